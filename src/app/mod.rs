@@ -1,0 +1,1 @@
+//! The commands, and the shell around the pure middle: clock, channel, terminal, threads.

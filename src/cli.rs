@@ -1,0 +1,1 @@
+//! Every flag and its help.

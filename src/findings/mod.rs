@@ -1,0 +1,1 @@
+//! Every number shown anywhere, computed once.

@@ -1,0 +1,1 @@
+//! What a radio link is: boards, aerials, channels, echoes and the budget between them.

@@ -1,0 +1,3 @@
+//! Parses the command line, runs the command, returns its exit code.
+
+fn main() {}

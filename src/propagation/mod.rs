@@ -1,0 +1,1 @@
+//! How a signal weakens on its way: one published formula a file.

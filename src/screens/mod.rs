@@ -1,0 +1,1 @@
+//! What the surveyor sees: keys, theme, layouts, one panel a file.

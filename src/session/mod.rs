@@ -1,0 +1,1 @@
+//! A survey on disk: its folder, its files, writing them safely and reading them back.

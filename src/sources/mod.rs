@@ -1,0 +1,1 @@
+//! Serial ports, sockets and files: bytes to lines, reconnecting by themselves.

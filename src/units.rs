@@ -1,0 +1,182 @@
+//! Quantities with their units, so that a level is never taken for a distance.
+//!
+//! Each is a thin wrapper over one number. Formulas and [`crate::stats`] work on the bare number; whatever crosses a
+//! module border carries its unit.
+
+use std::ops::{Add, Neg, Sub};
+
+use serde::{Deserialize, Serialize};
+
+macro_rules! quantity {
+    ($(#[$doc:meta])* $name:ident) => {
+        $(#[$doc])*
+        #[derive(Clone, Copy, Debug, Default, PartialEq, PartialOrd, Serialize, Deserialize)]
+        #[serde(transparent)]
+        pub struct $name(pub f64);
+
+        impl $name {
+            /// The bare number, in this quantity's unit.
+            pub const fn get(self) -> f64 {
+                self.0
+            }
+        }
+    };
+}
+
+quantity!(
+    /// A power level in decibels above one milliwatt; negative for everything a small receiver hears.
+    Dbm
+);
+quantity!(
+    /// A ratio of powers in decibels: a gain is positive, a loss given as a loss is positive too and says so by its name.
+    Db
+);
+quantity!(
+    /// A length in metres.
+    Metres
+);
+quantity!(
+    /// An angle in degrees. Bearings and turns run clockwise from above, 0 up to but not including 360.
+    Degrees
+);
+quantity!(
+    /// A frequency in megahertz.
+    Megahertz
+);
+quantity!(
+    /// A span of time in seconds.
+    Seconds
+);
+quantity!(
+    /// A speed in metres a second.
+    MetresPerSecond
+);
+
+impl Sub for Dbm {
+    type Output = Db;
+    fn sub(self, other: Self) -> Db {
+        Db(self.0 - other.0)
+    }
+}
+
+impl Add<Db> for Dbm {
+    type Output = Self;
+    fn add(self, gain: Db) -> Self {
+        Self(self.0 + gain.0)
+    }
+}
+
+impl Sub<Db> for Dbm {
+    type Output = Self;
+    fn sub(self, loss: Db) -> Self {
+        Self(self.0 - loss.0)
+    }
+}
+
+impl Add for Db {
+    type Output = Self;
+    fn add(self, other: Self) -> Self {
+        Self(self.0 + other.0)
+    }
+}
+
+impl Sub for Db {
+    type Output = Self;
+    fn sub(self, other: Self) -> Self {
+        Self(self.0 - other.0)
+    }
+}
+
+impl Neg for Db {
+    type Output = Self;
+    fn neg(self) -> Self {
+        Self(-self.0)
+    }
+}
+
+impl Degrees {
+    /// The same direction in 0 up to but not including 360; `None` when it is not finite.
+    pub fn normalised(self) -> Option<Self> {
+        if !self.0.is_finite() {
+            return None;
+        }
+        let turned = self.0.rem_euclid(360.0);
+        Some(Self(if turned >= 360.0 { 0.0 } else { turned }))
+    }
+
+    /// The shortest turn from `self` to `other`, in -180 (exclusive) to +180 (inclusive), clockwise positive.
+    pub fn turn_to(self, other: Self) -> Self {
+        let turned = (other.0 - self.0).rem_euclid(360.0);
+        Self(if turned > 180.0 { turned - 360.0 } else { turned })
+    }
+}
+
+/// A moment on the survey's own clock: microseconds since it began. Monotonic, never negative.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Elapsed(pub u64);
+
+impl Elapsed {
+    /// From seconds since the beginning, rounded to the microsecond; below zero becomes zero.
+    pub fn from_seconds(seconds: f64) -> Self {
+        Self((seconds * 1e6).round().max(0.0) as u64)
+    }
+
+    /// Seconds since the survey began.
+    pub fn seconds(self) -> f64 {
+        self.0 as f64 / 1e6
+    }
+
+    /// Seconds from `earlier` to here; negative when `earlier` is later.
+    pub fn since(self, earlier: Self) -> f64 {
+        (self.0 as i128 - earlier.0 as i128) as f64 / 1e6
+    }
+}
+
+/// A moment of coordinated universal time: milliseconds since 1970-01-01T00:00:00Z, leap seconds not counted.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct UtcMs(pub i64);
+
+impl UtcMs {
+    /// Milliseconds in a day.
+    pub const DAY: i64 = 86_400_000;
+
+    /// RFC 3339 with three decimals and `Z`; `None` outside the years -9999 to 9999.
+    pub fn rfc3339(self) -> Option<String> {
+        let moment = jiff::Timestamp::from_millisecond(self.0).ok()?;
+        Some(format!("{moment:.3}"))
+    }
+
+    /// Reads RFC 3339 in any offset; `None` when it is none.
+    pub fn parse(text: &str) -> Option<Self> {
+        text.parse::<jiff::Timestamp>()
+            .ok()
+            .map(|moment| Self(moment.as_millisecond()))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn levels_and_ratios_keep_apart() {
+        assert_eq!(Dbm(-71.0) - Dbm(-91.0), Db(20.0));
+        assert_eq!(Dbm(-71.0) + Db(3.0), Dbm(-68.0));
+    }
+
+    #[test]
+    fn directions_wrap_once() {
+        assert_eq!(Degrees(-10.0).normalised(), Some(Degrees(350.0)));
+        assert_eq!(Degrees(-1e-14).normalised(), Some(Degrees(0.0)));
+        assert_eq!(Degrees(f64::NAN).normalised(), None);
+        assert_eq!(Degrees(350.0).turn_to(Degrees(10.0)), Degrees(20.0));
+        assert_eq!(Degrees(10.0).turn_to(Degrees(350.0)), Degrees(-20.0));
+    }
+
+    #[test]
+    fn moments_are_written_with_three_decimals() {
+        let moment = UtcMs::parse("2026-05-02T19:41:01.5Z").unwrap();
+        assert_eq!(moment.rfc3339().unwrap(), "2026-05-02T19:41:01.500Z");
+        assert_eq!(UtcMs(i64::MAX).rfc3339(), None);
+    }
+}

@@ -1,0 +1,1 @@
+//! Position lines of receivers (NMEA 0183), joined into epochs.

@@ -1,0 +1,1 @@
+//! What is handed to someone else: pages, figures, tables, exports.

@@ -1,0 +1,26 @@
+//! All that can happen to a running program, on one channel, so that events have one order.
+
+use crate::sources::{Happening, Role};
+
+/// Something happened.
+#[derive(Debug)]
+pub enum Event {
+    /// A source told something.
+    Source(Role, Happening),
+    /// The person did something at the terminal.
+    Terminal(crossterm::event::Event),
+    /// The terminal is gone.
+    TerminalLost(String),
+    /// The system tells the program to end: the signal's name.
+    Stop(&'static str),
+    /// The disk took everything again, or does not take it.
+    Disk(Result<(), String>),
+    /// Work done off the drawing thread has come back.
+    Worked(super::worker::Done),
+}
+
+impl From<(Role, Happening)> for Event {
+    fn from((role, happening): (Role, Happening)) -> Self {
+        Self::Source(role, happening)
+    }
+}

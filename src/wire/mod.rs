@@ -1,9 +1,18 @@
 //! The text of one line and its meaning, both ways.
 //!
-//! In reading order: [`record`] (what lines can say), and a file for each kind of line.
+//! In reading order: [`record`] (what lines can say); [`pairs`] and [`fields`] (the form that node, surveyor and gear lines
+//! share); [`node`], [`surveyor`], [`gear`]; [`nmea`] (position lines of receivers).
+
+pub mod record;
+
+pub mod fields;
+pub mod pairs;
+
+pub mod gear;
+pub mod node;
+pub mod surveyor;
 
 pub mod nmea;
-pub mod record;
 
 pub use record::{
     Echo, Epoch, EpochFix, GearRecord, GearSource, Hello, Lost, Malformed, NoFix, NodeLine, NodeRecord, SigmaFrom,

@@ -3,7 +3,10 @@
 //! Text values are as received, unescaped: whoever shows or writes them makes control characters visible first
 //! (`visible` in this folder).
 
-#![expect(missing_docs, reason = "the fields of a variant are the keys of the line it stands for")]
+#![expect(
+    missing_docs,
+    reason = "the fields of a variant are the keys of the line it stands for"
+)]
 
 use crate::units::{Db, Dbm, Degrees, Elapsed, Megahertz, UtcMs};
 
@@ -176,6 +179,9 @@ pub enum Malformed {
     /// The line begins as JSON and is none.
     #[error("the line is no JSON object")]
     Json,
+    /// A JSON object holds more than one record.
+    #[error("the JSON object holds more than one record: write each on a line of its own")]
+    SeveralRecords,
     /// Bytes that are no text.
     #[error("the line is not text")]
     NotText,

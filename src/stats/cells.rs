@@ -429,7 +429,8 @@ mod tests {
             let read: f64 = (READING_MIN_DBM..=READING_MAX_DBM)
                 .map(|r| table.log_reading(r).unwrap()[index(mu)].exp() - OUTLIER_FLOOR)
                 .sum();
-            assert!((read - table.delivered()[index(mu)]).abs() < 1e-5, "{mu}: {read}");
+            // A reading more than 4 dB off its level, at most 4e-5 of them, is left to the outlier floor.
+            assert!((read - table.delivered()[index(mu)]).abs() < 4e-5, "{mu}: {read}");
         }
         assert!(table.log_reading(1).is_none());
         assert!(table.log_reading(i32::MIN).is_none());

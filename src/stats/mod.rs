@@ -2,7 +2,7 @@
 //!
 //! In reading order: [`special`] (functions and quantiles everything else leans on); delivery: [`proportions`] (a rate and
 //! its interval), [`burst`] (what bursty losses are worth), [`verdict`] (meets, fails, keep measuring); level: [`cells`]
-//! (what readings and losses say about a mean power).
+//! (what readings and losses say about a mean power), [`level`] (the level at a stop and its margin).
 
 pub mod special;
 
@@ -12,3 +12,4 @@ pub mod burst;
 pub mod verdict;
 
 pub mod cells;
+pub mod level;

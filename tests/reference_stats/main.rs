@@ -4,6 +4,7 @@
 
 mod cells;
 mod delivery;
+mod level;
 mod proportions;
 
 use serde_json::Value;

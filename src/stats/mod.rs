@@ -2,7 +2,8 @@
 //!
 //! In reading order: [`special`] (functions and quantiles everything else leans on); delivery: [`proportions`] (a rate and
 //! its interval), [`burst`] (what bursty losses are worth), [`verdict`] (meets, fails, keep measuring); level: [`cells`]
-//! (what readings and losses say about a mean power), [`level`] (the level at a stop and its margin).
+//! (what readings and losses say about a mean power), [`level`] (the level at a stop and its margin); comparison: [`lincell`]
+//! (a linear model of cells).
 
 pub mod special;
 
@@ -13,3 +14,5 @@ pub mod verdict;
 
 pub mod cells;
 pub mod level;
+
+pub mod lincell;

@@ -42,5 +42,5 @@ pub fn wall() -> UtcMs {
 
 /// Local date and time as a survey's folder is named: `YYYY-MM-DD-hhmm`.
 pub fn local_minute() -> String {
-    jiff::Zoned::now().strftime("%Y-%m-%d-%H%M").to_string()
+    jiff::ZonedDateTime::now().strftime("%Y-%m-%d-%H%M").to_string()
 }

@@ -15,8 +15,6 @@ pub enum Event {
     Stop(&'static str),
     /// The disk took everything again, or does not take it.
     Disk(Result<(), String>),
-    /// Work done off the drawing thread has come back.
-    Worked(super::worker::Done),
 }
 
 impl From<(Role, Happening)> for Event {

@@ -16,7 +16,7 @@ use crate::session::{format, journal, setup_file};
 use crate::sources::{Clock as _, Happening, RawLine, Role, Stamp};
 use crate::survey::{JournalLine, Setup, Source, Survey};
 use crate::units::{Elapsed, UtcMs};
-use crate::wire::pattern::NodePattern;
+use crate::wire::node::NodePattern;
 use crate::wire::{GearRecord, GearSource, SurveyorRecord, gear, surveyor};
 
 /// A survey being made.
@@ -54,7 +54,7 @@ impl Recorder {
     pub fn begin(folder: &Path, setup: Setup, wiring: Wiring, tell: Sender<Event>) -> anyhow::Result<Self> {
         let pattern = pattern_of(&setup)?;
         folder::begin(folder, &setup)?;
-        let writer = journal::JournalWriter::open(folder)?;
+        let (writer, _) = journal::JournalWriter::open(folder)?;
         Ok(Self {
             survey: Survey::new(setup, pattern),
             keeper: Keeper::start(writer, tell),
@@ -74,8 +74,8 @@ impl Recorder {
     /// When it is no survey, another program writes it, or the disk does not take it.
     pub fn go_on(folder: &Path, wiring: Wiring, tell: Sender<Event>) -> anyhow::Result<(Self, Vec<String>)> {
         let mut warnings = Vec::new();
-        let writer = journal::JournalWriter::open(folder)?;
-        if let Some(bytes) = folder::set_torn_aside(folder)? {
+        let (writer, torn) = journal::JournalWriter::open(folder)?;
+        if let Some(bytes) = torn {
             warnings.push(format!(
                 "the last record of the journal was cut off: its {bytes} bytes are set aside in {}",
                 format::TORN

@@ -10,7 +10,7 @@ use super::samples_csv::{self, SamplesError};
 use super::setup_file::{self, SetupError};
 use super::{format, journal};
 use crate::survey::{JournalLine, Samples, Setup, Survey};
-use crate::wire::pattern::{NodePattern, PatternError};
+use crate::wire::node::{NodePattern, PatternError};
 
 /// Why a folder cannot be opened as a survey.
 #[derive(Debug, Error)]

@@ -50,24 +50,26 @@ pub enum JournalError {
 }
 
 impl JournalWriter {
-    /// Begins a journal in a folder, or goes on with the one that is there, after its torn end was set aside.
+    /// Begins a journal in a folder, or goes on with the one that is there. A torn last record is set aside first; the
+    /// count of its bytes is given back.
     ///
     /// # Errors
     /// When the file cannot be opened, or another program is writing it.
-    pub fn open(folder: &Path) -> Result<Self, JournalError> {
+    pub fn open(folder: &Path) -> Result<(Self, Option<usize>), JournalError> {
         let path = folder.join(format::JOURNAL);
         let open_error = |cause| JournalError::Open { path: path.clone(), cause };
         let file = File::options().create(true).append(true).open(&path).map_err(open_error)?;
         if file.try_lock().is_err() {
             return Err(JournalError::Held { path });
         }
+        let torn = super::folder::set_torn_aside(folder).map_err(open_error)?;
         let empty = file.metadata().map_err(open_error)?.len() == 0;
         let mut waiting = String::new();
         if empty {
             waiting.push_str(&format::JOURNAL_COLUMNS.join(","));
             waiting.push('\n');
         }
-        Ok(Self { file, path, waiting, written_since_sync: false })
+        Ok((Self { file, path, waiting, written_since_sync: false }, torn))
     }
 
     /// Takes a record; it reaches the disk with the next [`Self::sync`].

@@ -7,5 +7,6 @@ pub mod folder;
 pub mod format;
 pub mod journal;
 pub mod numbers;
+pub mod points_csv;
 pub mod samples_csv;
 pub mod setup_file;

@@ -95,13 +95,6 @@ impl Identity {
     fn is_taken(&self) -> bool {
         matches!(self, Self::Taken { .. })
     }
-
-    fn numbered(&self) -> Option<u64> {
-        match self {
-            Self::Told { boot, .. } => *boot,
-            Self::Taken { .. } => None,
-        }
-    }
 }
 
 /// An exchange's place among the rows: by the milliseconds that are written, then by number.
@@ -128,8 +121,6 @@ pub enum Effect {
     TooLate,
     /// The number is too far from the ones before it.
     Malformed,
-    /// The line lacks the checksum that the lines before it carried.
-    Unchecked,
 }
 
 /// A line that tells of one ping.
@@ -138,7 +129,8 @@ pub struct Told {
     raw: u64,
     fate: Fate,
     channel: Option<u32>,
-    board: Option<(String, Option<u64>)>,
+    board: Option<String>,
+    boot: Option<u64>,
 }
 
 impl From<Echo> for Told {
@@ -153,14 +145,15 @@ impl From<Echo> for Told {
             raw: echo.n,
             fate: Fate::Echo(heard),
             channel: echo.chan,
-            board: echo.board.map(|board| (board, echo.boot)),
+            board: echo.board,
+            boot: echo.boot,
         }
     }
 }
 
 impl From<Lost> for Told {
     fn from(lost: Lost) -> Self {
-        Self { raw: lost.n, fate: Fate::Lost, channel: lost.chan, board: lost.board.map(|board| (board, lost.boot)) }
+        Self { raw: lost.n, fate: Fate::Lost, channel: lost.chan, board: lost.board, boot: lost.boot }
     }
 }
 
@@ -390,8 +383,10 @@ impl NodeStream {
 
     /// A line tells of a ping.
     pub fn tell(&mut self, told: Told, moment: Moment, checksummed: bool) -> Effect {
-        if let Some((board, boot)) = told.board.clone() {
-            self.select(board, boot);
+        if told.board.is_some() || told.boot.is_some() {
+            let in_hand = || self.surveyor_board.as_ref().map_or(UNNAMED, |(name, _)| name);
+            let board = told.board.as_deref().unwrap_or_else(in_hand).to_owned();
+            self.select(board, told.boot);
         } else if let Some(hello) = self.announced.take() {
             self.begin_announced(&hello, &told, moment);
             if let Some(index) = self.current {
@@ -512,7 +507,7 @@ impl NodeStream {
                 continue;
             }
             let moment = Moment { at: exchange.at, wall: exchange.wall, line: exchange.line.unwrap_or(0) };
-            let told = Told { raw: 0, fate: exchange.fate, channel: exchange.channel, board: None };
+            let told = Told { raw: 0, fate: exchange.fate, channel: exchange.channel, board: None, boot: None };
             self.insert(target, first + offset as u64, &told, moment);
         }
     }

@@ -32,6 +32,8 @@ pub enum Notice {
     Refused(&'static str),
     /// A surveyor's or gear line that cannot be read.
     UnknownRecord(Malformed),
+    /// A surveyor's or gear line with a word that is not known.
+    UnknownWord(String),
     /// A boot began.
     BootBegan {
         /// The board.
@@ -58,6 +60,7 @@ impl fmt::Display for Notice {
             Self::TooLong { left_out } => write!(out, "a line was not used: it is {left_out} bytes too long"),
             Self::Refused(why) => write!(out, "not done: {why}"),
             Self::UnknownRecord(why) => write!(out, "a record was not understood: {why}"),
+            Self::UnknownWord(word) => write!(out, "a record was not understood: `{word}` is not known"),
             Self::BootBegan { board } => write!(out, "{board} started"),
             Self::GearUp(GearSource::Node) => out.write_str("the node is being read"),
             Self::GearUp(GearSource::Gps) => out.write_str("the GPS is being read"),

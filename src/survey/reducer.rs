@@ -10,8 +10,10 @@ use super::sample::Samples;
 use super::setup::Setup;
 use crate::units::{Elapsed, UtcMs};
 use crate::wire::epoch::EpochReader;
-use crate::wire::pattern::NodePattern;
-use crate::wire::{Epoch, GearRecord, GearSource, Malformed, NodeLine, NodeRecord, SurveyorRecord, gear, node, surveyor};
+use crate::wire::gear::GearLine;
+use crate::wire::node::NodePattern;
+use crate::wire::surveyor::SurveyorLine;
+use crate::wire::{Epoch, GearRecord, GearSource, NodeLine, NodeRecord, SurveyorRecord, gear, node, surveyor};
 
 /// How many notices are kept; the counts go on.
 const NOTICES_KEPT: usize = 10_000;
@@ -138,13 +140,15 @@ impl Survey {
                 }
             }
             Source::Surveyor if whole => match surveyor::read(&line.bytes) {
-                Ok(Some(record)) => self.surveyor(record, line.at),
-                Ok(None) => {}
+                Ok(SurveyorLine::Record { record, .. }) => self.surveyor(record, line.at),
+                Ok(SurveyorLine::Unknown { word }) => self.notice(line.at, Notice::UnknownWord(word)),
+                Ok(SurveyorLine::Blank) => {}
                 Err(why) => self.notice(line.at, Notice::UnknownRecord(why)),
             },
             Source::Gear if whole => match gear::read(&line.bytes) {
-                Ok(Some(record)) => self.gear(record, line.at),
-                Ok(None) => {}
+                Ok(GearLine::Record { record, .. }) => self.gear(record, line.at),
+                Ok(GearLine::Unknown { word }) => self.notice(line.at, Notice::UnknownWord(word)),
+                Ok(GearLine::Blank) => {}
                 Err(why) => self.notice(line.at, Notice::UnknownRecord(why)),
             },
             Source::Surveyor | Source::Gear => {}

@@ -8,8 +8,8 @@ use crate::{
     wire::pairs::exclusive_or,
 };
 
-/// Knots in a metre a second: a knot is 1852 m an hour (International Hydrographic Conference, 1929).
-const KNOTS: f64 = 3600.0 / 1852.0;
+/// Knots in a metre a second.
+const KNOTS: f64 = 1.0 / super::KNOT;
 
 /// What a receiver would report of one moment.
 #[derive(Clone, Debug, PartialEq)]

@@ -61,11 +61,6 @@ impl<'a> Fields<'a> {
         }
     }
 
-    /// How many fields there are.
-    pub fn len(&self) -> usize {
-        self.fields.len()
-    }
-
     /// A field's text; a field left out is empty.
     pub fn text(&self, at: usize) -> &'a str {
         self.fields.get(at).copied().unwrap_or_default()

@@ -1,7 +1,8 @@
 //! The text of one line and its meaning, both ways.
 //!
 //! In reading order: [`record`] (what lines can say); [`pairs`] and [`fields`] (the form that node, surveyor and gear lines
-//! share); [`node`], [`surveyor`], [`gear`]; [`nmea`] (position lines of receivers).
+//! share); [`node`], [`surveyor`], [`gear`]; [`nmea`] (position lines of receivers)
+//! and [`gpsd`] (reports of a gpsd server), which [`epoch`] joins into positions.
 
 pub mod record;
 
@@ -13,6 +14,10 @@ pub mod node;
 pub mod surveyor;
 
 pub mod nmea;
+
+pub mod gpsd;
+
+pub mod epoch;
 
 pub use record::{
     Echo, Epoch, EpochFix, GearRecord, GearSource, Hello, Lost, Malformed, NoFix, NodeLine, NodeRecord, SigmaFrom,

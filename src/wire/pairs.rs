@@ -113,8 +113,11 @@ fn checksum_at_end(line: &[u8]) -> Option<(&[u8], u8)> {
     Some((covered, hex_pair([high, low])?))
 }
 
-/// The first pair of `rest`: its key, its value without quotes, and what comes after it.
-fn pair(rest: &[u8]) -> Result<(&[u8], Vec<u8>, &[u8]), Malformed> {
+/// A key, its value without quotes, and what comes after them on the line.
+type PairAndRest<'a> = (&'a [u8], Vec<u8>, &'a [u8]);
+
+/// The first pair of `rest`.
+fn pair(rest: &[u8]) -> Result<PairAndRest<'_>, Malformed> {
     let token_end = rest.iter().position(|&byte| is_blank(byte)).unwrap_or(rest.len());
     let token = &rest[..token_end];
     let equals = match token.iter().position(|&byte| byte == b'=') {

@@ -259,6 +259,10 @@ pub enum NoFix {
     Simulator,
     /// Quality 7 or mode M: entered by hand.
     Manual,
+    /// Quality 6 or mode E: dead reckoning, whose error nobody knows.
+    Estimated,
+    /// No sentence says in a way that is known whether there is a fix.
+    Unsaid,
     /// The sentences of the epoch differ by more than 100 m.
     Disagree,
 }

@@ -124,24 +124,27 @@ mod tests {
 
     use super::*;
 
-    fn echo(n: u64, here: Option<f64>, there: Option<f64>) -> Result<NodeLine, Malformed> {
+    fn echo(n: u64, here: Option<f64>, there: Option<f64>) -> NodeLine {
         let record = NodeRecord::Echo(Echo {
             n,
             here: here.map(Dbm),
             there: there.map(Dbm),
             ..Echo::default()
         });
-        Ok(NodeLine::Record {
+        NodeLine::Record {
             record,
             checksummed: false,
-        })
+        }
     }
 
     #[test]
     fn the_pattern_of_the_format_reads_its_lines() {
         let pattern = NodePattern::new(r"^(?P<n>\d+),(?P<here>-?\d*),(?P<there>-?\d*)$").unwrap();
-        assert_eq!(pattern.read(b"1041,-71,-74\r\n"), echo(1041, Some(-71.0), Some(-74.0)));
-        assert_eq!(pattern.read(b"1042,,-74"), echo(1042, None, Some(-74.0)));
+        assert_eq!(
+            pattern.read(b"1041,-71,-74\r\n"),
+            Ok(echo(1041, Some(-71.0), Some(-74.0)))
+        );
+        assert_eq!(pattern.read(b"1042,,-74"), Ok(echo(1042, None, Some(-74.0))));
         assert_eq!(pattern.read(b"booting"), Ok(NodeLine::Unknown));
         assert_eq!(pattern.read(b"\xff\xfe"), Ok(NodeLine::Unknown));
         assert_eq!(pattern.read(b" "), Ok(NodeLine::Blank));

@@ -121,7 +121,7 @@ mod tests {
     }
 
     fn refused(line: &str) -> Malformed {
-        read(line.as_bytes()).expect_err(line)
+        read(line.as_bytes()).unwrap_err()
     }
 
     #[test]

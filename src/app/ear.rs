@@ -1,12 +1,12 @@
 //! Says what a line sounds like, so that it can be found out which port is which.
 
 use crate::sources::Heard;
-use crate::wire::{NodeLine, NodeRecord, node, visible};
+use crate::wire::{nmea, NodeLine, NodeRecord, node, visible};
 
 /// What a line sounds like.
 pub fn hear(line: &[u8]) -> Heard {
     if matches!(line.first(), Some(b'$' | b'!')) {
-        return if crate::wire::nmea::is_sentence(line) { Heard::Position(None) } else { Heard::Nothing };
+        return if nmea::framing::sentences(line).next().is_some() { Heard::Position(None) } else { Heard::Nothing };
     }
     match node::read(line) {
         Ok(NodeLine::Record { record: NodeRecord::Hello(hello), .. }) => {

@@ -1,12 +1,17 @@
 //! All that can happen to a running program, on one channel, so that events have one order.
 
 use crate::sources::{Happening, Role};
+use crate::wire::SurveyorRecord;
 
 /// Something happened.
 #[derive(Debug)]
 pub enum Event {
     /// A source told something.
     Source(Role, Happening),
+    /// A rehearsal's walker pressed a key.
+    Rehearsed(SurveyorRecord),
+    /// A rehearsal is over.
+    RehearsalOver,
     /// The person did something at the terminal.
     Terminal(crossterm::event::Event),
     /// The terminal is gone.

@@ -13,6 +13,7 @@ pub mod home;
 pub mod keeper;
 pub mod rebuild;
 pub mod recorder;
+pub mod rehearse;
 pub mod run;
 pub mod signals;
 pub mod tables;

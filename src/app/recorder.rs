@@ -51,14 +51,20 @@ impl Recorder {
     ///
     /// # Errors
     /// When the folder holds one already, or the disk does not take it.
-    pub fn begin(folder: &Path, setup: Setup, wiring: Wiring, tell: Sender<Event>) -> anyhow::Result<Self> {
+    pub fn begin(
+        folder: &Path,
+        setup: Setup,
+        wiring: Wiring,
+        clock: SurveyClock,
+        tell: Sender<Event>,
+    ) -> anyhow::Result<Self> {
         let pattern = pattern_of(&setup)?;
         folder::begin(folder, &setup)?;
         let (writer, _) = journal::JournalWriter::open(folder)?;
         Ok(Self {
             survey: Survey::new(setup, pattern),
             keeper: Keeper::start(writer, tell),
-            clock: Arc::new(SurveyClock::starting_at(Elapsed(0))),
+            clock: Arc::new(clock),
             folder: folder.to_owned(),
             gps_apart: wiring.gps_apart,
             shared: wiring.shared,

@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use clap::CommandFactory as _;
 
-use super::{rebuild, walk};
+use super::{rebuild, rehearse, walk};
 use crate::cli::{Cli, Command};
 
 /// Runs a command: exit status 0 done, 1 failed (with the reason on standard error).
@@ -24,6 +24,12 @@ fn command(cli: &Cli) -> anyhow::Result<()> {
         Some(Command::Walk(args)) => {
             let plan = walk::plan(args, cli.surveys.as_deref())?;
             let folder = walk::without_screen(plan)?;
+            eprintln!("farpace: the survey is in {}", folder.display());
+            Ok(())
+        }
+        Some(Command::Rehearse(args)) => {
+            let plan = rehearse::plan(args, cli.surveys.as_deref())?;
+            let folder = rehearse::without_screen(&plan)?;
             eprintln!("farpace: the survey is in {}", folder.display());
             Ok(())
         }

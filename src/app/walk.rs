@@ -7,6 +7,7 @@ use std::time::Duration;
 use anyhow::Context as _;
 use crossbeam_channel::{Receiver, Sender, bounded};
 
+use super::clock::SurveyClock;
 use super::event::Event;
 use super::recorder::{Recorder, Wiring};
 use super::{clock, ear, file_clock, home, signals};
@@ -15,10 +16,10 @@ use crate::ground::Position;
 use crate::session::{folder, setup_file};
 use crate::sources::{self, Address, Handle, Kit, Role};
 use crate::survey::Setup;
-use crate::units::Degrees;
+use crate::units::{Degrees, Elapsed};
 
 /// How many happenings may wait; a file's reader is held back beyond that.
-const WAITING: usize = 4096;
+pub const WAITING: usize = 4096;
 
 /// What a survey is begun with, once the words of the command line are understood.
 #[derive(Debug)]
@@ -172,7 +173,7 @@ pub fn without_screen(plan: Plan) -> anyhow::Result<PathBuf> {
         }
         recorder
     } else {
-        Recorder::begin(&plan.folder, plan.setup.clone(), wiring, send.clone())?
+        Recorder::begin(&plan.folder, plan.setup.clone(), wiring, SurveyClock::starting_at(Elapsed(0)), send.clone())?
     };
     eprintln!("farpace: logging to {}", plan.folder.display());
     if file_clock::applies(&plan.inputs) {
@@ -182,6 +183,14 @@ pub fn without_screen(plan: Plan) -> anyhow::Result<PathBuf> {
     let reading = Reading::open(&plan.inputs, &recorder, &send);
     drop(send);
     log(&mut recorder, &plan.inputs, &come);
+    end(recorder, reading, &come)
+}
+
+/// Ends a survey: stops its readers, keeps what they had handed over, finishes its files.
+///
+/// # Errors
+/// When the disk does not take them.
+pub fn end(mut recorder: Recorder, reading: Reading, come: &Receiver<Event>) -> anyhow::Result<PathBuf> {
     reading.stop();
     // What the readers handed over before they stopped was received, and is kept.
     while let Ok(event) = come.try_recv() {
@@ -193,7 +202,7 @@ pub fn without_screen(plan: Plan) -> anyhow::Result<PathBuf> {
 }
 
 /// Takes what comes until it is over.
-fn log(recorder: &mut Recorder, inputs: &Inputs, come: &Receiver<Event>) {
+pub fn log(recorder: &mut Recorder, inputs: &Inputs, come: &Receiver<Event>) {
     loop {
         match come.recv_timeout(Duration::from_secs(3600)) {
             Ok(Event::Source(role, happening)) => {
@@ -205,7 +214,8 @@ fn log(recorder: &mut Recorder, inputs: &Inputs, come: &Receiver<Event>) {
                     return;
                 }
             }
-            Ok(Event::Stop(_)) => return,
+            Ok(Event::Rehearsed(record)) => recorder.say(&record),
+            Ok(Event::Stop(_) | Event::RehearsalOver) => return,
             Ok(Event::Disk(Err(why))) => eprintln!("farpace: {why}"),
             Ok(Event::Disk(Ok(()))) => eprintln!("farpace: the disk takes the journal again"),
             Ok(_) | Err(crossbeam_channel::RecvTimeoutError::Timeout) => {}
@@ -237,6 +247,8 @@ pub struct Running {
     pub recorder: Recorder,
     /// Its sources.
     pub reading: Reading,
+    /// Where they are.
+    pub inputs: Inputs,
     /// What comes.
     pub come: Receiver<Event>,
     /// Where more may be sent.
@@ -254,9 +266,9 @@ pub fn with_screen(plan: &Plan) -> anyhow::Result<(Running, Vec<String>)> {
     let (recorder, warnings) = if plan.go_on {
         Recorder::go_on(&plan.folder, wiring, send.clone())?
     } else {
-        (Recorder::begin(&plan.folder, plan.setup.clone(), wiring, send.clone())?, Vec::new())
+        (Recorder::begin(&plan.folder, plan.setup.clone(), wiring, SurveyClock::starting_at(Elapsed(0)), send.clone())?, Vec::new())
     };
     let reading = Reading::open(&plan.inputs, &recorder, &send);
-    Ok((Running { recorder, reading, come, send }, warnings))
+    Ok((Running { recorder, reading, inputs: plan.inputs.clone(), come, send }, warnings))
 }
 

@@ -231,7 +231,7 @@ impl Survey {
     }
 
     /// Lines of the receiver, and what became of them.
-    pub fn position_counts(&self) -> &crate::wire::epoch::PositionCounts {
+    pub fn position_counts(&self) -> crate::wire::epoch::PositionCounts {
         self.epochs.counts()
     }
 

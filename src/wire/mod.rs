@@ -1,10 +1,12 @@
 //! The text of one line and its meaning, both ways.
 //!
-//! In reading order: [`record`] (what lines can say); [`pairs`] and [`fields`] (the form that node, surveyor and gear lines
-//! share); [`node`], [`surveyor`], [`gear`]; [`nmea`] (position lines of receivers)
-//! and [`gpsd`] (reports of a gpsd server), which [`epoch`] joins into positions.
+//! In reading order: [`record`] (what lines can say); [`visible`] (text made safe to show and to keep); [`pairs`] and
+//! [`fields`] (the form that node, surveyor and gear lines share); [`node`], [`surveyor`], [`gear`]; [`nmea`] (sentences of
+//! receivers) and [`gpsd`] (reports of a gpsd server), which [`epoch`] joins into positions.
 
 pub mod record;
+
+pub mod visible;
 
 pub mod fields;
 pub mod pairs;

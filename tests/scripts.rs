@@ -21,15 +21,27 @@ struct Script {
 
 fn parse(text: &str) -> Script {
     let (input, output) = text.split_once("\n---\n").expect("a script has a line `---`");
-    let mut script = Script { setup: String::new(), lines: Vec::new(), columns: Vec::new(), expected: Vec::new() };
-    for line in input.lines().filter(|line| !line.starts_with('#') && !line.trim().is_empty()) {
+    let mut script = Script {
+        setup: String::new(),
+        lines: Vec::new(),
+        columns: Vec::new(),
+        expected: Vec::new(),
+    };
+    for line in input
+        .lines()
+        .filter(|line| !line.starts_with('#') && !line.trim().is_empty())
+    {
         if let Some(setup) = line.strip_prefix("setup ") {
             script.setup.push_str(setup);
             script.setup.push('\n');
             continue;
         }
         let mut words = line.splitn(3, ' ');
-        let seconds: f64 = words.next().unwrap().parse().unwrap_or_else(|_| panic!("seconds in `{line}`"));
+        let seconds: f64 = words
+            .next()
+            .unwrap()
+            .parse()
+            .unwrap_or_else(|_| panic!("seconds in `{line}`"));
         let source = Source::from_word(words.next().unwrap()).unwrap_or_else(|| panic!("source in `{line}`"));
         let text = words.next().unwrap_or_default();
         let bytes = match text.strip_prefix("fix ") {
@@ -46,7 +58,9 @@ fn parse(text: &str) -> Script {
     }
     let mut rows = output.lines().filter(|line| !line.trim().is_empty());
     script.columns = rows.next().unwrap().split_whitespace().map(str::to_owned).collect();
-    script.expected = rows.map(|row| row.split_whitespace().map(str::to_owned).collect()).collect();
+    script.expected = rows
+        .map(|row| row.split_whitespace().map(str::to_owned).collect())
+        .collect();
     script
 }
 
@@ -76,13 +90,24 @@ fn rows(survey: &mut Survey, columns: &[String]) -> Vec<Vec<String>> {
     let headers = table.headers().unwrap().clone();
     let wanted: Vec<usize> = columns
         .iter()
-        .map(|column| headers.iter().position(|header| header == column).unwrap_or_else(|| panic!("no column {column}")))
+        .map(|column| {
+            headers
+                .iter()
+                .position(|header| header == column)
+                .unwrap_or_else(|| panic!("no column {column}"))
+        })
         .collect();
     table
         .records()
         .map(|record| {
             let record = record.unwrap();
-            let cell = |index: &usize| if record[*index].is_empty() { "-".to_owned() } else { record[*index].replace(' ', "_") };
+            let cell = |index: &usize| {
+                if record[*index].is_empty() {
+                    "-".to_owned()
+                } else {
+                    record[*index].replace(' ', "_")
+                }
+            };
             wanted.iter().map(cell).collect()
         })
         .collect()
@@ -104,7 +129,10 @@ fn run(script: &Script, look_often: bool) -> Vec<Vec<String>> {
 #[test]
 fn every_script_gives_its_rows_whenever_somebody_looks() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/scripts");
-    let mut paths: Vec<_> = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+    let mut paths: Vec<_> = fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .collect();
     paths.sort();
     assert!(paths.len() >= 12, "the scripts are missing");
     let mut failed = Vec::new();

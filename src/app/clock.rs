@@ -19,12 +19,20 @@ pub struct SurveyClock {
 impl SurveyClock {
     /// A clock that begins now at `begun_at`.
     pub fn starting_at(begun_at: Elapsed) -> Self {
-        Self { started: Instant::now(), begun_at, invented: None }
+        Self {
+            started: Instant::now(),
+            begun_at,
+            invented: None,
+        }
     }
 
     /// The clock of a rehearsal: `speed` times faster than life, from an invented morning on.
     pub fn rehearsing(speed: f64, begins: UtcMs) -> Self {
-        Self { started: Instant::now(), begun_at: Elapsed(0), invented: Some((speed, begins)) }
+        Self {
+            started: Instant::now(),
+            begun_at: Elapsed(0),
+            invented: Some((speed, begins)),
+        }
     }
 
     /// The moment now.
@@ -51,7 +59,10 @@ impl Clock for SurveyClock {
             Some((_, begins)) => UtcMs(begins.0 + (elapsed.0 / 1000) as i64),
             None => wall(),
         };
-        Stamp { elapsed_us: elapsed.0, utc_ms: utc.0 }
+        Stamp {
+            elapsed_us: elapsed.0,
+            utc_ms: utc.0,
+        }
     }
 }
 

@@ -50,7 +50,11 @@ pub fn read_all(inputs: &Inputs, recorder: &mut Recorder) -> anyhow::Result<()> 
         let gps = merged(gps, start);
         let first_fix = gps.first_fix.unwrap_or(start);
         let mut timed = gps.lines;
-        timed.extend(spaced(node, first_fix).into_iter().map(|(at, line)| (at, Role::Node, line)));
+        timed.extend(
+            spaced(node, first_fix)
+                .into_iter()
+                .map(|(at, line)| (at, Role::Node, line)),
+        );
         timed.sort_by_key(|(at, _, _)| *at);
         timed
     } else if gps.is_empty() {
@@ -62,7 +66,10 @@ pub fn read_all(inputs: &Inputs, recorder: &mut Recorder) -> anyhow::Result<()> 
     };
     for (at, role, line) in timed.drain(..) {
         let utc_ms = wall.0 + (at.since(start) * 1000.0).round() as i64;
-        let stamp = Stamp { elapsed_us: at.0, utc_ms };
+        let stamp = Stamp {
+            elapsed_us: at.0,
+            utc_ms,
+        };
         recorder.line(role, RawLine { stamp, ..line });
     }
     Ok(())
@@ -107,13 +114,31 @@ fn merged(lines: Vec<RawLine>, start: Elapsed) -> Timed {
             for (position, &(from, utc)) in anchors.iter().enumerate() {
                 let next = anchors.get(position + 1);
                 let to = next.map_or(lines.len(), |(to, _)| *to);
-                spread(&mut times, &lines, from, to, of(utc), next.map(|(_, utc)| of(*utc)), rate);
+                spread(
+                    &mut times,
+                    &lines,
+                    from,
+                    to,
+                    of(utc),
+                    next.map(|(_, utc)| of(*utc)),
+                    rate,
+                );
             }
         }
     }
     let first_fix = first_fix_line.map(|index| times[index]);
-    let role = |line: &RawLine| if matches!(line.bytes.first(), Some(b'$' | b'!')) { Role::Gps } else { Role::Node };
-    let lines = times.into_iter().zip(lines).map(|(at, line)| (at, role(&line), line)).collect();
+    let role = |line: &RawLine| {
+        if matches!(line.bytes.first(), Some(b'$' | b'!')) {
+            Role::Gps
+        } else {
+            Role::Node
+        }
+    };
+    let lines = times
+        .into_iter()
+        .zip(lines)
+        .map(|(at, line)| (at, role(&line), line))
+        .collect();
     Timed { lines, first_fix }
 }
 
@@ -143,7 +168,9 @@ fn spaced(lines: Vec<RawLine>, from: Elapsed) -> Vec<(Elapsed, RawLine)> {
             if at < last && base.saturating_sub(n) > 0 {
                 first = Some(n);
             }
-            last = last.max(at).max(Elapsed(last.0 + u64::from(at < last) * (1e6 / rate) as u64));
+            last = last
+                .max(at)
+                .max(Elapsed(last.0 + u64::from(at < last) * (1e6 / rate) as u64));
         }
         timed.push((last, line));
     }
@@ -152,7 +179,10 @@ fn spaced(lines: Vec<RawLine>, from: Elapsed) -> Vec<(Elapsed, RawLine)> {
 
 fn rate_of(lines: &[RawLine]) -> f64 {
     let rate = |line: &RawLine| match node::read(&line.bytes) {
-        Ok(NodeLine::Record { record: NodeRecord::Hello(hello), .. }) => hello.rate,
+        Ok(NodeLine::Record {
+            record: NodeRecord::Hello(hello),
+            ..
+        }) => hello.rate,
         _ => None,
     };
     lines.iter().find_map(rate).unwrap_or(RATE)
@@ -160,8 +190,14 @@ fn rate_of(lines: &[RawLine]) -> f64 {
 
 fn ping_of(line: &RawLine) -> Option<u64> {
     match node::read(&line.bytes) {
-        Ok(NodeLine::Record { record: NodeRecord::Echo(echo), .. }) => Some(echo.n),
-        Ok(NodeLine::Record { record: NodeRecord::Lost(lost), .. }) => Some(lost.n),
+        Ok(NodeLine::Record {
+            record: NodeRecord::Echo(echo),
+            ..
+        }) => Some(echo.n),
+        Ok(NodeLine::Record {
+            record: NodeRecord::Lost(lost),
+            ..
+        }) => Some(lost.n),
         _ => None,
     }
 }
@@ -169,4 +205,3 @@ fn ping_of(line: &RawLine) -> Option<u64> {
 fn tells_ping(line: &RawLine) -> bool {
     !matches!(line.bytes.first(), Some(b'$' | b'!')) && ping_of(line).is_some()
 }
-

@@ -26,7 +26,10 @@ impl Keeper {
     pub fn start(writer: JournalWriter, tell: Sender<Event>) -> Self {
         let (lines, come) = unbounded();
         let thread = thread::spawn(move || keep(writer, &come, &tell));
-        Self { lines: Some(lines), thread: Some(thread) }
+        Self {
+            lines: Some(lines),
+            thread: Some(thread),
+        }
     }
 
     /// Hands it a line.

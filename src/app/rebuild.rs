@@ -15,17 +15,17 @@ pub fn rebuild(at: &Path) -> anyhow::Result<()> {
         eprintln!("farpace: {warning}");
     }
     let Some(mut survey) = found.survey() else {
-        anyhow::bail!("{} holds no journal.csv: there is nothing to rebuild from", at.display());
+        anyhow::bail!(
+            "{} holds no journal.csv: there is nothing to rebuild from",
+            at.display()
+        );
     };
     tables::write(at, &mut survey)?;
     let rows = survey.samples().rows.len();
     let counts = survey.counts();
     eprintln!(
         "farpace: {} exchanges from {} node lines and {} GPS lines; {} node lines were malformed",
-        rows,
-        counts.node_lines,
-        counts.gps_lines,
-        counts.node_malformed
+        rows, counts.node_lines, counts.gps_lines, counts.node_malformed
     );
     Ok(())
 }

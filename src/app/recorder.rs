@@ -90,7 +90,10 @@ impl Recorder {
         let found = folder::open(folder)?;
         warnings.extend(found.warnings.iter().cloned());
         let Content::Journal(lines) = &found.content else {
-            anyhow::bail!("{} holds no journal: it can be replayed, but not gone on with", folder.display());
+            anyhow::bail!(
+                "{} holds no journal: it can be replayed, but not gone on with",
+                folder.display()
+            );
         };
         let mut survey = Survey::new(found.setup.clone(), found.pattern.clone());
         for line in lines {
@@ -114,7 +117,13 @@ impl Recorder {
         let why = Some("the program was not running".to_owned());
         for source in [GearSource::Node, GearSource::Gps] {
             let stamp = recorder.clock.now();
-            recorder.gear(GearRecord::Down { source, why: why.clone() }, stamp);
+            recorder.gear(
+                GearRecord::Down {
+                    source,
+                    why: why.clone(),
+                },
+                stamp,
+            );
         }
         Ok((recorder, warnings))
     }
@@ -151,7 +160,11 @@ impl Recorder {
 
     /// What stands in the way of a source, if anything does.
     pub fn trouble(&self, role: Role) -> Option<&str> {
-        self.trouble.iter().rev().find(|(of, _)| *of == role).map(|(_, why)| why.as_str())
+        self.trouble
+            .iter()
+            .rev()
+            .find(|(of, _)| *of == role)
+            .map(|(_, why)| why.as_str())
     }
 
     /// Takes what a source told.
@@ -162,13 +175,25 @@ impl Recorder {
                 self.trouble.retain(|(of, _)| *of != role);
                 let stamp = self.clock.now();
                 for source in self.gear_of(role) {
-                    self.gear(GearRecord::Up { source, address: Some(address.clone()) }, stamp);
+                    self.gear(
+                        GearRecord::Up {
+                            source,
+                            address: Some(address.clone()),
+                        },
+                        stamp,
+                    );
                 }
             }
             Happening::Down { why } => {
                 let stamp = self.clock.now();
                 for source in self.gear_of(role) {
-                    self.gear(GearRecord::Down { source, why: Some(why.clone()) }, stamp);
+                    self.gear(
+                        GearRecord::Down {
+                            source,
+                            why: Some(why.clone()),
+                        },
+                        stamp,
+                    );
                 }
             }
             Happening::Ended => {
@@ -197,7 +222,10 @@ impl Recorder {
     ///
     /// # Errors
     /// When the file cannot be read, understood or written.
-    pub fn change_setup(&mut self, change: impl FnOnce(&str) -> Result<String, setup_file::SetupError>) -> anyhow::Result<()> {
+    pub fn change_setup(
+        &mut self,
+        change: impl FnOnce(&str) -> Result<String, setup_file::SetupError>,
+    ) -> anyhow::Result<()> {
         let path = self.folder.join(format::SETUP);
         let text = fs_err::read_to_string(&path)?;
         let changed = change(&text)?;
@@ -245,7 +273,13 @@ impl Recorder {
     fn keep(&mut self, source: Source, bytes: Vec<u8>, left_out: usize, stamp: Stamp) {
         let at = Elapsed(stamp.elapsed_us).max(self.last);
         self.last = at;
-        let line = JournalLine { at, wall: UtcMs(stamp.utc_ms), source, bytes, left_out };
+        let line = JournalLine {
+            at,
+            wall: UtcMs(stamp.utc_ms),
+            source,
+            bytes,
+            left_out,
+        };
         self.keeper.append(&line);
         self.survey.apply(&line);
     }
@@ -254,7 +288,9 @@ impl Recorder {
 /// The reader for firmware that prints something else.
 fn pattern_of(setup: &Setup) -> anyhow::Result<Option<NodePattern>> {
     match &setup.sources.node_pattern {
-        Some(text) => Ok(Some(NodePattern::new(text).context("sources.node_pattern of the set-up")?)),
+        Some(text) => Ok(Some(
+            NodePattern::new(text).context("sources.node_pattern of the set-up")?,
+        )),
         None => Ok(None),
     }
 }

@@ -1,6 +1,9 @@
 //! `farpace rehearse`: invented gear, wired up through real pseudo-terminals and the ordinary serial code.
 
-#![expect(clippy::disallowed_methods, reason = "the player's thread and its waiting belong to `app`")]
+#![expect(
+    clippy::disallowed_methods,
+    reason = "the player's thread and its waiting belong to `app`"
+)]
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -48,10 +51,20 @@ pub struct Plan {
 /// When there is no such scenario, or the speed is none: in words.
 pub fn plan(args: &RehearseArgs, surveys: Option<&Path>) -> anyhow::Result<Plan> {
     let scenario = scenario::named(&args.scenario).with_context(|| {
-        let stories: Vec<String> = scenario::all().map(|one| format!("  {:<11} {}", one.name, one.story)).collect();
-        format!("there is no scenario `{}`; there are:\n{}", args.scenario, stories.join("\n"))
+        let stories: Vec<String> = scenario::all()
+            .map(|one| format!("  {:<11} {}", one.name, one.story))
+            .collect();
+        format!(
+            "there is no scenario `{}`; there are:\n{}",
+            args.scenario,
+            stories.join("\n")
+        )
     })?;
-    anyhow::ensure!((0.1..=500.0).contains(&args.speed), "--speed {} is not between 0.1 and 500", args.speed);
+    anyhow::ensure!(
+        (0.1..=500.0).contains(&args.speed),
+        "--speed {} is not between 0.1 and 500",
+        args.speed
+    );
     let folder = match &args.out {
         Some(folder) => folder.clone(),
         None => {
@@ -59,7 +72,12 @@ pub fn plan(args: &RehearseArgs, surveys: Option<&Path>) -> anyhow::Result<Plan>
             folder::free(&home::surveys(surveys)?, &folder::name(&clock::local_minute(), &title))
         }
     };
-    Ok(Plan { scenario, seed: args.seed, speed: args.speed, folder })
+    Ok(Plan {
+        scenario,
+        seed: args.seed,
+        speed: args.speed,
+        folder,
+    })
 }
 
 /// Invented gear, plugged in and playing.
@@ -92,7 +110,12 @@ impl Stage {
 /// When the survey cannot be begun or kept, or the system gives no pseudo-terminal.
 pub fn without_screen(plan: &Plan) -> anyhow::Result<PathBuf> {
     let (mut running, stage) = begin(plan)?;
-    eprintln!("farpace: rehearsing {} (seed {}) in {}", plan.scenario.name, plan.seed, plan.folder.display());
+    eprintln!(
+        "farpace: rehearsing {} (seed {}) in {}",
+        plan.scenario.name,
+        plan.seed,
+        plan.folder.display()
+    );
     walk::log(&mut running.recorder, &running.inputs, &running.come);
     let folder = walk::end(running.recorder, running.reading, &running.come)?;
     stage.strike()?;
@@ -109,8 +132,14 @@ pub fn begin(plan: &Plan) -> anyhow::Result<(Running, Stage)> {
     let ports = tempfile::Builder::new().prefix("farpace-gear-").tempdir()?;
     let cable = |name: &str| ports.path().join(name);
     let inputs = Inputs {
-        node: Some(Address::Serial { path: cable("node").to_string_lossy().into_owned(), baud: None }),
-        gps: Some(Address::Serial { path: cable("gps").to_string_lossy().into_owned(), baud: None }),
+        node: Some(Address::Serial {
+            path: cable("node").to_string_lossy().into_owned(),
+            baud: None,
+        }),
+        gps: Some(Address::Serial {
+            path: cable("gps").to_string_lossy().into_owned(),
+            baud: None,
+        }),
         surveyor: None,
     };
     let setup = setup_of(&plan.scenario, plan.seed);
@@ -129,8 +158,21 @@ pub fn begin(plan: &Plan) -> anyhow::Result<(Running, Stage)> {
     let reading = Reading::open(&inputs, &recorder, &send);
     let (scenario, seed) = (plan.scenario.clone(), plan.seed);
     let player = thread::spawn(move || player.play(perform(scenario, seed)));
-    let stage = Stage { stop, player: Some(player), _ports: ports };
-    Ok((Running { recorder, reading, inputs, come, send }, stage))
+    let stage = Stage {
+        stop,
+        player: Some(player),
+        _ports: ports,
+    };
+    Ok((
+        Running {
+            recorder,
+            reading,
+            inputs,
+            come,
+            send,
+        },
+        stage,
+    ))
 }
 
 /// The set-up a surveyor would have written for a scenario.
@@ -145,7 +187,10 @@ pub fn setup_of(scenario: &Scenario, seed: u64) -> Setup {
     };
     Setup {
         title: format!("{} ({})", site.title, scenario.name),
-        note: Some(format!("{}. Invented: rehearsal `{}`, seed {seed}.", site.note, scenario.name)),
+        note: Some(format!(
+            "{}. Invented: rehearsal `{}`, seed {seed}.",
+            site.note, scenario.name
+        )),
         station: Station {
             name: Some(site.station.to_owned()),
             position: Some(site.position),
@@ -182,7 +227,11 @@ impl Player {
                 }
                 What::Unplug(source) => drop(self.cable(source).take()),
                 What::Replug(source) => {
-                    let link = if source == GearSource::Node { &self.node_link } else { &self.gps_link };
+                    let link = if source == GearSource::Node {
+                        &self.node_link
+                    } else {
+                        &self.gps_link
+                    };
                     let pair = PtyPair::with_link(link.clone())?;
                     *self.cable(source) = Some(pair);
                 }

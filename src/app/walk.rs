@@ -49,7 +49,10 @@ impl Inputs {
     /// How lines are told apart.
     pub fn wiring(&self) -> Wiring {
         let shared = self.node.is_some() && self.node == self.gps;
-        Wiring { gps_apart: self.gps.is_some() && self.node.is_some() && !shared, shared }
+        Wiring {
+            gps_apart: self.gps.is_some() && self.node.is_some() && !shared,
+            shared,
+        }
     }
 }
 
@@ -99,7 +102,12 @@ pub fn plan(args: &WalkArgs, surveys: Option<&Path>) -> anyhow::Result<Plan> {
             folder::free(&home::surveys(surveys)?, &folder::name(&clock::local_minute(), title))
         }
     };
-    Ok(Plan { folder, setup, inputs, go_on: args.go_on })
+    Ok(Plan {
+        folder,
+        setup,
+        inputs,
+        go_on: args.go_on,
+    })
 }
 
 /// Reads `LAT,LON` in decimal degrees.
@@ -140,7 +148,11 @@ impl Reading {
             handles.push(sources::open_auto(&auto, &taken, &kit, send.clone()));
         }
         let shared = inputs.wiring().shared;
-        for (role, address) in [(Role::Node, &inputs.node), (Role::Gps, &inputs.gps), (Role::Surveyor, &inputs.surveyor)] {
+        for (role, address) in [
+            (Role::Node, &inputs.node),
+            (Role::Gps, &inputs.gps),
+            (Role::Surveyor, &inputs.surveyor),
+        ] {
             match address {
                 Some(Address::Auto) | None => {}
                 Some(_) if role == Role::Gps && shared => {}
@@ -173,7 +185,13 @@ pub fn without_screen(plan: Plan) -> anyhow::Result<PathBuf> {
         }
         recorder
     } else {
-        Recorder::begin(&plan.folder, plan.setup.clone(), wiring, SurveyClock::starting_at(Elapsed(0)), send.clone())?
+        Recorder::begin(
+            &plan.folder,
+            plan.setup.clone(),
+            wiring,
+            SurveyClock::starting_at(Elapsed(0)),
+            send.clone(),
+        )?
     };
     eprintln!("farpace: logging to {}", plan.folder.display());
     if file_clock::applies(&plan.inputs) {
@@ -266,9 +284,26 @@ pub fn with_screen(plan: &Plan) -> anyhow::Result<(Running, Vec<String>)> {
     let (recorder, warnings) = if plan.go_on {
         Recorder::go_on(&plan.folder, wiring, send.clone())?
     } else {
-        (Recorder::begin(&plan.folder, plan.setup.clone(), wiring, SurveyClock::starting_at(Elapsed(0)), send.clone())?, Vec::new())
+        (
+            Recorder::begin(
+                &plan.folder,
+                plan.setup.clone(),
+                wiring,
+                SurveyClock::starting_at(Elapsed(0)),
+                send.clone(),
+            )?,
+            Vec::new(),
+        )
     };
     let reading = Reading::open(&plan.inputs, &recorder, &send);
-    Ok((Running { recorder, reading, inputs: plan.inputs.clone(), come, send }, warnings))
+    Ok((
+        Running {
+            recorder,
+            reading,
+            inputs: plan.inputs.clone(),
+            come,
+            send,
+        },
+        warnings,
+    ))
 }
-

@@ -39,7 +39,10 @@ impl Standing {
 impl Stops {
     /// No stop so far.
     pub fn new(goal: &Goal) -> Self {
-        Self { goal: *goal, memory: BurstMemory::default() }
+        Self {
+            goal: *goal,
+            memory: BurstMemory::default(),
+        }
     }
 
     /// What a stop that is still going on proves; `None` before its first message, or when the goal is none.
@@ -119,13 +122,20 @@ mod tests {
         assert_eq!(standing.word(), "unsure");
         let proven = standing.judgement.proven.unwrap();
         assert!((0.5..0.95).contains(&proven), "{proven}");
-        assert!((0.80..0.84).contains(&standing.delivery.interval.low), "{:?}", standing.delivery.interval);
+        assert!(
+            (0.80..0.84).contains(&standing.delivery.interval.low),
+            "{:?}",
+            standing.delivery.interval
+        );
     }
 
     #[test]
     fn half_lost_is_soon_known_to_miss() {
         let half = (0..100).map(|index| index % 2 == 0);
-        assert_eq!(Stops::new(&Goal::default()).standing(&rows(half)).unwrap().word(), "misses");
+        assert_eq!(
+            Stops::new(&Goal::default()).standing(&rows(half)).unwrap().word(),
+            "misses"
+        );
     }
 
     #[test]

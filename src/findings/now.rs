@@ -89,13 +89,22 @@ pub enum Line {
 pub fn now(survey: &Survey, at: Elapsed) -> Now {
     let samples = survey.samples_as_made();
     let pace = survey.boot().map(|boot| &boot.pace);
-    let node = line(&survey.sources().node.state, survey.sources().node.last, at, pace.map_or(2.0, |p| p.break_after()));
+    let node = line(
+        &survey.sources().node.state,
+        survey.sources().node.last,
+        at,
+        pace.map_or(2.0, |p| p.break_after()),
+    );
     let gps = line(&survey.sources().gps.state, survey.sources().gps.last, at, GPS_SILENT_S);
     let last_ping = samples.rows.last().map(|row| row.at);
     let pending = match (pace, last_ping) {
         (Some(pace), Some(last)) => {
             let unsettled = at.since(last) - (3.0 * pace.interval()).max(1.0);
-            if unsettled > 0.0 && !matches!(node, Line::Down(..)) { (at.since(last) * pace.rate()).floor() as u64 } else { 0 }
+            if unsettled > 0.0 && !matches!(node, Line::Down(..)) {
+                (at.since(last) * pace.rate()).floor() as u64
+            } else {
+                0
+            }
         }
         _ => 0,
     };
@@ -106,11 +115,23 @@ pub fn now(survey: &Survey, at: Elapsed) -> Now {
     now.pending = pending;
     if let Part::Step { .. } | Part::Turning = survey.activities().part().part {
         let since = survey.activities().part().since;
-        let step = samples.rows.iter().rev().take_while(|row| row.at >= since.at).filter(|row| row.counts());
+        let step = samples
+            .rows
+            .iter()
+            .rev()
+            .take_while(|row| row.at >= since.at)
+            .filter(|row| row.counts());
         now.run = Window::of(step);
     } else if let Doing::Point { .. } = survey.activities().now().doing {
         let since = survey.activities().part().since;
-        now.run = Window::of(samples.rows.iter().rev().take_while(|row| row.at >= since.at).filter(|row| row.counts()));
+        now.run = Window::of(
+            samples
+                .rows
+                .iter()
+                .rev()
+                .take_while(|row| row.at >= since.at)
+                .filter(|row| row.counts()),
+        );
     }
     now
 }
@@ -140,11 +161,20 @@ pub fn of_samples(samples: &Samples) -> Now {
         }),
         short,
         long,
-        run: Window::of(samples.rows.iter().rev().take_while(|row| Some(row.run) == run).filter(|row| row.counts())),
+        run: Window::of(
+            samples
+                .rows
+                .iter()
+                .rev()
+                .take_while(|row| Some(row.run) == run)
+                .filter(|row| row.counts()),
+        ),
         here: window.iter().map(|row| row.here()).collect(),
         there: window.iter().map(|row| row.there()).collect(),
         place,
-        sigma: place.and_then(|place| samples.facts(&place).sigma).map(|(sigma, _)| Metres(sigma)),
+        sigma: place
+            .and_then(|place| samples.facts(&place).sigma)
+            .map(|(sigma, _)| Metres(sigma)),
         node: Line::Talking,
         gps: Line::Talking,
         fixed: place.is_some(),

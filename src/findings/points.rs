@@ -77,19 +77,18 @@ fn key_of(row: &Sample) -> Option<(u32, u32)> {
     }
 }
 
-fn point_row(
-    samples: &Samples,
-    range: std::ops::Range<usize>,
-    setup: &Setup,
-    stops: &mut Stops,
-) -> Option<PointRow> {
+fn point_row(samples: &Samples, range: std::ops::Range<usize>, setup: &Setup, stops: &mut Stops) -> Option<PointRow> {
     let counted: Vec<&Sample> = samples.rows[range.clone()].iter().filter(|row| row.counts()).collect();
     let first = *counted.first()?;
     let messages = counted.len() as u64;
     let delivered = counted.iter().filter(|row| row.delivered()).count() as u64;
     let position = mean_position(counted.iter().filter_map(|row| row.place.map(|place| place.position)));
-    let sigmas = counted.iter().filter_map(|row| samples.facts(&row.place?).sigma.map(|(sigma, _)| sigma));
-    let to_station = position.zip(setup.station.position).map(|(here, station)| separation(here, station));
+    let sigmas = counted
+        .iter()
+        .filter_map(|row| samples.facts(&row.place?).sigma.map(|(sigma, _)| sigma));
+    let to_station = position
+        .zip(setup.station.position)
+        .map(|(here, station)| separation(here, station));
     let boot = &samples.boots[first.boot as usize];
     Some(PointRow {
         point: samples.point(first).unwrap_or_default().to_owned(),
@@ -111,7 +110,9 @@ fn point_row(
         position,
         sigma: mean(sigmas).map(Metres),
         distance: to_station.map(|way| way.distance),
-        bearing: to_station.filter(|way| way.distance.0 >= 0.005).and_then(|way| way.bearing),
+        bearing: to_station
+            .filter(|way| way.distance.0 >= 0.005)
+            .and_then(|way| way.bearing),
         standing: stops.finish(&samples.rows[range.clone()])?,
         rows: range,
     })

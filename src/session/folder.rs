@@ -80,7 +80,9 @@ pub enum Content {
 impl Found {
     /// The survey with every line applied and settled; `None` where only rows are left.
     pub fn survey(&self) -> Option<Survey> {
-        let Content::Journal(lines) = &self.content else { return None };
+        let Content::Journal(lines) = &self.content else {
+            return None;
+        };
         let mut survey = Survey::new(self.setup.clone(), self.pattern.clone());
         for line in lines {
             survey.apply(line);
@@ -114,19 +116,24 @@ pub fn open(folder: &Path) -> Result<Found, FolderError> {
     let setup_path = folder.join(format::SETUP);
     let setup = if setup_path.exists() {
         let text = String::from_utf8_lossy(&fs::read(&setup_path)?).into_owned();
-        let read = setup_file::read(&text).map_err(|cause| FolderError::Setup { path: setup_path.clone(), cause })?;
+        let read = setup_file::read(&text).map_err(|cause| FolderError::Setup {
+            path: setup_path.clone(),
+            cause,
+        })?;
         for key in read.unknown {
             warnings.push(format!("survey.toml: `{key}` is not known and has no effect"));
         }
         read.setup
     } else {
-        warnings.push("survey.toml is missing: distances and bearings stay empty, the goal is the usual one".to_owned());
+        warnings
+            .push("survey.toml is missing: distances and bearings stay empty, the goal is the usual one".to_owned());
         Setup::default()
     };
     let pattern = match &setup.sources.node_pattern {
-        Some(text) => {
-            Some(NodePattern::new(text).map_err(|cause| FolderError::Pattern { path: setup_path.clone(), cause })?)
-        }
+        Some(text) => Some(NodePattern::new(text).map_err(|cause| FolderError::Pattern {
+            path: setup_path.clone(),
+            cause,
+        })?),
         None => None,
     };
     let content = if folder.join(format::JOURNAL).exists() {
@@ -141,21 +148,34 @@ pub fn open(folder: &Path) -> Result<Found, FolderError> {
             warnings.push(format!("journal.csv, line {line}: not used, {why}"));
         }
         if read.unreadable.len() > 5 {
-            warnings.push(format!("journal.csv: {} lines in all were not used", read.unreadable.len()));
+            warnings.push(format!(
+                "journal.csv: {} lines in all were not used",
+                read.unreadable.len()
+            ));
         }
         Content::Journal(read.lines)
     } else if folder.join(format::SAMPLES).exists() {
         let path = folder.join(format::SAMPLES);
-        let back =
-            samples_csv::read(&fs::read(&path)?).map_err(|cause| FolderError::Samples { path: path.clone(), cause })?;
+        let back = samples_csv::read(&fs::read(&path)?).map_err(|cause| FolderError::Samples {
+            path: path.clone(),
+            cause,
+        })?;
         for (line, column) in back.unreadable.iter().take(5) {
-            warnings.push(format!("samples.csv, line {line}: not used, its {column} cannot be read"));
+            warnings.push(format!(
+                "samples.csv, line {line}: not used, its {column} cannot be read"
+            ));
         }
         Content::Rows(back.samples)
     } else {
         return Err(FolderError::Empty(folder.to_owned()));
     };
-    Ok(Found { folder: folder.to_owned(), setup, pattern, content, warnings })
+    Ok(Found {
+        folder: folder.to_owned(),
+        setup,
+        pattern,
+        content,
+        warnings,
+    })
 }
 
 /// Makes the folder of a new survey, with its set-up in it.
@@ -188,7 +208,10 @@ pub fn set_torn_aside(folder: &Path) -> io::Result<Option<usize>> {
     if torn.is_empty() {
         return Ok(None);
     }
-    let mut aside = fs::OpenOptions::new().create(true).append(true).open(folder.join(format::TORN))?;
+    let mut aside = fs::OpenOptions::new()
+        .create(true)
+        .append(true)
+        .open(folder.join(format::TORN))?;
     aside.write_all(torn)?;
     aside.write_all(b"\n")?;
     aside.sync_all()?;
@@ -203,7 +226,10 @@ pub fn set_torn_aside(folder: &Path) -> io::Result<Option<usize>> {
 /// # Errors
 /// When the system refuses.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    let folder = path.parent().filter(|parent| !parent.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let folder = path
+        .parent()
+        .filter(|parent| !parent.as_os_str().is_empty())
+        .unwrap_or(Path::new("."));
     let mut file = tempfile::Builder::new().prefix(".farpace-").tempfile_in(folder)?;
     file.write_all(bytes)?;
     file.as_file().sync_all()?;
@@ -238,7 +264,11 @@ pub fn name(date_and_time: &str, title: &str) -> String {
         }
     }
     let plain = plain.trim_end_matches('-');
-    if plain.is_empty() { date_and_time.to_owned() } else { format!("{date_and_time}-{plain}") }
+    if plain.is_empty() {
+        date_and_time.to_owned()
+    } else {
+        format!("{date_and_time}-{plain}")
+    }
 }
 
 /// A folder below `parent` that is not there yet: with `-2`, `-3` … behind the name where it is taken.
@@ -253,9 +283,15 @@ pub fn free(parent: &Path, name: &str) -> PathBuf {
 
 /// The surveys below `parent`, the latest name first.
 pub fn list(parent: &Path) -> Vec<PathBuf> {
-    let Ok(entries) = fs::read_dir(parent) else { return Vec::new() };
+    let Ok(entries) = fs::read_dir(parent) else {
+        return Vec::new();
+    };
     let holds_survey = |path: &PathBuf| path.join(format::JOURNAL).exists() || path.join(format::SAMPLES).exists();
-    let mut surveys: Vec<PathBuf> = entries.filter_map(Result::ok).map(|entry| entry.path()).filter(holds_survey).collect();
+    let mut surveys: Vec<PathBuf> = entries
+        .filter_map(Result::ok)
+        .map(|entry| entry.path())
+        .filter(holds_survey)
+        .collect();
     surveys.sort();
     surveys.reverse();
     surveys
@@ -267,7 +303,10 @@ mod tests {
 
     #[test]
     fn folders_are_named_by_time_and_title() {
-        assert_eq!(name("2026-05-02-1941", "Larkfield orchard, east side"), "2026-05-02-1941-larkfield-orchard-east-side");
+        assert_eq!(
+            name("2026-05-02-1941", "Larkfield orchard, east side"),
+            "2026-05-02-1941-larkfield-orchard-east-side"
+        );
         assert_eq!(name("2026-05-02-1941", "../../etc"), "2026-05-02-1941-etc");
         assert_eq!(name("2026-05-02-1941", " \u{1b}[31m "), "2026-05-02-1941-31m");
         assert_eq!(name("2026-05-02-1941", "///"), "2026-05-02-1941");

@@ -26,7 +26,9 @@ pub struct JournalWriter {
 #[derive(Debug, Error)]
 pub enum JournalError {
     /// The disk does not take it.
-    #[error("the journal {path} cannot be written: {cause}. Free some space or check the disk; what was received so far is kept in memory and is tried again")]
+    #[error(
+        "the journal {path} cannot be written: {cause}. Free some space or check the disk; what was received so far is kept in memory and is tried again"
+    )]
     Write {
         /// Which file.
         path: PathBuf,
@@ -57,8 +59,15 @@ impl JournalWriter {
     /// When the file cannot be opened, or another program is writing it.
     pub fn open(folder: &Path) -> Result<(Self, Option<usize>), JournalError> {
         let path = folder.join(format::JOURNAL);
-        let open_error = |cause| JournalError::Open { path: path.clone(), cause };
-        let file = File::options().create(true).append(true).open(&path).map_err(open_error)?;
+        let open_error = |cause| JournalError::Open {
+            path: path.clone(),
+            cause,
+        };
+        let file = File::options()
+            .create(true)
+            .append(true)
+            .open(&path)
+            .map_err(open_error)?;
         if file.try_lock().is_err() {
             return Err(JournalError::Held { path });
         }
@@ -69,7 +78,15 @@ impl JournalWriter {
             waiting.push_str(&format::JOURNAL_COLUMNS.join(","));
             waiting.push('\n');
         }
-        Ok((Self { file, path, waiting, written_since_sync: false }, torn))
+        Ok((
+            Self {
+                file,
+                path,
+                waiting,
+                written_since_sync: false,
+            },
+            torn,
+        ))
     }
 
     /// Takes a record; it reaches the disk with the next [`Self::sync`].
@@ -98,13 +115,19 @@ impl JournalWriter {
                 Err(cause) if cause.kind() == io::ErrorKind::Interrupted => {}
                 Err(cause) => {
                     self.forget(done);
-                    return Err(JournalError::Write { path: self.path.clone(), cause });
+                    return Err(JournalError::Write {
+                        path: self.path.clone(),
+                        cause,
+                    });
                 }
             }
         }
         self.forget(done);
         if self.written_since_sync {
-            self.file.sync_data().map_err(|cause| JournalError::Write { path: self.path.clone(), cause })?;
+            self.file.sync_data().map_err(|cause| JournalError::Write {
+                path: self.path.clone(),
+                cause,
+            })?;
             self.written_since_sync = false;
         }
         Ok(())
@@ -129,7 +152,7 @@ pub fn record(out: &mut String, line: &JournalLine) {
     out.push(',');
     out.push_str(line.source.word());
     out.push(',');
-    let cell = visible::journal_cell(&line.bytes, line.left_out);
+    let cell = visible::line_cell(&line.bytes, line.left_out as u64);
     if cell.contains(['"', ',']) {
         out.push('"');
         for character in cell.chars() {
@@ -218,6 +241,12 @@ fn row_to_line(reader: &mut csv_core::Reader, row: &[u8], before: UtcMs) -> Resu
     let text = |index: usize| cell(index).map_err(|_| "it holds bytes that are no text");
     let at = numbers::read_seconds(text(0)?).ok_or("its elapsed_s is no number of seconds")?;
     let source = Source::from_word(text(2)?).ok_or("its source is none of node, gps, surveyor, gear")?;
-    let (bytes, left_out) = visible::read_journal_cell(text(3)?);
-    Ok(JournalLine { at, wall: UtcMs::parse(text(1)?).unwrap_or(before), source, bytes, left_out })
+    let (bytes, left_out) = visible::from_line_cell(text(3)?);
+    Ok(JournalLine {
+        at,
+        wall: UtcMs::parse(text(1)?).unwrap_or(before),
+        source,
+        bytes,
+        left_out: left_out as usize,
+    })
 }

@@ -6,7 +6,9 @@ use crate::units::Elapsed;
 
 /// Writes a number with so many decimals; nothing where it is unknown or not finite.
 pub fn fixed(out: &mut String, number: Option<f64>, decimals: usize) {
-    let Some(number) = number.filter(|number| number.is_finite()) else { return };
+    let Some(number) = number.filter(|number| number.is_finite()) else {
+        return;
+    };
     let from = out.len();
     let _ = write!(out, "{number:.decimals$}");
     if out[from..].starts_with('-') && out[from + 1..].chars().all(|digit| digit == '0' || digit == '.') {
@@ -67,7 +69,12 @@ pub fn read_seconds(text: &str) -> Option<Elapsed> {
             micros = micros * 10 + u64::from(part.as_bytes().get(index).map_or(0, |digit| digit - b'0'));
         }
         micros += u64::from(part.as_bytes().get(6).is_some_and(|digit| *digit >= b'5'));
-        return whole.parse::<u64>().ok()?.checked_mul(1_000_000)?.checked_add(micros).map(Elapsed);
+        return whole
+            .parse::<u64>()
+            .ok()?
+            .checked_mul(1_000_000)?
+            .checked_add(micros)
+            .map(Elapsed);
     }
     let seconds: f64 = text.parse().ok()?;
     (0.0..1e12).contains(&seconds).then(|| Elapsed::from_seconds(seconds))
@@ -107,7 +114,10 @@ mod tests {
     #[test]
     fn seconds_survive_writing_and_reading() {
         for micros in [0, 1, 999_999, 1_000_000, 12_345_678_901] {
-            assert_eq!(read_seconds(&written(|out| seconds_6(out, Elapsed(micros)))), Some(Elapsed(micros)));
+            assert_eq!(
+                read_seconds(&written(|out| seconds_6(out, Elapsed(micros)))),
+                Some(Elapsed(micros))
+            );
         }
         assert_eq!(read_seconds("12.5"), Some(Elapsed(12_500_000)));
         assert_eq!(read_seconds("-1"), None);

@@ -12,9 +12,11 @@ use crate::wire::visible;
 /// # Errors
 /// When `out` does not take them.
 pub fn write(points: &[PointRow], out: impl Write) -> io::Result<()> {
-    let mut table = csv::WriterBuilder::new().terminator(csv::Terminator::Any(b'\n')).from_writer(out);
+    let mut table = csv::WriterBuilder::new()
+        .terminator(csv::Terminator::Any(b'\n'))
+        .from_writer(out);
     table.write_record(POINT_COLUMNS)?;
-    let text = |text: &str| visible::text_cell(text.as_bytes());
+    let text = |text: &str| visible::guard(text).into_owned();
     for row in points {
         let cell = |write: &dyn Fn(&mut String)| {
             let mut cell = String::new();

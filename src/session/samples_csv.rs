@@ -21,11 +21,25 @@ const COURSE_FROM_MPS: f64 = 0.4;
 /// # Errors
 /// When `out` does not take them.
 pub fn write(samples: &Samples, out: impl Write) -> io::Result<()> {
-    let mut table = csv::WriterBuilder::new().terminator(csv::Terminator::Any(b'\n')).from_writer(out);
+    let mut table = csv::WriterBuilder::new()
+        .terminator(csv::Terminator::Any(b'\n'))
+        .from_writer(out);
     table.write_record(SAMPLE_COLUMNS)?;
-    let boards: Vec<String> = samples.boots.iter().map(|boot| visible::text_cell(boot.board.as_bytes())).collect();
-    let points: Vec<String> = samples.points.iter().map(|name| visible::text_cell(name.as_bytes())).collect();
-    let poses: Vec<String> = samples.poses.iter().map(|name| visible::text_cell(name.as_bytes())).collect();
+    let boards: Vec<String> = samples
+        .boots
+        .iter()
+        .map(|boot| visible::guard(&boot.board).into_owned())
+        .collect();
+    let points: Vec<String> = samples
+        .points
+        .iter()
+        .map(|name| visible::guard(name).into_owned())
+        .collect();
+    let poses: Vec<String> = samples
+        .poses
+        .iter()
+        .map(|name| visible::guard(name).into_owned())
+        .collect();
     let mut cell = String::new();
     for row in &samples.rows {
         let mut put = |write: &dyn Fn(&mut String)| {
@@ -62,7 +76,13 @@ pub fn write(samples: &Samples, out: impl Write) -> io::Result<()> {
         put(&|out| fixed(out, facts.and_then(|facts| facts.speed_mps), 2))?;
         put(&|out| angle(out, course.and_then(|facts| facts.course_deg), 1))?;
         put(&|out| fixed(out, row.distance().map(|distance| distance.0), 2))?;
-        put(&|out| angle(out, row.place.and_then(|place| place.bearing).map(|bearing| bearing.0), 1))?;
+        put(&|out| {
+            angle(
+                out,
+                row.place.and_then(|place| place.bearing).map(|bearing| bearing.0),
+                1,
+            )
+        })?;
         put(&|out| out.push_str(row.activity.word()))?;
         put(&|out| out.push_str(row.activity.point().map_or("", |point| &points[point as usize])))?;
         put(&|out| out.push_str(pose.map_or("", |pose| &poses[pose as usize])))?;
@@ -105,15 +125,23 @@ pub fn read(bytes: &[u8]) -> Result<ReadBack, SamplesError> {
     let headers = table.byte_headers()?.clone();
     let mut columns = [0; SAMPLE_COLUMNS.len()];
     for (index, name) in SAMPLE_COLUMNS.into_iter().enumerate() {
-        let found = headers.iter().position(|header| header.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(header) == name.as_bytes());
+        let found = headers
+            .iter()
+            .position(|header| header.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(header) == name.as_bytes());
         columns[index] = found.ok_or(SamplesError::Column(name))?;
     }
-    let mut back = ReadBack { samples: Samples::default(), unreadable: Vec::new() };
+    let mut back = ReadBack {
+        samples: Samples::default(),
+        unreadable: Vec::new(),
+    };
     let mut steps = Steps::default();
     let mut record = csv::ByteRecord::new();
     while table.read_byte_record(&mut record)? {
         let line = record.position().map_or(0, csv::Position::line);
-        let cells = Cells { record: &record, columns: &columns };
+        let cells = Cells {
+            record: &record,
+            columns: &columns,
+        };
         match cells.sample(&mut back.samples, &mut steps) {
             Ok(sample) => back.samples.rows.push(sample),
             Err(column) => back.unreadable.push((line, column)),
@@ -157,12 +185,20 @@ impl Cells<'_> {
 
     fn maybe<T: std::str::FromStr>(&self, column: usize) -> Result<Option<T>, &'static str> {
         let text = self.text(column)?;
-        if text.is_empty() { Ok(None) } else { text.parse().map(Some).map_err(|_| SAMPLE_COLUMNS[column]) }
+        if text.is_empty() {
+            Ok(None)
+        } else {
+            text.parse().map(Some).map_err(|_| SAMPLE_COLUMNS[column])
+        }
     }
 
     fn real(&self, column: usize) -> Result<Option<f64>, &'static str> {
         let number = self.maybe::<f64>(column)?;
-        if number.is_some_and(|number| !number.is_finite()) { Err(SAMPLE_COLUMNS[column]) } else { Ok(number) }
+        if number.is_some_and(|number| !number.is_finite()) {
+            Err(SAMPLE_COLUMNS[column])
+        } else {
+            Ok(number)
+        }
     }
 
     fn must<T: std::str::FromStr>(&self, column: usize) -> Result<T, &'static str> {
@@ -170,13 +206,16 @@ impl Cells<'_> {
     }
 
     fn name(&self, column: usize) -> Result<String, &'static str> {
-        Ok(String::from_utf8_lossy(&visible::read_text_cell(self.text(column)?)).into_owned())
+        Ok(visible::unguard(self.text(column)?).to_owned())
     }
 
     fn sample(&self, samples: &mut Samples, steps: &mut Steps) -> Result<Sample, &'static str> {
         let utc = UtcMs::parse(self.text(0)?).ok_or(SAMPLE_COLUMNS[0])?;
         let at = super::numbers::read_seconds(self.text(1)?).ok_or(SAMPLE_COLUMNS[1])?;
-        let boot = BootName { board: self.name(2)?, boot: self.must(3)? };
+        let boot = BootName {
+            board: self.name(2)?,
+            boot: self.must(3)?,
+        };
         let run: u32 = self.must(4)?;
         let echo = match self.text(6)? {
             "echo" => Some(Heard {
@@ -209,10 +248,14 @@ impl Cells<'_> {
             "" => None,
             word => Some(Excluded::from_word(word).ok_or(SAMPLE_COLUMNS[28])?),
         };
-        let boot_index = samples.boots.iter().rposition(|known| *known == boot).unwrap_or_else(|| {
-            samples.boots.push(boot);
-            samples.boots.len() - 1
-        });
+        let boot_index = samples
+            .boots
+            .iter()
+            .rposition(|known| *known == boot)
+            .unwrap_or_else(|| {
+                samples.boots.push(boot);
+                samples.boots.len() - 1
+            });
         Ok(Sample {
             utc,
             at,
@@ -228,7 +271,9 @@ impl Cells<'_> {
     }
 
     fn place(&self, samples: &mut Samples) -> Result<Option<Place>, &'static str> {
-        let (Some(lat), Some(lon)) = (self.real(12)?, self.real(13)?) else { return Ok(None) };
+        let (Some(lat), Some(lon)) = (self.real(12)?, self.real(13)?) else {
+            return Ok(None);
+        };
         let position = Position::new(Degrees(lat), Degrees(lon)).map_err(|_| SAMPLE_COLUMNS[12])?;
         let from = match self.text(16)? {
             "gst" => Some(SigmaFrom::Gst),

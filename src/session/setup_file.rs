@@ -110,7 +110,20 @@ struct RawSources {
 
 /// The keys each table knows; the first is the top.
 const KNOWN: [(&str, &[&str]); 7] = [
-    ("", &["format", "title", "note", "station", "radio", "goal", "board", "leave_out", "sources"]),
+    (
+        "",
+        &[
+            "format",
+            "title",
+            "note",
+            "station",
+            "radio",
+            "goal",
+            "board",
+            "leave_out",
+            "sources",
+        ],
+    ),
     ("station", &["name", "lat_deg", "lon_deg", "height_m", "sigma_m"]),
     ("radio", &["kind", "channel", "mhz"]),
     ("goal", &["delivery", "confidence", "margin_db", "messages"]),
@@ -148,18 +161,43 @@ pub fn read(text: &str) -> Result<Read, SetupError> {
     };
     let usual = Goal::default();
     let goal = Goal {
-        delivery: within("goal.delivery", raw.goal.delivery, 1e-6..=0.999_999, "between 0 and 1, such as 0.95")?
-            .unwrap_or(usual.delivery),
-        confidence: within("goal.confidence", raw.goal.confidence, 0.5..=0.999_999, "from 0.5 to below 1, such as 0.95")?
-            .unwrap_or(usual.confidence),
-        margin_db: within("goal.margin_db", raw.goal.margin_db, -50.0..=100.0, "a number of decibels, such as 10")?
-            .unwrap_or(usual.margin_db),
-        messages: raw.goal.messages.filter(|messages| *messages > 0).unwrap_or(usual.messages),
+        delivery: within(
+            "goal.delivery",
+            raw.goal.delivery,
+            1e-6..=0.999_999,
+            "between 0 and 1, such as 0.95",
+        )?
+        .unwrap_or(usual.delivery),
+        confidence: within(
+            "goal.confidence",
+            raw.goal.confidence,
+            0.5..=0.999_999,
+            "from 0.5 to below 1, such as 0.95",
+        )?
+        .unwrap_or(usual.confidence),
+        margin_db: within(
+            "goal.margin_db",
+            raw.goal.margin_db,
+            -50.0..=100.0,
+            "a number of decibels, such as 10",
+        )?
+        .unwrap_or(usual.margin_db),
+        messages: raw
+            .goal
+            .messages
+            .filter(|messages| *messages > 0)
+            .unwrap_or(usual.messages),
     };
     let mut boards = Vec::new();
     for board in raw.board {
         boards.push(BoardNote {
-            height: within("board.height_m", board.height_m, -100.0..=10_000.0, "metres above the ground")?.map(Metres),
+            height: within(
+                "board.height_m",
+                board.height_m,
+                -100.0..=10_000.0,
+                "metres above the ground",
+            )?
+            .map(Metres),
             tx: within("board.tx_dbm", board.tx_dbm, -200.0..=200.0, "a level in dBm")?.map(Dbm),
             name: board.name,
             reference: board.reference,
@@ -168,9 +206,23 @@ pub fn read(text: &str) -> Result<Read, SetupError> {
     }
     let mut leave_out = Vec::new();
     for stretch in raw.leave_out {
-        within("leave_out.from_s", Some(stretch.from_s), 0.0..=1e12, "seconds since the survey began")?;
-        within("leave_out.to_s", Some(stretch.to_s), 0.0..=1e12, "seconds since the survey began")?;
-        leave_out.push(LeaveOut { from_s: stretch.from_s, to_s: stretch.to_s, why: stretch.why });
+        within(
+            "leave_out.from_s",
+            Some(stretch.from_s),
+            0.0..=1e12,
+            "seconds since the survey began",
+        )?;
+        within(
+            "leave_out.to_s",
+            Some(stretch.to_s),
+            0.0..=1e12,
+            "seconds since the survey began",
+        )?;
+        leave_out.push(LeaveOut {
+            from_s: stretch.from_s,
+            to_s: stretch.to_s,
+            why: stretch.why,
+        });
     }
     let setup = Setup {
         title: raw.title.unwrap_or_default(),
@@ -178,8 +230,13 @@ pub fn read(text: &str) -> Result<Read, SetupError> {
         station: Station {
             name: raw.station.name,
             position,
-            height: within("station.height_m", raw.station.height_m, -100.0..=10_000.0, "metres above the ground")?
-                .map(Metres),
+            height: within(
+                "station.height_m",
+                raw.station.height_m,
+                -100.0..=10_000.0,
+                "metres above the ground",
+            )?
+            .map(Metres),
             sigma: within("station.sigma_m", raw.station.sigma_m, 0.0..=1e6, "metres, 0 or more")?.map(Metres),
         },
         radio: Radio {
@@ -196,7 +253,10 @@ pub fn read(text: &str) -> Result<Read, SetupError> {
             node_pattern: raw.sources.node_pattern,
         },
     };
-    Ok(Read { setup, unknown: unknown_keys(&table) })
+    Ok(Read {
+        setup,
+        unknown: unknown_keys(&table),
+    })
 }
 
 fn within(
@@ -206,15 +266,22 @@ fn within(
     words: &'static str,
 ) -> Result<Option<f64>, SetupError> {
     match number {
-        Some(found) if !range.contains(&found) => {
-            Err(SetupError::Range { key: key.to_owned(), value: found.to_string(), range: words })
-        }
+        Some(found) if !range.contains(&found) => Err(SetupError::Range {
+            key: key.to_owned(),
+            value: found.to_string(),
+            range: words,
+        }),
         other => Ok(other),
     }
 }
 
 fn unknown_keys(table: &toml::Table) -> Vec<String> {
-    let known = |name: &str| KNOWN.iter().find(|(table, _)| *table == name).map_or(&[][..], |(_, keys)| keys);
+    let known = |name: &str| {
+        KNOWN
+            .iter()
+            .find(|(table, _)| *table == name)
+            .map_or(&[][..], |(_, keys)| keys)
+    };
     let mut unknown = Vec::new();
     for (key, item) in table {
         if !known("").contains(&key.as_str()) {
@@ -227,7 +294,9 @@ fn unknown_keys(table: &toml::Table) -> Vec<String> {
             _ => Vec::new(),
         };
         for inner in inner {
-            let strange = inner.keys().filter(|inner_key| !known(key).contains(&inner_key.as_str()));
+            let strange = inner
+                .keys()
+                .filter(|inner_key| !known(key).contains(&inner_key.as_str()));
             unknown.extend(strange.map(|inner_key| format!("{key}.{inner_key}")));
         }
     }
@@ -288,7 +357,10 @@ pub fn write(setup: &Setup) -> String {
         document["sources"] = Item::Table(sources);
     }
     let mut text = String::new();
-    let _ = writeln!(text, "# This file may be edited: correct the station's position, say, and run `farpace rebuild`.");
+    let _ = writeln!(
+        text,
+        "# This file may be edited: correct the station's position, say, and run `farpace rebuild`."
+    );
     text.push_str(&document.to_string());
     text
 }
@@ -299,7 +371,9 @@ pub fn write(setup: &Setup) -> String {
 /// When the text is no TOML.
 pub fn add_leave_out(text: &str, stretch: &LeaveOut) -> Result<String, SetupError> {
     let mut document: DocumentMut = text.parse()?;
-    let stretches = document.entry("leave_out").or_insert(Item::ArrayOfTables(ArrayOfTables::new()));
+    let stretches = document
+        .entry("leave_out")
+        .or_insert(Item::ArrayOfTables(ArrayOfTables::new()));
     if let Some(stretches) = stretches.as_array_of_tables_mut() {
         stretches.push(stretch_table(stretch));
     }
@@ -313,7 +387,11 @@ pub fn add_leave_out(text: &str, stretch: &LeaveOut) -> Result<String, SetupErro
 pub fn remove_leave_out(text: &str, stretch: &LeaveOut) -> Result<String, SetupError> {
     let mut document: DocumentMut = text.parse()?;
     if let Some(stretches) = document.get_mut("leave_out").and_then(Item::as_array_of_tables_mut) {
-        let number = |table: &Table, key: &str| table.get(key).and_then(|item| item.as_float().or(item.as_integer().map(|whole| whole as f64)));
+        let number = |table: &Table, key: &str| {
+            table
+                .get(key)
+                .and_then(|item| item.as_float().or(item.as_integer().map(|whole| whole as f64)))
+        };
         stretches.retain(|table| {
             number(table, "from_s") != Some(stretch.from_s) || number(table, "to_s") != Some(stretch.to_s)
         });
@@ -373,10 +451,26 @@ mod tests {
                 height: Some(Metres(6.0)),
                 sigma: Some(Metres(1.5)),
             },
-            radio: Radio { kind: Some("802.11".into()), channel: Some(6), frequency: Some(Megahertz(2437.0)) },
-            goal: Goal { messages: 50, ..Goal::default() },
-            boards: vec![BoardNote { name: "yew".into(), reference: true, tx: Some(Dbm(15.0)), ..BoardNote::default() }],
-            leave_out: vec![LeaveOut { from_s: 512.0, to_s: 540.5, why: "tractor between us".into() }],
+            radio: Radio {
+                kind: Some("802.11".into()),
+                channel: Some(6),
+                frequency: Some(Megahertz(2437.0)),
+            },
+            goal: Goal {
+                messages: 50,
+                ..Goal::default()
+            },
+            boards: vec![BoardNote {
+                name: "yew".into(),
+                reference: true,
+                tx: Some(Dbm(15.0)),
+                ..BoardNote::default()
+            }],
+            leave_out: vec![LeaveOut {
+                from_s: 512.0,
+                to_s: 540.5,
+                why: "tractor between us".into(),
+            }],
             sources: SourceAddresses {
                 node: Some("serial:/dev/ttyACM0".into()),
                 gps: Some("gpsd:127.0.0.1:2947".into()),
@@ -403,18 +497,35 @@ mod tests {
     fn unknown_keys_are_named_and_kept() {
         let text = "colour = 1\n[station]\nfloor = 2 # upstairs\n";
         assert_eq!(read(text).unwrap().unknown, ["colour", "station.floor"]);
-        let stretch = LeaveOut { from_s: 1.0, to_s: 2.0, why: "gate".into() };
+        let stretch = LeaveOut {
+            from_s: 1.0,
+            to_s: 2.0,
+            why: "gate".into(),
+        };
         let added = add_leave_out(text, &stretch).unwrap();
         assert!(added.contains("floor = 2 # upstairs"));
         assert_eq!(read(&added).unwrap().setup.leave_out, [stretch.clone()]);
-        assert!(read(&remove_leave_out(&added, &stretch).unwrap()).unwrap().setup.leave_out.is_empty());
+        assert!(
+            read(&remove_leave_out(&added, &stretch).unwrap())
+                .unwrap()
+                .setup
+                .leave_out
+                .is_empty()
+        );
     }
 
     #[test]
     fn errors_name_the_place_and_the_remedy() {
-        let message = read("[station]\nlat_deg = 95.0\nlon_deg = 0\n").unwrap_err().to_string();
+        let message = read("[station]\nlat_deg = 95.0\nlon_deg = 0\n")
+            .unwrap_err()
+            .to_string();
         assert!(message.contains("between -90 and 90"), "{message}");
-        assert!(read("[station]\nlat_deg = 5\n").unwrap_err().to_string().contains("both"));
+        assert!(
+            read("[station]\nlat_deg = 5\n")
+                .unwrap_err()
+                .to_string()
+                .contains("both")
+        );
         let message = read("[goal]\ndelivery = 95\n").unwrap_err().to_string();
         assert!(message.contains("such as 0.95"), "{message}");
         let message = read("title = 3\n").unwrap_err().to_string();

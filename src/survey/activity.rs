@@ -109,10 +109,21 @@ pub enum Change {
 impl Default for Activities {
     /// A survey begins walking.
     fn default() -> Self {
-        let since = Mark { at: Elapsed(0), line: 0 };
+        let since = Mark {
+            at: Elapsed(0),
+            line: 0,
+        };
         Self {
-            stretches: vec![Stretch { since, doing: Doing::Walk }],
-            segments: vec![Segment { since, stretch: 0, part: Part::Counting, again: false }],
+            stretches: vec![Stretch {
+                since,
+                doing: Doing::Walk,
+            }],
+            segments: vec![Segment {
+                since,
+                stretch: 0,
+                part: Part::Counting,
+                again: false,
+            }],
             pauses: Vec::new(),
             marks: Vec::new(),
             finished: None,
@@ -166,13 +177,21 @@ impl Activities {
 
     /// Index of the segment in which a row lies. `line` is that of the row's own line; an inferred row has none.
     pub fn segment_at(&self, at: Elapsed, line: Option<u32>) -> usize {
-        let mark = Mark { at, line: line.unwrap_or(u32::MAX) };
-        self.segments.partition_point(|segment| segment.since <= mark).saturating_sub(1)
+        let mark = Mark {
+            at,
+            line: line.unwrap_or(u32::MAX),
+        };
+        self.segments
+            .partition_point(|segment| segment.since <= mark)
+            .saturating_sub(1)
     }
 
     /// Whether counting was paused for a row.
     pub fn paused_at(&self, at: Elapsed, line: Option<u32>) -> bool {
-        let mark = Mark { at, line: line.unwrap_or(u32::MAX) };
+        let mark = Mark {
+            at,
+            line: line.unwrap_or(u32::MAX),
+        };
         let index = self.pauses.partition_point(|(begin, _)| *begin <= mark);
         index > 0 && self.pauses[index - 1].1.is_none_or(|end| mark < end)
     }
@@ -183,13 +202,32 @@ impl Activities {
             SurveyorRecord::Walk => self.begin(Doing::Walk, mark),
             SurveyorRecord::Point { name, messages } => {
                 let name = self.named(name, 'P');
-                self.begin(Doing::Point { name, messages: messages.unwrap_or(goal_messages) }, mark)
+                self.begin(
+                    Doing::Point {
+                        name,
+                        messages: messages.unwrap_or(goal_messages),
+                    },
+                    mark,
+                )
             }
-            SurveyorRecord::Sweep { name, pose, steps, messages } => {
+            SurveyorRecord::Sweep {
+                name,
+                pose,
+                steps,
+                messages,
+            } => {
                 let name = self.named(name, 'S');
                 let steps = steps.unwrap_or(SWEEP_STEPS);
                 let messages = messages.unwrap_or(SWEEP_MESSAGES);
-                self.begin(Doing::Sweep { name, pose, steps, messages }, mark)
+                self.begin(
+                    Doing::Sweep {
+                        name,
+                        pose,
+                        steps,
+                        messages,
+                    },
+                    mark,
+                )
             }
             SurveyorRecord::Turn { deg } => {
                 let Doing::Sweep { messages, .. } = self.now().doing else {
@@ -197,7 +235,14 @@ impl Activities {
                 };
                 let seconds = STEP_PATIENCE * f64::from(messages) / rate.max(1e-3);
                 let until = Elapsed(mark.at.0.saturating_add((seconds * 1e6) as u64));
-                self.part_from(Part::Step { deg: deg.0, messages, until }, mark)
+                self.part_from(
+                    Part::Step {
+                        deg: deg.0,
+                        messages,
+                        until,
+                    },
+                    mark,
+                )
             }
             SurveyorRecord::Turning => {
                 if !matches!(self.now().doing, Doing::Sweep { .. }) {
@@ -236,7 +281,9 @@ impl Activities {
     }
 
     fn named(&mut self, name: Option<String>, letter: char) -> String {
-        let name = name.filter(|name| !name.is_empty()).unwrap_or_else(|| self.next_name(letter));
+        let name = name
+            .filter(|name| !name.is_empty())
+            .unwrap_or_else(|| self.next_name(letter));
         if !self.used_names.contains(&name) {
             self.used_names.push(name.clone());
         }
@@ -248,13 +295,22 @@ impl Activities {
         if doing == Doing::Walk && self.now().doing == Doing::Walk {
             return Change::Nothing;
         }
-        let part = if matches!(doing, Doing::Sweep { .. }) { Part::Turning } else { Part::Counting };
+        let part = if matches!(doing, Doing::Sweep { .. }) {
+            Part::Turning
+        } else {
+            Part::Counting
+        };
         self.stretches.push(Stretch { since, doing });
         self.part_from(part, since)
     }
 
     fn part_from(&mut self, part: Part, since: Mark) -> Change {
-        self.segments.push(Segment { since, stretch: self.stretches.len() - 1, part, again: false });
+        self.segments.push(Segment {
+            since,
+            stretch: self.stretches.len() - 1,
+            part,
+            again: false,
+        });
         Change::Since(since.at)
     }
 
@@ -268,7 +324,8 @@ impl Activities {
                 (first, Part::Counting)
             }
             Doing::Sweep { .. } => {
-                let is_step = |segment: &Segment| matches!(segment.part, Part::Step { .. }) && segment.stretch == stretch;
+                let is_step =
+                    |segment: &Segment| matches!(segment.part, Part::Step { .. }) && segment.stretch == stretch;
                 (self.segments.iter().rposition(is_step), Part::Turning)
             }
         };
@@ -291,7 +348,10 @@ mod tests {
     use crate::units::Degrees;
 
     fn mark(seconds: f64, line: u32) -> Mark {
-        Mark { at: Elapsed::from_seconds(seconds), line }
+        Mark {
+            at: Elapsed::from_seconds(seconds),
+            line,
+        }
     }
 
     fn take(activities: &mut Activities, record: SurveyorRecord, seconds: f64) -> Change {
@@ -299,16 +359,26 @@ mod tests {
     }
 
     fn sweep() -> SurveyorRecord {
-        SurveyorRecord::Sweep { name: None, pose: Some("flat".into()), steps: None, messages: None }
+        SurveyorRecord::Sweep {
+            name: None,
+            pose: Some("flat".into()),
+            steps: None,
+            messages: None,
+        }
     }
 
     #[test]
     fn names_left_out_are_the_lowest_free_ones() {
         let mut activities = Activities::default();
-        let point = |name: Option<&str>| SurveyorRecord::Point { name: name.map(str::to_owned), messages: None };
+        let point = |name: Option<&str>| SurveyorRecord::Point {
+            name: name.map(str::to_owned),
+            messages: None,
+        };
         take(&mut activities, point(Some("P1")), 1.0);
         take(&mut activities, point(None), 2.0);
-        let Doing::Point { name, messages } = &activities.now().doing else { panic!("no point") };
+        let Doing::Point { name, messages } = &activities.now().doing else {
+            panic!("no point")
+        };
         assert_eq!((name.as_str(), *messages), ("P2", 100));
         assert_eq!(activities.next_name('S'), "S1");
     }
@@ -320,7 +390,14 @@ mod tests {
         assert_eq!(activities.part().part, Part::Turning);
         take(&mut activities, SurveyorRecord::Turn { deg: Degrees(45.0) }, 2.0);
         let until = Elapsed::from_seconds(8.0);
-        assert_eq!(activities.part().part, Part::Step { deg: 45.0, messages: 40, until });
+        assert_eq!(
+            activities.part().part,
+            Part::Step {
+                deg: 45.0,
+                messages: 40,
+                until
+            }
+        );
     }
 
     #[test]
@@ -330,7 +407,10 @@ mod tests {
         for (deg, seconds) in [(0.0, 2.0), (45.0, 8.0)] {
             take(&mut activities, SurveyorRecord::Turn { deg: Degrees(deg) }, seconds);
         }
-        assert_eq!(take(&mut activities, SurveyorRecord::Again, 13.0), Change::Since(Elapsed::from_seconds(8.0)));
+        assert_eq!(
+            take(&mut activities, SurveyorRecord::Again, 13.0),
+            Change::Since(Elapsed::from_seconds(8.0))
+        );
         let again: Vec<bool> = activities.segments().iter().map(|segment| segment.again).collect();
         assert_eq!(again, [false, false, false, true, false]);
         assert_eq!(activities.part().part, Part::Turning);
@@ -339,15 +419,32 @@ mod tests {
     #[test]
     fn records_out_of_place_are_refused_in_words() {
         let mut activities = Activities::default();
-        assert!(matches!(take(&mut activities, SurveyorRecord::Turning, 1.0), Change::Refused(_)));
-        assert!(matches!(take(&mut activities, SurveyorRecord::Again, 1.0), Change::Refused(_)));
-        assert!(matches!(take(&mut activities, SurveyorRecord::Resume, 1.0), Change::Refused(_)));
+        assert!(matches!(
+            take(&mut activities, SurveyorRecord::Turning, 1.0),
+            Change::Refused(_)
+        ));
+        assert!(matches!(
+            take(&mut activities, SurveyorRecord::Again, 1.0),
+            Change::Refused(_)
+        ));
+        assert!(matches!(
+            take(&mut activities, SurveyorRecord::Resume, 1.0),
+            Change::Refused(_)
+        ));
     }
 
     #[test]
     fn a_row_at_the_moment_of_a_record_goes_by_the_order_of_the_lines() {
         let mut activities = Activities::default();
-        activities.take(SurveyorRecord::Point { name: None, messages: None }, mark(5.0, 50), 100, 10.0);
+        activities.take(
+            SurveyorRecord::Point {
+                name: None,
+                messages: None,
+            },
+            mark(5.0, 50),
+            100,
+            10.0,
+        );
         assert_eq!(activities.segment_at(Elapsed::from_seconds(5.0), Some(49)), 0);
         assert_eq!(activities.segment_at(Elapsed::from_seconds(5.0), Some(51)), 1);
         assert_eq!(activities.segment_at(Elapsed::from_seconds(5.0), None), 1);

@@ -180,10 +180,16 @@ impl Fixes {
             let apart = later.at.since(earlier.at);
             if apart <= INTERPOLATE_S {
                 let share = if apart > 0.0 { at.since(earlier.at) / apart } else { 0.0 };
-                return Some(Located { position: earlier.position.between(later.position, share), fix: index });
+                return Some(Located {
+                    position: earlier.position.between(later.position, share),
+                    fix: index,
+                });
             }
         }
-        (at.since(earlier.at) <= LAST_FIX_S).then_some(Located { position: earlier.position, fix: index })
+        (at.since(earlier.at) <= LAST_FIX_S).then_some(Located {
+            position: earlier.position,
+            fix: index,
+        })
     }
 
     /// The UTC of a moment at which the computer's clock said `wall`, microseconds.
@@ -206,7 +212,11 @@ impl Fixes {
 fn walkable(earlier: &Fix, later: &Fix) -> bool {
     let by_receiver = (later.utc.0 - earlier.utc.0) as f64 / 1000.0;
     // A receiver whose time stands still or steps back says nothing about how long the way took.
-    let seconds = if by_receiver > 0.0 { by_receiver } else { later.at.since(earlier.at).max(0.1) };
+    let seconds = if by_receiver > 0.0 {
+        by_receiver
+    } else {
+        later.at.since(earlier.at).max(0.1)
+    };
     separation(earlier.position, later.position).distance.0 <= FASTEST_MPS * seconds
 }
 
@@ -289,7 +299,11 @@ mod tests {
             fixes.take(&epoch(f64::from(second), 52.1));
         }
         assert_eq!(fixes.take(&epoch(4.0, 52.2)).0, Verdict::SetAside);
-        assert_eq!(fixes.take(&epoch(5.0, 52.1)).0, Verdict::Good, "back where it was: the outlier is gone");
+        assert_eq!(
+            fixes.take(&epoch(5.0, 52.1)).0,
+            Verdict::Good,
+            "back where it was: the outlier is gone"
+        );
         assert_eq!(fixes.good().len(), 4);
         for second in 6..=7 {
             assert_eq!(fixes.take(&epoch(f64::from(second), 52.2)).0, Verdict::SetAside);
@@ -333,8 +347,14 @@ mod tests {
         let middle = fixes.locate(Elapsed::from_seconds(1.75)).unwrap();
         assert!((middle.position.lat().0 - 52.100_015).abs() < 1e-9);
         assert_eq!(middle.fix, 0);
-        assert!(fixes.locate(Elapsed::from_seconds(5.25)).is_some(), "the last fix serves for two seconds");
+        assert!(
+            fixes.locate(Elapsed::from_seconds(5.25)).is_some(),
+            "the last fix serves for two seconds"
+        );
         assert!(fixes.locate(Elapsed::from_seconds(5.3)).is_none());
-        assert!(fixes.locate(Elapsed::from_seconds(1.0)).is_none(), "nothing before the first");
+        assert!(
+            fixes.locate(Elapsed::from_seconds(1.0)).is_none(),
+            "nothing before the first"
+        );
     }
 }

@@ -153,7 +153,13 @@ impl From<Echo> for Told {
 
 impl From<Lost> for Told {
     fn from(lost: Lost) -> Self {
-        Self { raw: lost.n, fate: Fate::Lost, channel: lost.chan, board: lost.board, boot: lost.boot }
+        Self {
+            raw: lost.n,
+            fate: Fate::Lost,
+            channel: lost.chan,
+            board: lost.board,
+            boot: lost.boot,
+        }
     }
 }
 
@@ -368,7 +374,11 @@ impl NodeStream {
     pub fn hello(&mut self, hello: Hello, at: Elapsed) {
         self.hello_since_break = true;
         if self.names_another(&hello) {
-            if self.announced.as_ref().is_none_or(|known| known.board != hello.board || known.boot != hello.boot) {
+            if self
+                .announced
+                .as_ref()
+                .is_none_or(|known| known.board != hello.board || known.boot != hello.boot)
+            {
                 self.announced_checksums = 0;
             }
             self.announced = Some(hello);
@@ -432,10 +442,13 @@ impl NodeStream {
 
     /// Begins, resumes or claims a boot for the board that said hello.
     fn begin_announced(&mut self, hello: &Hello, told: &Told, moment: Moment) {
-        let identity = Identity::Told { board: hello.board.clone(), boot: hello.boot };
-        let held = self.current.filter(|index| {
-            self.boots[*index].identity.is_taken() && self.boots[*index].runs_on(told.raw, moment.at)
-        });
+        let identity = Identity::Told {
+            board: hello.board.clone(),
+            boot: hello.boot,
+        };
+        let held = self
+            .current
+            .filter(|index| self.boots[*index].identity.is_taken() && self.boots[*index].runs_on(told.raw, moment.at));
         if let Some(held) = held {
             self.claim(held, identity, hello);
             return;
@@ -467,7 +480,10 @@ impl NodeStream {
         let mut chain = vec![held];
         while let Some(before) = self.boots[chain[chain.len() - 1]].continues {
             let later = &self.boots[chain[chain.len() - 1]];
-            let joined = later.exchanges.front().is_some_and(|first| self.boots[before].runs_on(later.first, first.at));
+            let joined = later
+                .exchanges
+                .front()
+                .is_some_and(|first| self.boots[before].runs_on(later.first, first.at));
             if !joined {
                 break;
             }
@@ -483,7 +499,10 @@ impl NodeStream {
         });
         let target = known.unwrap_or(earliest);
         self.boots[target].identity = identity;
-        let began = self.boots[earliest].exchanges.front().map_or(Elapsed::default(), |first| first.at);
+        let began = self.boots[earliest]
+            .exchanges
+            .front()
+            .map_or(Elapsed::default(), |first| first.at);
         self.boots[target].hear(hello, began);
         self.touch(written_ms(began));
         for source in chain {
@@ -506,15 +525,28 @@ impl NodeStream {
             if matches!(exchange.fate, Fate::Missing | Fate::Unread) {
                 continue;
             }
-            let moment = Moment { at: exchange.at, wall: exchange.wall, line: exchange.line.unwrap_or(0) };
-            let told = Told { raw: 0, fate: exchange.fate, channel: exchange.channel, board: None, boot: None };
+            let moment = Moment {
+                at: exchange.at,
+                wall: exchange.wall,
+                line: exchange.line.unwrap_or(0),
+            };
+            let told = Told {
+                raw: 0,
+                fate: exchange.fate,
+                channel: exchange.channel,
+                board: None,
+                boot: None,
+            };
             self.insert(target, first + offset as u64, &told, moment);
         }
     }
 
     /// Begins a boot that nobody has named yet.
     fn begin_taken(&mut self, continues: Option<usize>) -> usize {
-        let (board, reference) = self.surveyor_board.clone().unwrap_or_else(|| (UNNAMED.to_owned(), None));
+        let (board, reference) = self
+            .surveyor_board
+            .clone()
+            .unwrap_or_else(|| (UNNAMED.to_owned(), None));
         let mut boot = Boot::new(Identity::Taken { board });
         boot.reference = reference;
         boot.continues = continues;
@@ -529,7 +561,9 @@ impl NodeStream {
 
     /// A single line far back began a boot; if the next one runs on from before it, that line was damaged.
     fn settle_suspicion(&mut self, index: usize, told: &Told, moment: Moment) -> usize {
-        let Some(before) = self.suspect.take() else { return index };
+        let Some(before) = self.suspect.take() else {
+            return index;
+        };
         if index == before
             || self.boots[before].surprise(told.raw, moment.at) >= self.boots[index].surprise(told.raw, moment.at)
         {
@@ -554,7 +588,10 @@ impl NodeStream {
         }
         match boot.exchange(n) {
             Some(known) => known.fate != told.fate && !known.may_be_corrected(moment.at),
-            None => boot.exchanges.front().is_some_and(|first| moment.at.since(first.at) > super::exchange::LATE_S),
+            None => boot
+                .exchanges
+                .front()
+                .is_some_and(|first| moment.at.since(first.at) > super::exchange::LATE_S),
         }
     }
 
@@ -562,7 +599,10 @@ impl NodeStream {
         let broken = !self.hello_since_break && self.broke_between(&self.boots[index], moment.at);
         let next = match &self.boots[index].identity {
             Identity::Told { board, boot: None } if !broken => {
-                let mut next = Boot::new(Identity::Told { board: board.clone(), boot: None });
+                let mut next = Boot::new(Identity::Told {
+                    board: board.clone(),
+                    boot: None,
+                });
                 if let Some(hello) = self.boots[index].hello.clone() {
                     next.hear(&hello, moment.at);
                 }
@@ -681,7 +721,9 @@ impl NodeStream {
     }
 
     fn insert_again(&mut self, index: usize, n: u64, told: &Told, moment: Moment) -> Effect {
-        let Some(known) = self.boots[index].exchange_mut(n) else { return Effect::Duplicate };
+        let Some(known) = self.boots[index].exchange_mut(n) else {
+            return Effect::Duplicate;
+        };
         let effect = match (known.fate, told.fate) {
             (Fate::Echo(_), _) | (Fate::Lost, Fate::Lost | Fate::Missing | Fate::Unread) => return Effect::Duplicate,
             (_, Fate::Echo(_)) if !known.may_be_corrected(moment.at) => return Effect::TooLate,
@@ -736,7 +778,11 @@ impl NodeStream {
         let mut least: Option<Key> = None;
         for n in from..=to {
             if let Some(exchange) = boot.exchange(n) {
-                let key = Key { ms: written_ms(exchange.at), n, boot: index };
+                let key = Key {
+                    ms: written_ms(exchange.at),
+                    n,
+                    boot: index,
+                };
                 least = Some(least.map_or(key, |least| least.min(key)));
                 self.order.push(key);
             }

@@ -55,7 +55,12 @@ impl Pace {
 
     /// Whether the rate is known and not merely taken.
     pub fn is_known(&self) -> bool {
-        self.told.is_some() || self.seen.back().zip(self.seen.front()).is_some_and(|(b, f)| b.1.since(f.1) >= 1.0)
+        self.told.is_some()
+            || self
+                .seen
+                .back()
+                .zip(self.seen.front())
+                .is_some_and(|(b, f)| b.1.since(f.1) >= 1.0)
     }
 
     /// The usual time between two pings, seconds.
@@ -106,9 +111,17 @@ pub fn place(raw: u64, now: Elapsed, last: u64, last_at: Elapsed, pace: &Pace, w
         }
     }
     if raw > last {
-        return if raw - last <= limit { Placed::Number(raw) } else { Placed::Jump };
+        return if raw - last <= limit {
+            Placed::Number(raw)
+        } else {
+            Placed::Jump
+        };
     }
-    if last - raw > pace.late_reach() { Placed::Restart } else { Placed::Number(raw) }
+    if last - raw > pace.late_reach() {
+        Placed::Restart
+    } else {
+        Placed::Number(raw)
+    }
 }
 
 /// The number congruent to `raw` that lies nearest to `expected`; the lower of two equally near.
@@ -117,7 +130,11 @@ fn nearest(raw: u64, modulus: u64, expected: f64) -> u64 {
     let turns = ((expected - rest as f64) / modulus as f64).max(0.0);
     let below = rest.saturating_add((turns.floor() as u64).saturating_mul(modulus));
     let above = below.saturating_add(modulus);
-    if (above as f64 - expected).abs() < (expected - below as f64).abs() { above } else { below }
+    if (above as f64 - expected).abs() < (expected - below as f64).abs() {
+        above
+    } else {
+        below
+    }
 }
 
 #[cfg(test)]
@@ -138,22 +155,37 @@ mod tests {
     fn a_named_wrap_runs_on_past_its_end() {
         let placed = place(3, at(1.0), 998, at(0.5), &pace(10.0), Some(1000));
         assert_eq!(placed, Placed::Number(1003));
-        assert_eq!(place(997, at(1.0), 1003, at(0.9), &pace(10.0), Some(1000)), Placed::Number(997));
+        assert_eq!(
+            place(997, at(1.0), 1003, at(0.9), &pace(10.0), Some(1000)),
+            Placed::Number(997)
+        );
     }
 
     #[test]
     fn sixteen_bits_wrap_unasked() {
-        assert_eq!(place(2, at(0.1), 65_535, at(0.0), &pace(10.0), None), Placed::Number(65_538));
-        assert_eq!(place(65_534, at(0.1), 131_073, at(0.0), &pace(10.0), None), Placed::Number(131_070));
+        assert_eq!(
+            place(2, at(0.1), 65_535, at(0.0), &pace(10.0), None),
+            Placed::Number(65_538)
+        );
+        assert_eq!(
+            place(65_534, at(0.1), 131_073, at(0.0), &pace(10.0), None),
+            Placed::Number(131_070)
+        );
     }
 
     #[test]
     fn far_ahead_is_a_jump_and_far_back_a_restart() {
         assert_eq!(place(205, at(0.1), 100, at(0.0), &pace(10.0), None), Placed::Jump);
-        assert_eq!(place(203, at(0.1), 100, at(0.0), &pace(10.0), None), Placed::Number(203));
+        assert_eq!(
+            place(203, at(0.1), 100, at(0.0), &pace(10.0), None),
+            Placed::Number(203)
+        );
         assert_eq!(place(60, at(0.1), 100, at(0.0), &pace(10.0), None), Placed::Number(60));
         assert_eq!(place(59, at(0.1), 100, at(0.0), &pace(10.0), None), Placed::Restart);
-        assert_eq!(place(12, at(0.1), 40_000, at(0.0), &pace(10.0), Some(65_536)), Placed::Restart);
+        assert_eq!(
+            place(12, at(0.1), 40_000, at(0.0), &pace(10.0), Some(65_536)),
+            Placed::Restart
+        );
     }
 
     #[test]

@@ -118,7 +118,12 @@ impl Survey {
         self.wall = line.wall;
         if line.left_out > 0 {
             self.counts.too_long += 1;
-            self.notice(line.at, Notice::TooLong { left_out: line.left_out });
+            self.notice(
+                line.at,
+                Notice::TooLong {
+                    left_out: line.left_out,
+                },
+            );
         }
         let whole = line.left_out == 0;
         match line.source {
@@ -271,12 +276,20 @@ impl Survey {
     }
 
     fn node_record(&mut self, record: NodeRecord, checksummed: bool, line: &JournalLine) {
-        let hello = if let NodeRecord::Hello(hello) = &record { Some(hello) } else { None };
+        let hello = if let NodeRecord::Hello(hello) = &record {
+            Some(hello)
+        } else {
+            None
+        };
         if !checksummed && self.stream.wants_checksum(hello) {
             self.malformed(line.at, Notice::Unchecked);
             return;
         }
-        let moment = Moment { at: line.at, wall: line.wall, line: self.lines };
+        let moment = Moment {
+            at: line.at,
+            wall: line.wall,
+            line: self.lines,
+        };
         let boots = self.stream.boots().len();
         let effect = match record {
             NodeRecord::Hello(hello) => {
@@ -374,8 +387,9 @@ pub fn describe(doing: &Doing) -> String {
     match doing {
         Doing::Walk => "walking".to_owned(),
         Doing::Point { name, .. } => format!("at {name}"),
-        Doing::Sweep { name, pose: Some(pose), .. } => format!("sweep {name}, {pose}"),
+        Doing::Sweep {
+            name, pose: Some(pose), ..
+        } => format!("sweep {name}, {pose}"),
         Doing::Sweep { name, pose: None, .. } => format!("sweep {name}"),
     }
 }
-

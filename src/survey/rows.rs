@@ -46,7 +46,13 @@ impl Rows {
         let keep = self.samples.rows.partition_point(|row| written_ms(row.at) < from_ms);
         self.samples.rows.truncate(keep);
         self.segments.truncate(keep);
-        let facts_used = self.samples.rows.iter().rev().find_map(|row| row.place).map_or(0, |place| place.facts + 1);
+        let facts_used = self
+            .samples
+            .rows
+            .iter()
+            .rev()
+            .find_map(|row| row.place)
+            .map_or(0, |place| place.facts + 1);
         self.samples.facts.truncate(facts_used as usize);
         self.name_boots(makings.stream);
         let mut step = self.open_step();
@@ -74,14 +80,19 @@ impl Rows {
                 other.identity.board() == board && uncounted && !void(*earlier)
             };
             let number = told.unwrap_or_else(|| (0..index).filter(counted).count() as u64 + 1);
-            names.push(BootName { board: board.to_owned(), boot: number });
+            names.push(BootName {
+                board: board.to_owned(),
+                boot: number,
+            });
         }
         self.samples.boots = names;
     }
 
     /// How many exchanges the step open at the end of the rows has had.
     fn open_step(&self) -> (u32, u32) {
-        let Some(last) = self.segments.last().copied() else { return (u32::MAX, 0) };
+        let Some(last) = self.segments.last().copied() else {
+            return (u32::MAX, 0);
+        };
         let had = self.segments.iter().zip(&self.samples.rows).rev();
         let had = had.take_while(|(segment, _)| **segment == last);
         let had = had.filter(|(_, row)| !matches!(row.excluded, Some(Excluded::Unread | Excluded::Paused)));
@@ -89,7 +100,12 @@ impl Rows {
     }
 
     fn make(&mut self, makings: Makings<'_>, key: Key, step: &mut (u32, u32)) {
-        let Makings { stream, fixes, activities, setup } = makings;
+        let Makings {
+            stream,
+            fixes,
+            activities,
+            setup,
+        } = makings;
         let boot = &stream.boots()[key.boot];
         let Some(exchange) = boot.exchange(key.n) else { return };
         let segment_index = activities.segment_at(exchange.at, exchange.line);
@@ -170,12 +186,18 @@ impl Rows {
         if self.samples.facts.last() != Some(&facts) {
             self.samples.facts.push(facts);
         }
-        let to_station = makings.setup.station.position.map(|station| separation(located.position, station));
+        let to_station = makings
+            .setup
+            .station
+            .position
+            .map(|station| separation(located.position, station));
         Some(Place {
             position: located.position,
             facts: self.samples.facts.len() as u32 - 1,
             distance: to_station.map(|way| way.distance),
-            bearing: to_station.filter(|way| way.distance.0 >= 0.005).and_then(|way| way.bearing),
+            bearing: to_station
+                .filter(|way| way.distance.0 >= 0.005)
+                .and_then(|way| way.bearing),
         })
     }
 }

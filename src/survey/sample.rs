@@ -178,7 +178,10 @@ impl Samples {
 
     /// The name of the point or sweep of a row.
     pub fn point(&self, sample: &Sample) -> Option<&str> {
-        sample.activity.point().map(|point| self.points[point as usize].as_str())
+        sample
+            .activity
+            .point()
+            .map(|point| self.points[point as usize].as_str())
     }
 
     /// The pose of a row.

@@ -64,7 +64,12 @@ pub struct Goal {
 impl Default for Goal {
     /// 95 % delivered, 95 % sure, 10 dB to spare, runs of 100 messages (common practice).
     fn default() -> Self {
-        Self { delivery: 0.95, confidence: 0.95, margin_db: 10.0, messages: 100 }
+        Self {
+            delivery: 0.95,
+            confidence: 0.95,
+            margin_db: 10.0,
+            messages: 100,
+        }
     }
 }
 

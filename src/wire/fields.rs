@@ -149,18 +149,9 @@ impl Fields {
     }
 }
 
-/// Bytes as text: those that are no UTF-8 stand as `\xHH`, all others as they are.
+/// Bytes as visible text: what a terminal would obey, and a backslash, stands escaped.
 pub fn text_of(bytes: &[u8]) -> String {
-    use std::fmt::Write as _;
-    let mut text = String::with_capacity(bytes.len());
-    for chunk in bytes.utf8_chunks() {
-        text.push_str(chunk.valid());
-        for byte in chunk.invalid() {
-            // Writing to a string does not fail.
-            let _ = write!(text, "\\x{byte:02X}");
-        }
-    }
-    text
+    super::visible::escape(bytes)
 }
 
 fn unfit(key: &'static str, value: &Value) -> Malformed {

@@ -1,7 +1,7 @@
 //! What one understood line says, as values.
 //!
-//! Text values are as received, unescaped: whoever shows or writes them makes control characters visible first
-//! (`visible` in this folder).
+//! Text values are visible text: control, format and separator characters, bytes that are no UTF-8 and backslashes were
+//! escaped when the line was read (see [`super::visible`]), so that nothing from outside reaches a terminal or a file raw.
 
 #![expect(
     missing_docs,

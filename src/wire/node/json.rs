@@ -4,7 +4,7 @@ use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
 
 use crate::wire::{
     Malformed,
-    fields::{Fields, Value, text_of},
+    fields::{Fields, Value},
 };
 
 /// The record that a JSON line holds and its values; `None` when no member is a record that is known.
@@ -51,15 +51,19 @@ enum Json {
 }
 
 fn parse(line: &[u8]) -> Result<Json, Malformed> {
-    // A stray byte inside a string stays there as the text `\xHH`; anywhere else it makes the line no JSON.
+    // A stray byte inside a string travels through the JSON reader as a stand-in character; anywhere else it makes the
+    // line no JSON.
     let stray = line.utf8_chunks().any(|chunk| !chunk.invalid().is_empty());
     let parsed = if stray {
         let mut clean = String::with_capacity(line.len() + 16);
         for chunk in line.utf8_chunks() {
             clean.push_str(chunk.valid());
-            if !chunk.invalid().is_empty() {
-                clean.push_str(&text_of(chunk.invalid()).replace('\\', "\\\\"));
-            }
+            clean.extend(
+                chunk
+                    .invalid()
+                    .iter()
+                    .filter_map(|byte| char::from_u32(STRAY + u32::from(*byte))),
+            );
         }
         serde_json::from_str(&clean)
     } else {
@@ -68,12 +72,30 @@ fn parse(line: &[u8]) -> Result<Json, Malformed> {
     parsed.map_err(|_| Malformed::Json)
 }
 
+/// The first of the characters (private use, plane 16) that stand in for stray bytes.
+const STRAY: u32 = 0x10_FE00;
+
+/// The bytes of a text, with stand-ins turned back into the bytes they stand for.
+fn bytes_of(text: String) -> Vec<u8> {
+    if !text.contains(|c| (STRAY..STRAY + 256).contains(&u32::from(c))) {
+        return text.into_bytes();
+    }
+    let mut bytes = Vec::with_capacity(text.len());
+    for c in text.chars() {
+        match u32::from(c).checked_sub(STRAY).and_then(|byte| u8::try_from(byte).ok()) {
+            Some(byte) => bytes.push(byte),
+            None => bytes.extend_from_slice(c.encode_utf8(&mut [0; 4]).as_bytes()),
+        }
+    }
+    bytes
+}
+
 impl Json {
     fn into_value(self) -> Value {
         match self {
             Self::Null => Value::Text(Vec::new()),
             Self::Bool(flag) => Value::Bool(flag),
-            Self::Number(text) | Self::Text(text) => Value::Text(text.into_bytes()),
+            Self::Number(text) | Self::Text(text) => Value::Text(bytes_of(text)),
             Self::Array | Self::Object(_) => Value::Nested(self.text()),
         }
     }

@@ -2,6 +2,11 @@
 //!
 //! Nothing here depends on how fast things go: every wait is for something to happen, with a limit far above need.
 #![cfg(unix)]
+#![expect(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    reason = "a test's helper fails by panicking, as the test does"
+)]
 
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::{TcpListener, TcpStream, UdpSocket};
@@ -172,11 +177,8 @@ fn a_file_that_cannot_be_read_is_said_and_ends() {
 fn a_full_channel_holds_a_file_back_and_nothing_is_lost() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("long.txt");
-    let mut text = String::new();
-    for n in 0..100_000 {
-        text.push_str(&format!("lost n={n}\n"));
-    }
-    std::fs::write(&path, text).unwrap();
+    let lines: Vec<String> = (0..100_000).map(|n| format!("lost n={n}\n")).collect();
+    std::fs::write(&path, lines.concat()).unwrap();
     let (_handle, told) = start_with(&format!("file:{}", path.display()), Role::Node, &kit(), bounded(1));
     next_up(&told);
     for n in 0..100_000 {
@@ -220,6 +222,10 @@ fn serial_lines_come_whole_whatever_pieces_they_are_written_in() {
         stream.extend_from_slice(if n % 2 == 0 { b"\n" } else { b"\r\n" });
         expected.push(line);
     }
+    #[expect(
+        clippy::disallowed_methods,
+        reason = "the writer stands for gear, which does not wait for its reader"
+    )]
     let writer = std::thread::spawn(move || {
         // Pieces of 1 to 97 bytes, so that they end anywhere in a line, between CR and LF too.
         let mut length = 1;

@@ -2,10 +2,14 @@
 //!
 //! Nothing here depends on how fast things go: every wait is for something to happen, with a limit far above need.
 #![cfg(unix)]
+#![expect(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    reason = "a test's helper fails by panicking, as the test does"
+)]
 
 use std::io::{BufRead, BufReader, Read, Write};
 use std::net::{TcpListener, TcpStream, UdpSocket};
-use std::path::Path;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
@@ -172,11 +176,8 @@ fn a_file_that_cannot_be_read_is_said_and_ends() {
 fn a_full_channel_holds_a_file_back_and_nothing_is_lost() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("long.txt");
-    let mut text = String::new();
-    for n in 0..100_000 {
-        text.push_str(&format!("lost n={n}\n"));
-    }
-    std::fs::write(&path, text).unwrap();
+    let lines: Vec<String> = (0..100_000).map(|n| format!("lost n={n}\n")).collect();
+    std::fs::write(&path, lines.concat()).unwrap();
     let (_handle, told) = start_with(&format!("file:{}", path.display()), Role::Node, &kit(), bounded(1));
     next_up(&told);
     for n in 0..100_000 {
@@ -197,6 +198,34 @@ fn a_reader_held_back_still_stops() {
 }
 
 #[test]
+fn a_pipe_nobody_writes_to_does_not_keep_a_reader_from_stopping() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("pipe");
+    let made = std::process::Command::new("mkfifo").arg(&path).status().unwrap();
+    assert!(made.success());
+    let (handle, told) = start(&format!("file:{}", path.display()), Role::Surveyor);
+    handle.stop();
+    assert_eq!(told.iter().count(), 0);
+}
+
+#[test]
+fn a_pipe_is_read_as_it_is_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("pipe");
+    let made = std::process::Command::new("mkfifo").arg(&path).status().unwrap();
+    assert!(made.success());
+    let (_handle, told) = start(&format!("file:{}", path.display()), Role::Surveyor);
+    let mut pipe = std::fs::OpenOptions::new().write(true).open(&path).unwrap();
+    next_up(&told);
+    for n in 1..4 {
+        pipe.write_all(format!("point name=P{n}\n").as_bytes()).unwrap();
+        assert_eq!(told.recv_timeout(LIMIT).unwrap().0, Role::Surveyor);
+    }
+    drop(pipe);
+    assert_eq!(next(&told), Happening::Ended);
+}
+
+#[test]
 fn a_reader_ends_when_nobody_listens() {
     let mut pair = PtyPair::new().unwrap();
     let (handle, told) = start(&format!("serial:{}", pair.path()), Role::Node);
@@ -209,7 +238,9 @@ fn a_reader_ends_when_nobody_listens() {
 
 #[test]
 fn serial_lines_come_whole_whatever_pieces_they_are_written_in() {
-    let mut pair = PtyPair::new().unwrap();
+    // By a link, so that the reader does not look for it under a name the system has given to another.
+    let folder = tempfile::tempdir().unwrap();
+    let mut pair = PtyPair::with_link(folder.path().join("node0")).unwrap();
     let (_handle, told) = start(&format!("serial:{}", pair.path()), Role::Node);
     assert_eq!(next_up(&told), format!("serial:{}", pair.path()));
     let mut expected = Vec::new();
@@ -220,6 +251,10 @@ fn serial_lines_come_whole_whatever_pieces_they_are_written_in() {
         stream.extend_from_slice(if n % 2 == 0 { b"\n" } else { b"\r\n" });
         expected.push(line);
     }
+    #[expect(
+        clippy::disallowed_methods,
+        reason = "the writer stands for gear, which does not wait for its reader"
+    )]
     let writer = std::thread::spawn(move || {
         // Pieces of 1 to 97 bytes, so that they end anywhere in a line, between CR and LF too.
         let mut length = 1;
@@ -337,12 +372,13 @@ fn a_device_that_comes_back_under_another_path_is_followed() {
     // Made before the first goes, so that it cannot get the same name.
     let other = PtyPair::new().unwrap();
     let mut second = PtyPair::new().unwrap();
-    first.unplug();
-    assert_eq!(next_down(&told), "unplugged");
+    // Listed before the first goes, whose name the system may give to another at once.
     *ports.lock().unwrap() = vec![
         port(other.path(), Some(usb("B2"))),
         port(second.path(), Some(usb("A7"))),
     ];
+    first.unplug();
+    assert_eq!(next_down(&told), "unplugged");
     assert_eq!(next_up(&told), format!("serial:{}", second.path()));
     write_all(&mut second, b"lost n=1\n");
     assert_eq!(next_text(&told), "lost n=1");
@@ -504,11 +540,20 @@ fn auto_tells_node_and_gps_apart_and_finds_them_again() {
     assert_eq!(heard[1], [format!("serial:{}", gps.path()), position]);
 
     let mut again = PtyPair::new().unwrap();
-    node.unplug();
-    assert_eq!(told.recv_timeout(LIMIT).unwrap().0, Role::Node);
+    let gone = node.path();
     write_all(&mut again, b"lost n=9\n");
-    ports.lock().unwrap().retain(|port| Path::new(&port.path).exists());
+    ports.lock().unwrap().retain(|port| port.path != gone);
     ports.lock().unwrap().push(port(again.path(), None));
+    node.unplug();
+    assert_eq!(
+        told.recv_timeout(LIMIT).unwrap(),
+        (
+            Role::Node,
+            Happening::Down {
+                why: "unplugged".to_owned()
+            }
+        )
+    );
     let up = loop {
         // That no port speaks like a node meanwhile may be said or not, as it happens.
         match told.recv_timeout(LIMIT).unwrap() {
@@ -533,6 +578,7 @@ fn auto_takes_one_port_that_speaks_both_for_both() {
     assert_eq!(next_up(&told), format!("serial:{}", both.path()));
     assert_eq!(next_text(&told), "lost n=1");
     assert_eq!(next_text(&told), position);
+    ports.lock().unwrap().clear();
     both.unplug();
     assert_eq!(next_down(&told), "unplugged");
 }
@@ -541,9 +587,9 @@ fn auto_takes_one_port_that_speaks_both_for_both() {
 fn auto_says_what_it_found_where_it_found_nothing() {
     let silent = PtyPair::new().unwrap();
     let held = PtyPair::new().unwrap();
-    let (_holder, told_holder) = start(&format!("serial:{}", held.path()), Role::Gps);
+    let (_holder, told_holder) = start(&format!("serial:{}", held.path()), Role::Node);
     let ports = Arc::new(Mutex::new(vec![port(silent.path(), None), port(held.path(), None)]));
-    next_trouble(&told_holder);
+    next_up(&told_holder);
     let (_handle, told) = start_with("auto", Role::Node, &kit_with_ports(&ports), unbounded());
     let trouble = next_trouble(&told);
     assert!(trouble.contains("no port speaks like a node yet"), "{trouble}");

@@ -73,7 +73,7 @@ enum News {
     /// A port says something that is understood.
     Understood(Box<Candidate>),
     /// A port was looked at in vain.
-    InVain { path: String, finding: String },
+    InVain { path: String, finding: Option<String> },
     /// A port is gone while it was listened to.
     Gone { path: String },
     /// A port that was read broke.
@@ -102,7 +102,9 @@ impl Candidate {
 struct Ear {
     /// Dropped, it ends the thread.
     _order: StopOrder,
-    /// What it found so far, in words.
+    /// Whether it has looked yet.
+    looked: bool,
+    /// What it found in vain, in words, where that is worth saying.
     finding: Option<String>,
 }
 
@@ -178,7 +180,15 @@ impl Search<'_, '_> {
             let finding = started
                 .err()
                 .map(|error| format!("{path} cannot be listened to: {error}"));
-            self.ears.insert(path, Ear { _order: order, finding });
+            let looked = finding.is_some();
+            self.ears.insert(
+                path,
+                Ear {
+                    _order: order,
+                    looked,
+                    finding,
+                },
+            );
         }
     }
 
@@ -200,7 +210,8 @@ impl Search<'_, '_> {
             }
             News::InVain { path, finding } => {
                 if let Some(ear) = self.ears.get_mut(&path) {
-                    ear.finding = Some(finding);
+                    ear.looked = true;
+                    ear.finding = finding;
                 }
             }
             News::Gone { path } => {
@@ -213,7 +224,7 @@ impl Search<'_, '_> {
 
     /// Seats a port that fills two roles once every other port was listened to.
     fn decide(&mut self) -> Result<(), Stopped> {
-        if self.undecided.is_empty() || self.ears.values().any(|ear| ear.finding.is_none()) {
+        if self.undecided.is_empty() || self.ears.values().any(|ear| !ear.looked) {
             return Ok(());
         }
         let candidate = self.undecided.remove(0);
@@ -268,7 +279,7 @@ impl Search<'_, '_> {
 
     /// Says what is missing, once every port was looked at in vain.
     fn complain(&mut self) -> Result<(), Stopped> {
-        if self.ears.values().any(|ear| ear.finding.is_none()) || !self.undecided.is_empty() {
+        if self.ears.values().any(|ear| !ear.looked) || !self.undecided.is_empty() {
             return Ok(());
         }
         let findings: Vec<&str> = self.ears.values().filter_map(|ear| ear.finding.as_deref()).collect();
@@ -293,7 +304,7 @@ impl Search<'_, '_> {
 /// Listens at the port until it is understood, gone, or no longer of interest.
 fn listen_at(path: &str, kit: &Kit, stop: &Stop, wanted: &[Role], tell: &Sender<News>) {
     // The search outlives its ears; should it not, there is nobody to tell.
-    let in_vain = |finding: String| {
+    let in_vain = |finding: Option<String>| {
         let _ = tell.send(News::InVain {
             path: path.to_owned(),
             finding,
@@ -306,7 +317,9 @@ fn listen_at(path: &str, kit: &Kit, stop: &Stop, wanted: &[Role], tell: &Sender<
         match open_port(path, NODE_BAUD) {
             Ok(port) => break port,
             Err(Refusal::Missing) => return gone(),
-            Err(refusal) => in_vain(refusal.words(path)),
+            // Most computers list ports they do not have; that is no news.
+            Err(Refusal::NoHardware) => in_vain(None),
+            Err(refusal) => in_vain(Some(refusal.words(path))),
         }
         if stop.pause(REFUSED_PAUSE).is_err() {
             return;
@@ -328,8 +341,8 @@ fn listen_at(path: &str, kit: &Kit, stop: &Stop, wanted: &[Role], tell: &Sender<
                 })));
                 return;
             }
-            Ok(opinion) if opinion.is_silence() => in_vain(format!("{path} is silent")),
-            Ok(_) => in_vain(format!("{path} says nothing that is understood")),
+            Ok(opinion) if opinion.is_silence() => in_vain(Some(format!("{path} is silent"))),
+            Ok(_) => in_vain(Some(format!("{path} says nothing that is understood"))),
             Err(Lost::Broken) => return gone(),
             Err(Lost::Stopped) => return,
         }

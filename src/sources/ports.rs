@@ -43,16 +43,20 @@ impl UsbDevice {
 }
 
 /// Lists this computer's serial ports by path; none where the system has no list.
+///
+/// A port the system itself talks on (its console) is left out: listening there would disturb it.
 pub fn list_ports() -> Vec<FoundPort> {
     // Without this folder (a container, a pared-down system) the library's listing would panic.
     if cfg!(target_os = "linux") && std::fs::read_dir("/sys/class/tty").is_err() {
         return Vec::new();
     }
+    let consoles = std::fs::read_to_string("/sys/class/tty/console/active").unwrap_or_default();
     let mut ports: Vec<FoundPort> = serialport::available_ports()
         .unwrap_or_default()
         .into_iter()
         // macOS lists every port twice; `tty.` waits for a modem's carrier, `cu.` does not.
         .filter(|port| !port.port_name.starts_with("/dev/tty."))
+        .filter(|port| !is_console(&port.port_name, &consoles))
         .map(|port| FoundPort {
             path: port.port_name,
             usb: match port.port_type {
@@ -63,6 +67,13 @@ pub fn list_ports() -> Vec<FoundPort> {
         .collect();
     ports.sort_by(|a, b| order_of(&a.path).cmp(&order_of(&b.path)));
     ports
+}
+
+/// Whether `path` is among the names, parted by spaces, of the system's consoles.
+fn is_console(path: &str, consoles: &str) -> bool {
+    consoles
+        .split_whitespace()
+        .any(|name| path.strip_prefix("/dev/") == Some(name))
 }
 
 /// Sorts by name, then by number, so that `ttyUSB10` comes after `ttyUSB9`.
@@ -142,6 +153,13 @@ mod tests {
                 .all(|pair| order_of(&pair[0].path) <= order_of(&pair[1].path))
         );
         assert!(order_of("/dev/ttyUSB9") < order_of("/dev/ttyUSB10"));
+    }
+
+    #[test]
+    fn the_console_is_no_port_to_listen_at() {
+        assert!(is_console("/dev/ttyS0", "tty0 ttyS0\n"));
+        assert!(!is_console("/dev/ttyS1", "tty0 ttyS0\n"));
+        assert!(!is_console("/dev/ttyS0", ""));
     }
 
     #[test]

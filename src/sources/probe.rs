@@ -83,7 +83,8 @@ pub struct Spoken {
 
 /// Looks at all ports at once, for about three seconds (up to ten where one speaks at an unusual speed).
 ///
-/// A port another source of this program has open is reported as busy. Opening a port restarts many boards.
+/// A port another source of this program has open is reported as busy; one with no hardware behind its name, as most
+/// computers list some, is left out. Opening a port restarts many boards.
 pub fn probe(kit: &Kit) -> Vec<PortReport> {
     // Nobody gives the order: a probe ends by itself.
     let (_order, stop) = stop_order();
@@ -104,35 +105,41 @@ pub fn probe(kit: &Kit) -> Vec<PortReport> {
             .collect();
         listening
             .into_iter()
-            .map(|(FoundPort { path, usb }, ear)| {
+            .filter_map(|(FoundPort { path, usb }, ear)| {
                 let state = match ear.map(thread::ScopedJoinHandle::join) {
-                    Ok(Ok(state)) => state,
+                    Ok(Ok(state)) => state?,
                     Ok(Err(_)) | Err(_) => PortState::Failed {
                         why: format!("{path} could not be listened to: the system starts no further thread"),
                     },
                 };
-                PortReport { path, usb, state }
+                Some(PortReport { path, usb, state })
             })
             .collect()
     })
 }
 
-fn state_of(path: &str, kit: &Kit, stop: &Stop) -> PortState {
-    let why = |refusal: &Refusal| refusal.words(path);
+/// `None` where the port is a name without hardware.
+fn state_of(path: &str, kit: &Kit, stop: &Stop) -> Option<PortState> {
     let mut port = match open_port(path, NODE_BAUD) {
         Ok(port) => port,
-        Err(refusal @ Refusal::Denied) => return PortState::Denied { why: why(&refusal) },
-        Err(refusal @ Refusal::Busy) => return PortState::Busy { why: why(&refusal) },
-        Err(refusal) => return PortState::Failed { why: why(&refusal) },
+        Err(refusal) => {
+            let why = refusal.words(path);
+            return match refusal {
+                Refusal::NoHardware => None,
+                Refusal::Denied => Some(PortState::Denied { why }),
+                Refusal::Busy => Some(PortState::Busy { why }),
+                Refusal::Missing | Refusal::PlainFile | Refusal::Other(_) => Some(PortState::Failed { why }),
+            };
+        }
     };
-    match form_opinion(port.as_mut(), &mut LineCutter::new(LINE_CAP), kit, stop, &|opinion| {
-        opinion.node.is_some() && opinion.gps.is_some()
-    }) {
-        Ok(opinion) => opinion.into_state(),
-        Err(_) => PortState::Failed {
+    let both = |opinion: &Opinion| opinion.node.is_some() && opinion.gps.is_some();
+    let opinion = form_opinion(port.as_mut(), &mut LineCutter::new(LINE_CAP), kit, stop, &both);
+    Some(opinion.map_or_else(
+        |_| PortState::Failed {
             why: format!("{path} was unplugged while it was listened to"),
         },
-    }
+        Opinion::into_state,
+    ))
 }
 
 /// What was made of a port.

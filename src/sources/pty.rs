@@ -4,10 +4,15 @@ use std::io::{self, ErrorKind, Write};
 use std::path::PathBuf;
 use std::time::Duration;
 
+use crossbeam_channel::{after, select};
 use serialport::{SerialPort, TTYPort};
 
 /// How long one write waits for a slow reader before the writer is asked whether to go on.
 const WRITE_WAIT: Duration = Duration::from_millis(50);
+
+/// How often in a row, and how far apart, an empty terminal is looked at before all is taken for read.
+const EMPTY_LOOKS: u32 = 3;
+const LOOK_PAUSE: Duration = Duration::from_millis(10);
 
 /// Invented gear on a pseudo-terminal; dropped, it is unplugged.
 ///
@@ -103,6 +108,26 @@ impl PtyPair {
         Ok(self.far.bytes_to_read()? as usize)
     }
 
+    /// Waits until the reader has taken everything, at most for `limit`; says whether it has.
+    ///
+    /// # Errors
+    /// Where the pseudo-terminal itself fails.
+    pub fn wait_until_read(&self, limit: Duration) -> io::Result<bool> {
+        let over = after(limit);
+        let mut empty_looks = 0;
+        loop {
+            // One empty look may come before the system has carried over what was written last.
+            empty_looks = if self.waiting()? == 0 { empty_looks + 1 } else { 0 };
+            if empty_looks >= EMPTY_LOOKS {
+                return Ok(true);
+            }
+            select! {
+                recv(over) -> _ => return Ok(false),
+                recv(after(LOOK_PAUSE)) -> _ => {}
+            }
+        }
+    }
+
     /// Unplugs the gear: its link goes first, then the reader sees the hang-up; what waits unread is lost, as with a cable.
     pub fn unplug(self) {
         drop(self);
@@ -139,6 +164,7 @@ mod tests {
             assert!(taken < 10_000_000, "a pseudo-terminal nobody reads never fills");
         };
         assert!(pair.waiting().unwrap() > 0);
+        assert!(!pair.wait_until_read(Duration::from_millis(50)).unwrap());
         let mut reader = super::super::refusal::open_port(&pair.path(), 115_200).unwrap();
         let mut read = 0;
         let mut chunk = [0; 4096];
@@ -146,6 +172,7 @@ mod tests {
             read += reader.read(&mut chunk).unwrap();
         }
         assert_eq!(read, full);
+        assert!(pair.wait_until_read(Duration::from_secs(60)).unwrap());
     }
 
     #[test]

@@ -32,6 +32,8 @@ pub(super) fn open_port(path: &str, baud: u32) -> Result<Box<dyn SerialPort>, Re
             .stop_bits(StopBits::One)
             .flow_control(FlowControl::None)
             .timeout(READ_WAIT)
+            // A board with USB of its own speaks only while this line is raised; not every system raises it by itself.
+            .dtr_on_open(true)
             .open()
     };
     // A pseudo-terminal of macOS has no speed to set; the library leaves it alone when told 0.

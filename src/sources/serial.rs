@@ -28,14 +28,18 @@ const PATIENCE: u32 = 4;
 /// Follows the port at `path`, at `baud` or, for a GPS whose speed is not named, at the one that is found by trying.
 pub(super) fn run(path: &str, baud: Option<u32>, kit: &Kit, outlet: &Outlet) -> Result<Infallible, Stopped> {
     let mut port_memory = Memory::default();
+    let is_to_be_found = outlet.role() == Role::Gps && baud.is_none();
+    let usual = if is_to_be_found { GPS_SPEEDS[0] } else { NODE_BAUD };
     loop {
         let ports = (kit.ports)();
-        match open_somewhere(path, baud, &port_memory, &ports) {
+        let opening_baud = baud.or(port_memory.found_baud).unwrap_or(usual);
+        match open_somewhere(path, opening_baud, &port_memory, &ports) {
             Ok((port, place)) => {
                 port_memory.device = usb_behind(&place, &ports).or(port_memory.device);
                 port_memory.refusals = 0;
                 port_memory.said = None;
-                attend(port, place, baud, kit, outlet, &mut port_memory)?;
+                let first = is_to_be_found.then_some(opening_baud);
+                attend(port, place, baud, first, kit, outlet, &mut port_memory)?;
             }
             Err(refusal) => {
                 let patience = if port_memory.was_up { PATIENCE } else { 1 };
@@ -69,11 +73,10 @@ struct Memory {
 
 fn open_somewhere(
     path: &str,
-    baud: Option<u32>,
+    baud: u32,
     memory: &Memory,
     ports: &[FoundPort],
 ) -> Result<(Box<dyn SerialPort>, String), Refusal> {
-    let baud = baud.or(memory.found_baud).unwrap_or(NODE_BAUD);
     let mut refusal = Refusal::Missing;
     for place in places_to_look(path, memory.device.as_ref(), ports) {
         match open_port(&place, baud) {
@@ -84,11 +87,12 @@ fn open_somewhere(
     Err(refusal)
 }
 
-/// Reads an open port until it breaks.
+/// Reads an open port until it breaks; `first` is the speed it was opened at where the right one is still to be found.
 fn attend(
     mut port: Box<dyn SerialPort>,
     place: String,
     baud: Option<u32>,
+    first: Option<u32>,
     kit: &Kit,
     outlet: &Outlet,
     memory: &mut Memory,
@@ -96,10 +100,7 @@ fn attend(
     let mut cutter = LineCutter::new(LINE_CAP);
     let mut lines = Vec::new();
     let mut named_baud = baud;
-    if outlet.role() == Role::Gps && baud.is_none() {
-        let first = memory.found_baud.unwrap_or(GPS_SPEEDS[0]);
-        // A port that refuses even the first speed is tried at the others.
-        let _ = port.set_baud_rate(first);
+    if let Some(first) = first {
         let in_vain = &mut memory.in_vain;
         let found = find_speed(
             port.as_mut(),

@@ -173,8 +173,8 @@ mod tests {
 
     #[test]
     fn a_sentence_is_known_by_its_checksum() {
-        // The exclusive-or of "GPGLL,5300.97914,N,00259.98174,E,125926,A" is 28 hex: a worked example that stands in many
-        // descriptions of NMEA 0183; recomputed here by hand.
+        // A worked example of NMEA 0183 that stands in many descriptions of it (from memory): the exclusive-or of the 41
+        // bytes between the marks is 28 hex.
         assert_eq!(
             sentence(b"$GPGLL,5300.97914,N,00259.98174,E,125926,A*28"),
             Sentence::Checked

@@ -7,7 +7,7 @@ use crate::units::{Degrees, Metres};
 /// A plane that keeps distance and bearing from its origin (azimuthal equidistant; J. P. Snyder, USGS Professional Paper 1395
 /// (1987), 191; C. F. F. Karney 2013, J. Geodesy 87:43-55, 8).
 ///
-/// Distances between two other places are true within 1 part in 10^7 as long as both are within 5 km of the origin.
+/// Distances between two other places are true within 1.1 parts in 10^7 as long as both are within 5 km of the origin.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LocalPlane {
     origin: Position,
@@ -96,6 +96,21 @@ mod tests {
                 let off = (back.east.0 - east).hypot(back.north.0 - north);
                 assert!(off < 2e-8, "{lat} {lon} {offset:?} comes back {off} m off");
             }
+        }
+    }
+
+    #[test]
+    fn distances_across_the_plane_are_true() {
+        let plane = LocalPlane::about(Position::new(Degrees(52.1), Degrees(-2.9)).unwrap());
+        let at = |bearing: f64| destination(plane.origin(), Degrees(bearing), Metres(5000.0)).unwrap();
+        for (one, other) in [(10.0, 12.0), (0.0, 90.0), (200.0, 290.0)] {
+            let true_distance = separation(at(one), at(other)).distance.0;
+            let (a, b) = (plane.offset(at(one)), plane.offset(at(other)));
+            let flat = (a.east.0 - b.east.0).hypot(a.north.0 - b.north.0);
+            assert!(
+                (flat / true_distance - 1.0).abs() < 1.1e-7,
+                "{one} {other}: {flat} {true_distance}"
+            );
         }
     }
 

@@ -136,6 +136,19 @@ mod tests {
     }
 
     #[test]
+    fn the_approximation_and_the_ripples_keep_to_what_is_said_of_them() {
+        for step in 0..=550 {
+            let v = f64::from(step) / 100.0 - 0.5;
+            let off = loss(v).unwrap().0 - approximate_loss(v).unwrap().0;
+            assert!(off.abs() < 0.13, "{v}: {off}");
+        }
+        let most = (0..1000)
+            .map(|step| -loss(-f64::from(step) / 100.0).unwrap().0)
+            .fold(0.0, f64::max);
+        assert!((1.3..1.4).contains(&most), "{most}");
+    }
+
+    #[test]
     fn far_behind_the_edge_each_doubling_costs_six_decibels() {
         let step = loss(2e6).unwrap().0 - loss(1e6).unwrap().0;
         assert!((step - 20.0 * 2f64.log10()).abs() < 1e-6, "{step}");

@@ -13,6 +13,12 @@ pub const PLANE_EARTH: Published = Published {
     source: "W. C. Jakes, Microwave Mobile Communications (1974), ch. 2",
 };
 
+/// The formula of both rays and its source.
+pub const TWO_RAYS: Published = Published {
+    formula: "L = -20 log10(wavelength / (4 pi) |1/r1 - exp(-j k (r2 - r1)) / r2|) dB, r1 the direct ray, r2 the reflected one",
+    source: "W. C. Jakes, Microwave Mobile Communications (1974), ch. 2",
+};
+
 /// The reflection coefficient of any ground at grazing incidence, for either polarisation.
 pub const GRAZING: f64 = -1.0;
 

@@ -43,7 +43,7 @@ pub fn gas_db_per_km(frequency: Megahertz, water: f64) -> Option<f64> {
 
 /// Loss in rain, decibels a kilometre, k R^α, for 1 to 1000 GHz on a level path; `rate` in millimetres an hour.
 ///
-/// Rec. ITU-R P.838-3 (2005). At 2.4 GHz a cloudburst of 100 mm/h costs 0.014 dB/km. Wet leaves and wet aerials cost more than
+/// Rec. ITU-R P.838-3 (2005). At 2.4 GHz a cloudburst of 100 mm/h costs 0.014 dB/km upright and 0.023 level. Wet leaves and wet aerials cost more than
 /// that, and no formula here covers them.
 pub fn rain_db_per_km(frequency: Megahertz, rate: f64, polarisation: Polarisation) -> Option<f64> {
     let f = frequency.0 / 1000.0;
@@ -157,7 +157,7 @@ mod tests {
 
     #[test]
     fn the_worst_weather_costs_less_than_a_display_digit() {
-        assert!(worst_loss(Megahertz(2437.0), Metres(2000.0)).unwrap().0 < 0.05);
+        assert!(worst_loss(Megahertz(2437.0), Metres(2000.0)).unwrap().0 < 0.1);
         assert_eq!(gas_db_per_km(Megahertz(60_000.0), 7.5), None);
         assert_eq!(rain_db_per_km(Megahertz(2437.0), -1.0, Polarisation::Slant), None);
     }

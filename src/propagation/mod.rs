@@ -4,6 +4,9 @@
 //! [`street`], [`log_distance`]; what is in the way [`fresnel`], [`knife_edge`], [`woodland`], [`earth_bulge`], [`weather`];
 //! how it varies [`fading`], [`shadowing`]; and what it must rise above, [`noise`].
 //!
+//! Section numbers of ITU-R texts are from memory and may differ between editions; the formulas are held to check values in
+//! `tests/reference`, each with where it comes from.
+//!
 //! Losses are positive decibels. An argument outside a formula's domain gives `None`, never a number.
 
 pub mod earth_bulge;

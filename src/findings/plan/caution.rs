@@ -48,7 +48,8 @@ impl Caution {
         match self {
             Self::LocalRules => CHECK_LOCAL_RULES,
             Self::OutsideBand => {
-                "this channel reaches outside 2400 to 2483.5 MHz, which few rules allow: choose one that lies inside"
+                "this signal reaches outside 2400 to 2483.5 MHz, the band that two widely used rule books name: make sure it may be \
+                 sent where you are, or choose a channel inside"
             }
             Self::WorkedReceiver => {
                 "the receivers' 90 % level is worked out from noise, not measured, and may be some 5 dB out: walk to the edge \
@@ -96,7 +97,10 @@ pub fn cautions(inputs: &PlanInputs, frequency: Megahertz, reaches: &Reaches, ro
     let forest = inputs
         .trees
         .is_some_and(|trees| trees.db_per_m.is_none() || trees.most_db.is_none());
-    let inside = EXAMPLE_BAND.holds(Band::about(frequency, inputs.radio.width()));
+    let inside = EXAMPLE_BAND.holds(Band::about(
+        frequency,
+        inputs.bandwidth_mhz.unwrap_or(inputs.radio.width()),
+    ));
     [
         (reaches.even.distance_m.is_none(), Caution::OutOfReach),
         (!inside, Caution::OutsideBand),

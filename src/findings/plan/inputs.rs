@@ -22,6 +22,9 @@ pub struct PlanInputs {
     pub channel: u32,
     /// The frequency itself, 300 to 3000 MHz. Default: the channel's.
     pub mhz: Option<Megahertz>,
+    /// How wide the receiver listens, 0.001 to 100 MHz. Default by the radio: 22 MHz for 802.11, 2 MHz for 802.15.4, 1 MHz for
+    /// BLE (its 1 Mbit/s layer).
+    pub bandwidth_mhz: Option<Megahertz>,
     /// What the ground is like. Default [`Ground::Cluttered`], the more careful of the two.
     pub ground: Ground,
     /// Trees on the way. Default none.
@@ -170,6 +173,7 @@ impl Default for PlanInputs {
             radio: ChannelPlan::Ieee80211,
             channel: 6,
             mhz: None,
+            bandwidth_mhz: None,
             ground: Ground::Cluttered,
             trees: None,
             edge: None,
@@ -213,6 +217,10 @@ impl PlanInputs {
     /// On the first that is no number or out of range, saying what to give.
     pub fn check(&self) -> Result<(), PlanProblem> {
         self.frequency()?;
+        if let Some(width) = self.bandwidth_mhz {
+            let leave = "leave it out to take the radio's own";
+            within("bandwidth", width.0, 0.001, 100.0, "MHz", leave)?;
+        }
         self.station.check([
             "height of the station's aerial",
             "the station's power",
@@ -248,7 +256,7 @@ impl PlanInputs {
                 "measure from the ground",
             )?;
         }
-        let wall = "some 5 dB for a wooden wall, 10 to 15 for brick or concrete";
+        let wall = "common practice: some 5 dB for a wooden wall, 10 to 15 for brick or concrete";
         within("loss through a wall", self.through_db.0, 0.0, 60.0, "dB", wall)?;
         match self.receiver {
             Receiver::Stated { level90_dbm } => {
@@ -330,20 +338,20 @@ impl PlanInputs {
                 wanted_ratio_db,
                 noise_rise_db,
             } => {
-                let thermal = noise::thermal(noise::REFERENCE_KELVIN, self.bandwidth_hz())?;
+                let thermal = noise::thermal(noise::REFERENCE_KELVIN, self.bandwidth().0 * 1e6)?;
                 let ratio = wanted_ratio_db.unwrap_or_else(|| usual_ratio(self.radio));
                 Some(noise::sensitivity(thermal + noise_rise_db, noise_figure_db, ratio))
             }
         }
     }
 
-    /// How wide the receiver listens, hertz: 22 MHz for 802.11, 2 MHz for 802.15.4, 1 MHz for BLE (its 1 Mbit/s layer).
-    pub fn bandwidth_hz(&self) -> f64 {
-        match self.radio {
-            ChannelPlan::Ieee80211 => 22e6,
-            ChannelPlan::Ieee802154 => 2e6,
-            ChannelPlan::Ble => 1e6,
-        }
+    /// How wide the receiver listens.
+    pub fn bandwidth(&self) -> Megahertz {
+        self.bandwidth_mhz.unwrap_or(Megahertz(match self.radio {
+            ChannelPlan::Ieee80211 => 22.0,
+            ChannelPlan::Ieee802154 => 2.0,
+            ChannelPlan::Ble => 1.0,
+        }))
     }
 
     /// The wood on the way, figures not given taken from a measured mixed forest.

@@ -7,7 +7,7 @@ use crate::units::{Db, Megahertz, Metres};
 /// The formula and its source.
 pub const PUBLISHED: Published = Published {
     formula: "A = Am (1 - exp(-d g / Am)) dB, d metres of trees, g dB a metre, Am the most it comes to",
-    source: "Rec. ITU-R P.833-10 (2021), 2.1; the figures for a mixed forest at 2117.5 MHz are from memory",
+    source: "Rec. ITU-R P.833-10 (2021), 2.1; mixed forest at 2117.5 MHz and below: P.833-9, Table 1",
 };
 
 /// What a wood does to a signal that runs through it.
@@ -19,17 +19,15 @@ pub struct Wood {
     pub most: Db,
 }
 
-/// Measured mixed forest: frequency in MHz, loss in dB/m, most in dB (Rec. ITU-R P.833-9, 2.1, Table 1, from memory). The
-/// table gives no loss a metre to two digits below 400 MHz, so that row is left out.
-const MIXED_FOREST: [(f64, f64, f64); 4] = [
+/// Measured mixed forest: frequency in MHz, loss in dB/m, most in dB (Rec. ITU-R P.833-9, 2.1, Table 1; not read in the original,
+/// but two transcriptions of it agree).
+const MIXED_FOREST: [(f64, f64, f64); 5] = [
+    (105.9, 0.04, 9.4),
     (466.475, 0.12, 18.0),
     (949.0, 0.17, 26.5),
     (1852.2, 0.30, 29.0),
     (2117.5, 0.34, 34.1),
 ];
-
-/// The most a mixed forest adds at 105.9 MHz (same table, from memory).
-pub const MIXED_FOREST_MOST_AT_106_MHZ: Db = Db(9.4);
 
 /// The measured mixed forest whose frequency is nearest (by ratio): nothing is carried beyond what was measured. At 2.4 GHz
 /// that is the row of 2117.5 MHz, which there may be some 10 % too mild.

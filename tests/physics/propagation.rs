@@ -124,7 +124,6 @@ fn answer(check: &Check) -> Option<f64> {
             check.input("p") / 100.0,
             Db(check.input("sigma_dB")),
         )),
-        "p833_table_Am" if check.input("f_MHz") < 400.0 => Some(woodland::MIXED_FOREST_MOST_AT_106_MHZ.0),
         "p833_table_Am" => Some(table_wood(check).most.0),
         "p833_table_specific_attenuation" => Some(table_wood(check).db_per_m),
         "p833_woodland_excess" => decibels(woodland::excess(

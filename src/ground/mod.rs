@@ -1,7 +1,7 @@
 //! Where things are: positions, distances, bearings, the local plane, declination, the track walked.
 //!
 //! In reading order: [`position`], [`geodesy`], [`slant`] (with heights), [`local`] (a plane about the station),
-//! [`compass`] (directions in words), [`declination`] (what a needle shows).
+//! [`compass`] (directions in words), [`mod@declination`] (what a needle shows).
 
 pub mod compass;
 pub mod declination;

@@ -42,7 +42,10 @@ fn numbers(from: &Value) -> Vec<f64> {
 
 /// Relative to the wanted value; inputs and outputs carry seven digits.
 fn close(what: &str, got: f64, wanted: f64, relative: f64) {
-    assert!((got - wanted).abs() <= relative * wanted.abs(), "{what}: {got}, wanted {wanted}");
+    assert!(
+        (got - wanted).abs() <= relative * wanted.abs(),
+        "{what}: {got}, wanted {wanted}"
+    );
 }
 
 fn spread_close(what: &str, got: Spread, wanted: &Value, relative: f64) {
@@ -125,7 +128,11 @@ fn a_raw_walk_gives_the_same_cells() {
         .map(|((&east_m, north_m), level)| WalkSample {
             east_m,
             north_m,
-            heard: if level < -900.0 { Heard::Lost } else { Heard::Level(level as i32) },
+            heard: if level < -900.0 {
+                Heard::Lost
+            } else {
+                Heard::Level(level as i32)
+            },
         })
         .collect();
     let binned = bin_walk(&samples, &BinRules::default());
@@ -150,7 +157,10 @@ fn what_cannot_be_fitted_says_why() {
             ..Cell::default()
         };
     }
-    assert_eq!(fit_walk(&silent, &Beforehand::Nothing).unwrap_err(), NoFit::NothingReceived);
+    assert_eq!(
+        fit_walk(&silent, &Beforehand::Nothing).unwrap_err(),
+        NoFit::NothingReceived
+    );
     for cell in &mut silent {
         cell.heard.unread = 3.0;
     }

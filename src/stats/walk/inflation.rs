@@ -31,10 +31,10 @@ impl Inflation {
 
     /// The factors measured.
     pub const MEASURED: Self = Self {
-        slope: 1.1,
-        slope_revisited: 0.15,
-        sensitivity: 1.35,
-        range: 1.2,
-        level: 1.1,
+        slope: 1.2,
+        slope_revisited: 0.4,
+        sensitivity: 1.65,
+        range: 1.25,
+        level: 1.4,
     };
 }

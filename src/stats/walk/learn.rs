@@ -95,7 +95,6 @@ pub(super) struct Learned {
     pub surroundings: Surroundings,
     /// Covariance of the four arguments; rows and columns of those not learned are 0.
     pub covariance: [[f64; ARGUMENTS]; ARGUMENTS],
-    pub evaluations: usize,
 }
 
 /// Climbs from `start` over the arguments listed in `free`; the others stay.
@@ -135,10 +134,8 @@ pub(super) fn learn(
         &rules,
     )?;
     let mut covariance = [[0.0; ARGUMENTS]; ARGUMENTS];
-    let mut evaluations = top.evaluations;
     if with_covariance {
         let sandwich = sandwich(&mut likelihood, &top.at, &difference, &top.curvature, fill)?;
-        evaluations += 2 * free.len();
         for (a, &i) in free.iter().enumerate() {
             for (b, &j) in free.iter().enumerate() {
                 covariance[i][j] = sandwich[(a, b)];
@@ -148,7 +145,6 @@ pub(super) fn learn(
     Some(Learned {
         surroundings: Surroundings::from_arguments(&fill(&top.at)),
         covariance,
-        evaluations,
     })
 }
 

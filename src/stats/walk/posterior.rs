@@ -23,7 +23,8 @@ impl Spread {
         }
     }
 
-    pub(super) fn map(self, f: impl Fn(f64) -> f64) -> Self {
+    /// The same points seen through a rising function.
+    pub fn map(self, f: impl Fn(f64) -> f64) -> Self {
         Self {
             low: f(self.low),
             median: f(self.median),

@@ -10,3 +10,5 @@ pub mod cells;
 pub mod maximise;
 
 pub mod walk;
+
+pub mod regression;

@@ -77,7 +77,7 @@ fn measure(seeds: std::ops::Range<u64>, misfit: bool, stored: bool, inflation: &
                 r,
             );
         }
-        let sigma = fit.posterior.sigma_db();
+        let sigma = fit.shadowing_db(inflation);
         tally.add("sigma", reach(sigma.map(f64::ln), world.sigma_db.ln()));
         if let Some(curve) = fit.measured_scurve(inflation) {
             tally.add(
@@ -146,7 +146,16 @@ fn held_out_worlds_are_covered_as_said() {
     for (misfit, stored) in [(false, false), (true, false), (false, true), (true, true)] {
         let mut tally = measure(100_000..100_400, misfit, stored, &Inflation::MEASURED);
         tally.print(&format!("held out, widened, misfit {misfit}, stored curve {stored}"));
-        let mut promised = vec!["n", "range at 0.5", "range at 0.9", "range at 0.95", "range at 0.99"];
+        let mut promised = vec![
+            "n",
+            "sigma",
+            "level at 0.3 of the walk",
+            "level at 1 of the walk",
+            "range at 0.5",
+            "range at 0.9",
+            "range at 0.95",
+            "range at 0.99",
+        ];
         if !stored {
             promised.extend(["m", "s"]);
         }

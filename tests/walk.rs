@@ -58,7 +58,7 @@ fn spread_close(what: &str, got: Spread, wanted: &Value, relative: f64) {
 fn compare(fit: &WalkFit, expect: &Value, relative: f64) {
     let none = Inflation::NONE;
     spread_close("n", fit.slope(&none).unwrap(), &expect["n"], relative);
-    spread_close("sigma", fit.posterior.sigma_db(), &expect["sigma"], relative);
+    spread_close("sigma", fit.shadowing_db(&none), &expect["sigma"], relative);
     for (delivery, wanted) in expect["log10_range"].as_object().unwrap() {
         let range = fit.range(delivery.parse().unwrap(), &none).unwrap();
         let got = Spread {

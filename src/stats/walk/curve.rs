@@ -61,6 +61,12 @@ impl WalkFit {
         }
     }
 
+    /// The shadowing's standard deviation at a point, dB.
+    pub fn shadowing_db(&self, inflation: &Inflation) -> Spread {
+        let logarithm = self.posterior.sigma_db().map(f64::ln);
+        logarithm.stretched(inflation.shadowing).map(f64::exp)
+    }
+
     /// The S-curve this walk measured, ready to be kept; `None` where it was known beforehand or its limit was not seen.
     pub fn measured_scurve(&self, inflation: &Inflation) -> Option<MeasuredSCurve> {
         if !self.curve_learned || !self.sensitivity_reached {

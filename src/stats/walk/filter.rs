@@ -30,7 +30,9 @@ impl CellCurves {
             *w = (-0.5 * ((i as f64 - HALF as f64) * STEP / nugget_db).powi(2)).exp();
         }
         let total: f64 = kernel.iter().sum();
-        kernel.iter_mut().for_each(|w| *w /= total);
+        for w in &mut kernel {
+            *w /= total;
+        }
         let mut peak = Vec::new();
         let mut core = Vec::new();
         let mut padded = [0.0; LEVELS + 2 * HALF];
@@ -47,7 +49,9 @@ impl CellCurves {
                 *out = window.iter().zip(&kernel).map(|(v, w)| v * w).sum::<f64>() + 1e-300;
                 largest = largest.max(*out);
             }
-            row.iter_mut().for_each(|w| *w /= largest);
+            for w in row.iter_mut() {
+                *w /= largest;
+            }
             peak.push(top + largest.ln());
             let from = row.iter().position(|&w| w > CORE).unwrap_or(0);
             let to = row.iter().rposition(|&w| w > CORE).unwrap_or(LEVELS - 1);
@@ -115,7 +119,9 @@ pub(super) fn run<const P: usize>(
             let rho = (-order.gap_m[step].max(0.5) / delta_m).exp();
             x0 *= rho;
             p00 = rho * rho * p00 + sill * (1.0 - rho * rho);
-            c.iter_mut().for_each(|c| *c *= rho);
+            for c in &mut c {
+                *c *= rho;
+            }
         }
         let h = &design[cell];
         let g0 = p00 + inner(&c, h);

@@ -1,6 +1,6 @@
 //! The fit of a walk: exponent, shadowing and the board, from cells to posterior.
 //!
-//! The mean level of cell j is A - 10 n (log10 d_j - log10 d_ref) + sigma z_j, with z a first-order Markov chain over cells
+//! The mean level of cell j is A - 10 n (log10 `d_j` - log10 `d_ref`) + sigma `z_j`, with z a first-order Markov chain over cells
 //! in the order of their first visit. Over a fixed grid of sigma and correlation distance the cells' likelihoods are
 //! filtered, which integrates A and n out exactly; the grid's points are then weighed by their likelihood.
 
@@ -248,10 +248,8 @@ pub fn fit_walk(cells: &[WalkCell], beforehand: &Beforehand) -> Result<WalkFit, 
         .clamp(0.3, 4.0);
     let (mut second, surroundings) = round(cells, &flat, &line, &trend, free, within_db, Some(&mut covariance))?;
     if let Beforehand::Curve(stored) = beforehand {
-        for i in 0..2 {
-            for j in 0..2 {
-                covariance[i][j] = stored.covariance[i][j];
-            }
+        for (own, known) in covariance.iter_mut().zip(&stored.covariance) {
+            own[..2].copy_from_slice(known);
         }
     }
     second.posterior.cell_extent_m = extent_m;
@@ -259,7 +257,9 @@ pub fn fit_walk(cells: &[WalkCell], beforehand: &Beforehand) -> Result<WalkFit, 
     let bend = bend(&second.curves, &line, level);
     second.posterior.parts.retain(|part| part.weight > 1e-5);
     let kept: f64 = second.posterior.parts.iter().map(|part| part.weight).sum();
-    second.posterior.parts.iter_mut().for_each(|part| part.weight /= kept);
+    for part in &mut second.posterior.parts {
+        part.weight /= kept;
+    }
     let curve = surroundings.curve().ok_or(NoFit::Degenerate)?;
     let learned = matches!(beforehand, Beforehand::Nothing);
     let extent = extent(cells, &flat, &line);
@@ -377,11 +377,13 @@ fn grid(curves: &CellCurves, line: &Line, level_dbm: f64) -> (Posterior, f64) {
         }
     }
     let top = parts.iter().fold(f64::NEG_INFINITY, |a, part| a.max(part.weight));
-    parts
-        .iter_mut()
-        .for_each(|part| part.weight = (part.weight - top).exp());
+    for part in &mut parts {
+        part.weight = (part.weight - top).exp();
+    }
     let total: f64 = parts.iter().map(|part| part.weight).sum();
-    parts.iter_mut().for_each(|part| part.weight /= total);
+    for part in &mut parts {
+        part.weight /= total;
+    }
     let posterior = Posterior {
         log10_reference: line.log10_reference,
         parts,

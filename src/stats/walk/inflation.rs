@@ -11,6 +11,8 @@ pub struct Inflation {
     pub slope: f64,
     /// Added to `slope` for each unit of the share of cells that were visited again: a walk out and back sees every shadow twice.
     pub slope_revisited: f64,
+    /// For the logarithm of the shadowing's standard deviation.
+    pub shadowing: f64,
     /// For a board's m and s, on their standard deviations; also before they enter a range.
     pub sensitivity: f64,
     /// For log10 of a range.
@@ -24,6 +26,7 @@ impl Inflation {
     pub const NONE: Self = Self {
         slope: 1.0,
         slope_revisited: 0.0,
+        shadowing: 1.0,
         sensitivity: 1.0,
         range: 1.0,
         level: 1.0,
@@ -33,8 +36,9 @@ impl Inflation {
     pub const MEASURED: Self = Self {
         slope: 1.2,
         slope_revisited: 0.4,
+        shadowing: 1.1,
         sensitivity: 1.65,
-        range: 1.25,
+        range: 1.35,
         level: 1.4,
     };
 }

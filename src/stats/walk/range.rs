@@ -72,7 +72,9 @@ fn bell(sigma_db: f64) -> Vec<f64> {
         .map(|i| (-0.5 * ((i as f64 - half) * MEAN_STEP_DB / sigma_db).powi(2)).exp())
         .collect();
     let total: f64 = kernel.iter().sum();
-    kernel.iter_mut().for_each(|w| *w /= total);
+    for w in &mut kernel {
+        *w /= total;
+    }
     kernel
 }
 
@@ -117,8 +119,8 @@ fn level_for(curve: &[f64], sigma_db: f64, delivery: f64) -> Option<f64> {
 impl WalkFit {
     /// The range at a delivery; `None` unless that lies between 0 and 1 and some level reaches it.
     ///
-    /// P(range < r) = Σ w Φ((M - A + 10 n t)/sd) with t = log10(r / reference), M the mean level that gives the delivery, and
-    /// sd² = V_AA - 20 t V_An + 100 t² V_nn + v_M, v_M from the board's covariance. This is the form of E. C. Fieller 1954
+    /// P(range < r) = Σ w Φ((M - A + 10 n t)/sd) with t = log10(r / reference), M the mean level that gives the delivery and sd²
+    /// the variance of A - 10 n t and of M together, M's from the board's covariance. This is the form of E. C. Fieller 1954
     /// (J. R. Statist. Soc. B 16:175): no linearisation, so the far side may be open.
     pub fn range(&self, delivery: f64, inflation: &Inflation) -> Option<RangeEstimate> {
         if !(delivery > 0.0 && delivery < 1.0) {

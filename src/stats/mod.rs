@@ -2,8 +2,10 @@
 //!
 //! In reading order: [`special`] (functions and quantiles everything else leans on); delivery: [`proportions`] (a rate and
 //! its interval), [`burst`] (what bursty losses are worth), [`verdict`] (meets, fails, keep measuring); level: [`cells`]
-//! (what readings and losses say about a mean power), [`level`] (the level at a stop and its margin); comparison: [`lincell`]
-//! (a linear model of cells).
+//! (what readings and losses say about a mean power), [`level`] (the level at a stop and its margin); range: [`maximise`]
+//! (a damped ascent), [`walk`] (a walk's law and ranges), [`regression`] (what the fit is held against); comparison:
+//! [`lincell`] (a linear model of cells); turns: [`circular`] (directions), [`fourier`] (series through levels at turns),
+//! [`sampled`] (figures of a known pattern), [`sweep`] (what a measured orientation sweep says).
 
 pub mod special;
 
@@ -15,4 +17,19 @@ pub mod verdict;
 pub mod cells;
 pub mod level;
 
+pub mod maximise;
+
+pub mod walk;
+
+pub mod regression;
+
 pub mod lincell;
+
+pub mod circular;
+pub mod fourier;
+pub mod sampled;
+pub mod sweep;
+
+#[cfg(test)]
+#[path = "../../tests/reference/rows.rs"]
+mod reference;

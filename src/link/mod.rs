@@ -1,1 +1,3 @@
 //! What a radio link is: boards, aerials, channels, echoes and the budget between them.
+
+pub mod antenna;

@@ -3,7 +3,10 @@
 //! Text values are as received, unescaped: whoever shows or writes them makes control characters visible first
 //! (`visible` in this folder).
 
-#![expect(missing_docs, reason = "the fields of a variant are the keys of the line it stands for")]
+#![expect(
+    missing_docs,
+    reason = "the fields of a variant are the keys of the line it stands for"
+)]
 
 use crate::units::{Db, Dbm, Degrees, Elapsed, Megahertz, UtcMs};
 

@@ -202,6 +202,7 @@ fn simpson(function: impl Fn(f64) -> f64, from: f64, to: f64) -> f64 {
 }
 
 #[cfg(test)]
+#[expect(dead_code, reason = "lists of numbers are read by other tests")]
 #[path = "../../tests/reference/rows.rs"]
 mod reference;
 

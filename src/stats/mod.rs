@@ -1,12 +1,20 @@
 //! Plain mathematics on slices of numbers: intervals, fits, fields. Knows nothing of surveys; bare `f64` lives here.
 //!
-//! In reading order: [`special`] (functions and quantiles everything else leans on), [`cells`] (what one cell of
-//! readings and losses says about its mean power), [`circular`] (directions), [`fourier`] (series through levels at
-//! turns), [`sampled`] (figures of a known pattern), [`sweep`] (what a measured orientation sweep says).
+//! In reading order: [`special`] (functions and quantiles everything else leans on); delivery: [`proportions`] (a rate and
+//! its interval), [`burst`] (what bursty losses are worth), [`verdict`] (meets, fails, keep measuring); level: [`cells`]
+//! (what readings and losses say about a mean power), [`level`] (the level at a stop and its margin); turns: [`circular`]
+//! (directions), [`fourier`] (series through levels at turns), [`sampled`] (figures of a known pattern), [`sweep`] (what a
+//! measured orientation sweep says).
 
 pub mod special;
 
+pub mod proportions;
+
+pub mod burst;
+pub mod verdict;
+
 pub mod cells;
+pub mod level;
 
 pub mod circular;
 pub mod fourier;

@@ -3,7 +3,7 @@
 use statrs::distribution::{ContinuousCDF, FisherSnedecor};
 
 use super::analysis::{StepLevel, SweepFigures};
-use super::printed::{Interval, Printed, WhyNot};
+use super::printed::{Estimate, Printed, WhyNot};
 use crate::stats::circular::signed_difference;
 use crate::stats::special::student_t_quantile;
 
@@ -16,9 +16,9 @@ pub struct TurnDifference {
     /// Turn, degrees.
     pub turn_deg: f64,
     /// Difference, dB, with a 95 % interval for this turn by itself.
-    pub alone_db: Printed<Interval>,
+    pub alone_db: Printed<Estimate>,
     /// The same with intervals that all hold together in 95 of 100 comparisons.
-    pub together_db: Printed<Interval>,
+    pub together_db: Printed<Estimate>,
 }
 
 /// Two sweeps compared.
@@ -27,7 +27,7 @@ pub struct Comparison {
     /// Differences at the turns both have, in the first sweep's order.
     pub turns: Vec<TurnDifference>,
     /// Mean difference over the turns heard in both, dB, with its 95 % interval.
-    pub mean_db: Printed<Interval>,
+    pub mean_db: Printed<Estimate>,
     /// Turns at which the sweeps differ for sure, all taken together at 95 %.
     pub sure_deg: Vec<f64>,
     /// Probability of so uneven a difference when the second pattern is the first, stronger or weaker alike at every turn;
@@ -130,7 +130,7 @@ fn levels(steps: &[StepLevel], tau_db: f64) -> Vec<Level> {
     out.into_iter().map(|(level, _)| level).collect()
 }
 
-fn difference(a: &Level, b: &Level, reach: Option<f64>) -> Printed<Interval> {
+fn difference(a: &Level, b: &Level, reach: Option<f64>) -> Printed<Estimate> {
     let Some(reach) = reach else {
         return Printed::NotPrinted(WhyNot::NoFit);
     };
@@ -138,8 +138,8 @@ fn difference(a: &Level, b: &Level, reach: Option<f64>) -> Printed<Interval> {
     match (a.heard, b.heard) {
         (true, true) => {
             let (estimate, half) = (b.mean_dbm - a.mean_dbm, reach * (a.variance + b.variance).sqrt());
-            Printed::Value(Interval {
-                estimate,
+            Printed::Value(Estimate {
+                value: estimate,
                 low: estimate - half,
                 high: Some(estimate + half),
             })
@@ -156,15 +156,15 @@ fn difference(a: &Level, b: &Level, reach: Option<f64>) -> Printed<Interval> {
     }
 }
 
-fn mean(heard: &[(f64, f64, f64)], reach: Option<f64>) -> Printed<Interval> {
+fn mean(heard: &[(f64, f64, f64)], reach: Option<f64>) -> Printed<Estimate> {
     let (Some(reach), false) = (reach, heard.is_empty()) else {
         return Printed::NotPrinted(WhyNot::TooFewHeard { have: 0, need: 1 });
     };
     let count = heard.len() as f64;
     let estimate = heard.iter().map(|(_, difference, _)| difference).sum::<f64>() / count;
     let half = reach * heard.iter().map(|(_, _, variance)| variance).sum::<f64>().sqrt() / count;
-    Printed::Value(Interval {
-        estimate,
+    Printed::Value(Estimate {
+        value: estimate,
         low: estimate - half,
         high: Some(estimate + half),
     })
@@ -186,8 +186,8 @@ fn same_shape(heard: &[(f64, f64, f64)], freedom: f64) -> Option<f64> {
 mod tests {
     use super::*;
     use crate::stats::cells::SCurve;
-    use crate::stats::sweep::analysis::{SweepModel, analyse};
-    use crate::stats::sweep::steps::{Direction, Exchange, Step};
+    use crate::stats::sweep::analysis::analyse;
+    use crate::stats::sweep::steps::{Direction, Exchange, Step, SweepModel};
 
     fn sweep(pattern: impl Fn(f64) -> f64) -> SweepFigures {
         let steps: Vec<Step> = (0..8)
@@ -238,7 +238,7 @@ mod tests {
     fn a_weaker_board_of_the_same_shape_is_told_by_its_mean() {
         let weaker = compare(&sweep(lobe), &sweep(|turn| lobe(turn) - 6.0));
         let mean = weaker.mean_db.value().unwrap();
-        assert!((mean.estimate + 6.0).abs() < 0.5 && mean.high.unwrap() < 0.0);
+        assert!((mean.value + 6.0).abs() < 0.5 && mean.high.unwrap() < 0.0);
         assert!(weaker.same_shape_p.unwrap() > 0.9);
     }
 
@@ -257,9 +257,9 @@ mod tests {
         assert!(matches!(other_way.turns[4].alone_db, Printed::AtLeast { low, .. } if low > 0.0));
     }
 
-    impl Interval {
+    impl Estimate {
         fn holds_estimate(&self, value: f64) -> bool {
-            (self.estimate - value).abs() < 1e-9
+            (self.value - value).abs() < 1e-9
         }
     }
 }

@@ -5,7 +5,7 @@
 //! so theirs is the hull of the percentile and the reverse-percentile interval.
 
 use super::fit::{DRAWS, PatternFit, series};
-use super::printed::{Arc, Interval};
+use super::printed::{Arc, Estimate};
 use crate::stats::circular::half_width_holding;
 use crate::stats::fourier::terms;
 use crate::stats::sampled::{beamwidth_samples, extremes};
@@ -24,15 +24,15 @@ pub struct Features {
     /// Turn of the weakest direction.
     pub weakest: Arc,
     /// Width 3 dB down, degrees; 360 stands for a pattern that never falls so far.
-    pub beamwidth_deg: Interval,
+    pub beamwidth_deg: Estimate,
     /// Whether the mean pattern falls 3 dB on both sides.
     pub beamwidth_exists: bool,
     /// Directions within 3 dB of the strongest, degrees out of 360.
-    pub within_3_db_deg: Interval,
+    pub within_3_db_deg: Estimate,
     /// Strongest less opposite, dB; without upper end where the null may be deeper than the fit.
-    pub front_to_back_db: Interval,
+    pub front_to_back_db: Estimate,
     /// Strongest less weakest, dB; without upper end where the null may be deeper than the fit.
-    pub peak_to_null_db: Interval,
+    pub peak_to_null_db: Estimate,
 }
 
 /// Reads the figures off the draws of a fit.
@@ -128,19 +128,19 @@ fn read(curve: &[f64]) -> Figures {
 }
 
 /// The median of the draws and the interval that leaves 2.5 % on either side.
-fn percentiles(values: &mut [f64]) -> Interval {
+fn percentiles(values: &mut [f64]) -> Estimate {
     let tail = (1.0 - LEVEL) / 2.0;
-    Interval {
-        estimate: quantile(values, 0.5),
+    Estimate {
+        value: quantile(values, 0.5),
         low: quantile(values, tail),
         high: Some(quantile(values, 1.0 - tail)),
     }
 }
 
 /// Widens a percentile interval, in degrees, by its mirror image about the figure of the mean pattern.
-fn hull(interval: Interval, of_mean: f64) -> Interval {
+fn hull(interval: Estimate, of_mean: f64) -> Estimate {
     let high = interval.high.unwrap_or(360.0);
-    Interval {
+    Estimate {
         low: interval.low.min(2.0 * of_mean - high).max(0.0),
         high: Some(high.max(2.0 * of_mean - interval.low).min(360.0)),
         ..interval
@@ -181,8 +181,8 @@ mod tests {
 
     #[test]
     fn the_hull_is_never_narrower_than_the_percentiles() {
-        let percentiles = Interval {
-            estimate: 90.0,
+        let percentiles = Estimate {
+            value: 90.0,
             low: 60.0,
             high: Some(150.0),
         };

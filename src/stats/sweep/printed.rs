@@ -27,9 +27,9 @@ pub enum Printed<T> {
 
 /// An estimate with its 95 % interval, all in one unit.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Interval {
+pub struct Estimate {
     /// The estimate.
-    pub estimate: f64,
+    pub value: f64,
     /// Lower end.
     pub low: f64,
     /// Upper end; `None` when open.
@@ -87,10 +87,15 @@ pub enum WhyNot {
         /// Probability of so much dependence by chance.
         p: f64,
     },
-    /// A step heard nothing, hardly anything, or lies far below the fitted curve.
+    /// A step heard nothing, hardly anything, or lies far below the fitted curve, or the null may be deeper than the curve
+    /// can follow.
     SharpNull,
-    /// The steps do not fit the smooth curve: the figure may lie outside what the curve can follow.
-    CurveTooSmooth,
+    /// The steps scatter about the curve more than multipath on open ground makes them: the pattern is sharper than the
+    /// curve, or the ground is rough.
+    Uneven {
+        /// Scatter of the steps, dB.
+        tau_db: f64,
+    },
     /// The interval is too wide to help.
     TooWide {
         /// Width of the 95 % interval, degrees.
@@ -119,10 +124,13 @@ impl fmt::Display for WhyNot {
             }
             Self::Gap { gap_deg } => write!(f, "nothing measured over {gap_deg:.0}° of turn"),
             Self::NoDirectivity { p } => write!(f, "no directivity beyond noise (p = {p:.2})"),
-            Self::SharpNull => {
-                f.write_str("a step lies far below the curve or heard nothing: the null is sharper than the steps show")
+            Self::SharpNull => f.write_str("the null may be sharper than the steps show"),
+            Self::Uneven { tau_db } => {
+                write!(
+                    f,
+                    "the steps scatter by {tau_db:.1} dB about the curve; measure more turns, in the open"
+                )
             }
-            Self::CurveTooSmooth => f.write_str("the steps do not follow a smooth curve, so the figure may be missed"),
             Self::TooWide { width_deg, most_deg } => {
                 write!(
                     f,
@@ -154,7 +162,7 @@ impl<T> Printed<T> {
     }
 }
 
-impl Printed<Interval> {
+impl Printed<Estimate> {
     /// Whether what is said holds for a true value; `None` when nothing is said.
     pub fn holds(&self, truth: f64) -> Option<bool> {
         match self {
@@ -181,17 +189,17 @@ mod tests {
 
     #[test]
     fn every_way_of_saying_it_can_be_checked() {
-        let interval = Interval {
-            estimate: 6.0,
+        let interval = Estimate {
+            value: 6.0,
             low: 4.0,
             high: Some(9.0),
         };
         assert_eq!(Printed::Value(interval).holds(9.0), Some(true));
         assert_eq!(Printed::Value(interval).holds(3.9), Some(false));
         let why = WhyNot::SharpNull;
-        assert_eq!(Printed::<Interval>::AtLeast { low: 4.0, why }.holds(40.0), Some(true));
-        assert_eq!(Printed::<Interval>::AtMost { high: 4.0, why }.holds(5.0), Some(false));
-        assert_eq!(Printed::<Interval>::NotPrinted(why).holds(5.0), None);
-        assert_eq!(Printed::<Interval>::NotPrinted(why).why(), Some(why));
+        assert_eq!(Printed::<Estimate>::AtLeast { low: 4.0, why }.holds(40.0), Some(true));
+        assert_eq!(Printed::<Estimate>::AtMost { high: 4.0, why }.holds(5.0), Some(false));
+        assert_eq!(Printed::<Estimate>::NotPrinted(why).holds(5.0), None);
+        assert_eq!(Printed::<Estimate>::NotPrinted(why).why(), Some(why));
     }
 }

@@ -11,15 +11,39 @@
 //! trip, so count once. The gain over one direction alone is small (reading noise is averaged); the point is that a reading
 //! missing one way is made good by the other.
 
-use super::effective::{FadingModels, effective_count};
 use super::printed::WhyNot;
 use crate::stats::cells::{
-    Cell, CellModel, CellTable, Interference, MEAN_MIN_DBM, MEAN_STEP_DB, MEANS, SCurve, fade_masses,
+    Cell, CellModel, CellTable, Heard, Interference, MEAN_MIN_DBM, MEAN_STEP_DB, MEANS, SCurve, fade_masses,
 };
+
+use crate::stats::level::{LevelModel, independent_fades};
 
 /// Lowest fade of [`fade_masses`] and the step from one to the next, dB.
 const FADE_MIN_DB: f64 = -40.0;
 const FADE_STEP_DB: f64 = 0.25;
+
+/// The radio constants a sweep is read with.
+#[derive(Clone, Debug)]
+pub struct SweepModel {
+    levels: LevelModel,
+    interference: Interference,
+}
+
+impl SweepModel {
+    /// Builds the likelihood tables for a board's S-curve (on the scale of the levels at the board) and the mean share of
+    /// exchanges, 0 to 1, lost at any level. Costly once, then good for any number of sweeps with this board.
+    pub fn new(curve: SCurve, interference: f64) -> Self {
+        Self {
+            levels: LevelModel::new(curve, interference),
+            interference: Interference::varying(interference),
+        }
+    }
+
+    /// The model of the K that suits all cells of a sweep best, each cell with its weight; `None` when no cell was read.
+    pub(super) fn pooled(&self, cells: &[(Cell, f64)]) -> Option<&CellModel> {
+        self.levels.pooled_k(cells).map(|(_, model)| model)
+    }
+}
 
 /// One ping of a step.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -117,12 +141,12 @@ pub fn offset(steps: &[Step]) -> Option<Offset> {
 
 /// Works out each step's likelihood in a direction.
 ///
-/// The S-curve of `models` is on the scale of `Here`; `There` has it moved by the offset, or as it is where nothing was read
+/// The S-curve of `model` is on the scale of `Here`; `There` has it moved by the offset, or as it is where nothing was read
 /// both ways. A joint likelihood needs an offset.
 ///
 /// # Errors
 /// When there is nothing to fit: no exchanges, no reading in this direction, no offset, or a turn that is not finite.
-pub fn prepare(steps: &[Step], models: &FadingModels, direction: Direction) -> Result<Prepared, WhyNot> {
+pub fn prepare(steps: &[Step], model: &SweepModel, direction: Direction) -> Result<Prepared, WhyNot> {
     let steps: Vec<&Step> = steps
         .iter()
         .filter(|step| !step.exchanges.is_empty() && step.turn_deg.is_finite() && step.time_s.is_finite())
@@ -148,41 +172,45 @@ pub fn prepare(steps: &[Step], models: &FadingModels, direction: Direction) -> R
     }
     // Fading is the same both ways: it is judged where the tables fit as they are.
     let judged = if here.any_reading() { &here } else { &there };
-    let model = models.pooled(judged.cells.iter().zip(judged.weights.iter().copied()));
+    let Some(table) = model.pooled(&judged.cells) else {
+        return Err(WhyNot::NoReadings);
+    };
 
     let shifted = |offset: Offset| -> Option<CellModel> {
-        let curve = SCurve::new(models.curve().m_dbm() + offset.mean_db, models.curve().s_db())?;
-        let table = CellTable::new(curve, model.table().k_db(), 0.0);
-        Some(CellModel::new(table, models.interference()))
+        let curve = model.levels.curve();
+        let curve = SCurve::new(curve.m_dbm() + offset.mean_db, curve.s_db())?;
+        let moved = CellTable::new(curve, table.table().k_db(), 0.0);
+        Some(CellModel::new(moved, &model.interference))
     };
-    let there_model = match (direction, offset) {
+    let there_table = match (direction, offset) {
         (Direction::Here, _) | (Direction::There, None) => None,
         (Direction::Joint, None) => return Err(WhyNot::NoOffset),
         (_, Some(offset)) => shifted(offset),
     };
-    let there_model = there_model.as_ref().unwrap_or(model);
+    let there_table = there_table.as_ref().unwrap_or(table);
     let delta = offset.map_or(0.0, |offset| offset.mean_db);
 
     let prepared = steps
         .iter()
         .enumerate()
         .map(|(j, step)| {
-            let weigh = |model: &CellModel, views: &Views| {
-                if views.cells[j].delivered() > 0.0 {
-                    model.log_likelihood(&views.cells[j], views.weights[j])
+            let weigh = |table: &CellModel, views: &Views| {
+                let (cell, weight) = &views.cells[j];
+                if cell.delivered() > 0.0 {
+                    table.log_likelihood(cell, *weight)
                 } else {
-                    silent(model.table(), models.interference(), step.exchanges.len())
+                    silent(table.table(), &model.interference, step.exchanges.len())
                 }
             };
-            let log_here = || weigh(model, &here);
-            let log_there = || weigh(there_model, &there);
+            let log_here = || weigh(table, &here);
+            let log_there = || weigh(there_table, &there);
             let (log_likelihood, weight) = match direction {
-                Direction::Here => (log_here(), here.weights[j]),
-                Direction::There => (log_there(), there.weights[j]),
+                Direction::Here => (log_here(), here.cells[j].1),
+                Direction::There => (log_there(), there.cells[j].1),
                 Direction::Joint => {
                     let moved = moved(&log_there(), delta);
                     let both = log_here().iter().zip(moved).map(|(h, t)| 0.5 * (h + t)).collect();
-                    (both, f64::midpoint(here.weights[j], there.weights[j]))
+                    (both, f64::midpoint(here.cells[j].1, there.cells[j].1))
                 }
             };
             let count = step.exchanges.len();
@@ -202,7 +230,7 @@ pub fn prepare(steps: &[Step], models: &FadingModels, direction: Direction) -> R
         .collect();
     Ok(Prepared {
         steps: prepared,
-        k_db: model.table().k_db(),
+        k_db: table.table().k_db(),
         offset,
     })
 }
@@ -239,34 +267,33 @@ fn silent(table: &CellTable, interference: &Interference, count: usize) -> Vec<f
         .collect()
 }
 
-/// The cells of all steps as seen from one end.
+/// The cells of all steps as seen from one end, each with its weight: effective over all exchanges.
 struct Views {
-    cells: Vec<Cell>,
-    weights: Vec<f64>,
+    cells: Vec<(Cell, f64)>,
 }
 
 impl Views {
     fn of(steps: &[&Step], at_board: bool) -> Self {
-        let reading = |exchange: &Exchange| match exchange {
-            Exchange::Lost => None,
-            Exchange::Echo { here, there } => Some(if at_board { *here } else { *there }),
+        let heard = |exchange: &Exchange| match exchange {
+            Exchange::Lost => Heard::Lost,
+            Exchange::Echo { here, there } => {
+                let level = if at_board { here } else { there };
+                level.map_or(Heard::Unread, Heard::At)
+            }
         };
         let cells = steps
             .iter()
-            .map(|step| Cell::count(step.exchanges.iter().map(reading)))
-            .collect();
-        let weights = steps
-            .iter()
             .map(|step| {
-                let readings: Vec<Option<i32>> = step.exchanges.iter().map(|e| reading(e).flatten()).collect();
-                (effective_count(&readings, step.path_m) / readings.len() as f64).min(1.0)
+                let exchanges: Vec<Heard> = step.exchanges.iter().map(heard).collect();
+                let weight = independent_fades(&exchanges, step.path_m) / exchanges.len() as f64;
+                (Cell::count(exchanges), weight.min(1.0))
             })
             .collect();
-        Self { cells, weights }
+        Self { cells }
     }
 
     fn any_reading(&self) -> bool {
-        self.cells.iter().any(|cell| !cell.readings.is_empty())
+        self.cells.iter().any(|(cell, _)| !cell.readings.is_empty())
     }
 }
 
@@ -292,8 +319,8 @@ pub(super) fn place(level_dbm: f64) -> usize {
 mod tests {
     use super::*;
 
-    fn models() -> FadingModels {
-        FadingModels::new(SCurve::new(-92.0, 1.0).unwrap(), 0.02)
+    fn model() -> SweepModel {
+        SweepModel::new(SCurve::new(-92.0, 1.0).unwrap(), 0.02)
     }
 
     fn step(turn_deg: f64, here: &[Option<i32>], apart: i32) -> Step {
@@ -331,10 +358,10 @@ mod tests {
                 count: 20
             })
         );
-        let models = models();
-        let here = prepare(&steps, &models, Direction::Here).unwrap();
-        let there = prepare(&steps, &models, Direction::There).unwrap();
-        let joint = prepare(&steps, &models, Direction::Joint).unwrap();
+        let model = model();
+        let here = prepare(&steps, &model, Direction::Here).unwrap();
+        let there = prepare(&steps, &model, Direction::There).unwrap();
+        let joint = prepare(&steps, &model, Direction::Joint).unwrap();
         let (h, t) = (&here.steps[0].log_likelihood, &there.steps[0].log_likelihood);
         assert_eq!(top(h), top(t) + 8);
         for (place, value) in joint.steps[0].log_likelihood.iter().enumerate().take(200).skip(100) {
@@ -353,22 +380,22 @@ mod tests {
             log[place(-120.0)].abs() < 1e-6,
             "a level far below the curve loses everything"
         );
-        // Seven decibels above the curve a K of 12 dB leaves a frozen fade that deep in about one case of a hundred.
-        let seven_above = log[place(-85.0)].exp();
-        assert!((0.001..0.05).contains(&seven_above), "{seven_above}");
         assert!(log[place(-60.0)] < -10.0);
+        // With a steep S-curve and no interference a frozen Rayleigh fade loses all exactly when it is below the curve:
+        // 20 dB above it with probability 1 - exp(-0.01).
+        let table = CellTable::new(SCurve::new(-92.0, 0.02).unwrap(), -20.0, 0.0);
+        let deep = silent(&table, &Interference::fixed(0.0), 40)[place(-72.0)].exp();
+        let exact = -(-0.01_f64).exp_m1();
+        assert!((deep / exact - 1.0).abs() < 0.05, "{deep} for {exact}");
     }
 
     #[test]
     fn what_cannot_be_prepared_says_why() {
-        let models = models();
-        assert_eq!(
-            prepare(&[], &models, Direction::Joint).unwrap_err(),
-            WhyNot::NoExchanges
-        );
+        let model = model();
+        assert_eq!(prepare(&[], &model, Direction::Joint).unwrap_err(), WhyNot::NoExchanges);
         let dead = step(0.0, &[None; 10], 0);
         assert_eq!(
-            prepare(&[dead], &models, Direction::Here).unwrap_err(),
+            prepare(&[dead], &model, Direction::Here).unwrap_err(),
             WhyNot::NothingHeard
         );
         let one_way = Step {
@@ -383,13 +410,13 @@ mod tests {
         };
         let steps = [one_way];
         assert_eq!(
-            prepare(&steps, &models, Direction::There).unwrap_err(),
+            prepare(&steps, &model, Direction::There).unwrap_err(),
             WhyNot::NoReadings
         );
         assert_eq!(
-            prepare(&steps, &models, Direction::Joint).unwrap_err(),
+            prepare(&steps, &model, Direction::Joint).unwrap_err(),
             WhyNot::NoReadings
         );
-        assert!(prepare(&steps, &models, Direction::Here).is_ok());
+        assert!(prepare(&steps, &model, Direction::Here).is_ok());
     }
 }

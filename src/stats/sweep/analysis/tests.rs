@@ -1,5 +1,5 @@
 use super::*;
-use crate::stats::cells::Cell;
+use crate::stats::cells::{Cell, SCurve};
 use crate::stats::special::student_t_quantile;
 use crate::stats::sweep::steps::Exchange;
 
@@ -21,7 +21,7 @@ fn fixture() -> (serde_json::Value, Prepared) {
     let fixture: serde_json::Value = serde_json::from_str(FIXTURE).unwrap();
     let board = &fixture["board"];
     let curve = SCurve::new(board["m"].as_f64().unwrap(), board["s"].as_f64().unwrap()).unwrap();
-    let models = FadingModels::new(curve, board["f"].as_f64().unwrap());
+    let sweep_model = SweepModel::new(curve, board["f"].as_f64().unwrap());
     let cells: Vec<(Cell, f64)> = fixture["hist"]
         .as_array()
         .unwrap()
@@ -36,7 +36,7 @@ fn fixture() -> (serde_json::Value, Prepared) {
             (cell, step["weight"].as_f64().unwrap())
         })
         .collect();
-    let model = models.pooled(cells.iter().map(|(cell, weight)| (cell, *weight)));
+    let model = sweep_model.pooled(&cells).unwrap();
     let steps = numbers(&fixture["theta_deg"])
         .into_iter()
         .zip(&cells)
@@ -93,7 +93,7 @@ fn agrees_with_the_reference_sweep() {
         expect["peak_half"].as_f64().unwrap(),
         "peak half-width",
     );
-    let interval = |got: Interval, key: &str| {
+    let interval = |got: Estimate, key: &str| {
         let expected = numbers(&expect[format!("{key}_q")]);
         near(got.low, expected[0], key);
         near(got.high.unwrap(), expected[1], key);
@@ -103,20 +103,16 @@ fn agrees_with_the_reference_sweep() {
     interval(features.front_to_back_db, "fb");
     interval(features.peak_to_null_db, "nd");
     near(
-        features.within_3_db_deg.estimate,
+        features.within_3_db_deg.value,
         expect["share"].as_f64().unwrap(),
         "share",
     );
     near(
-        features.front_to_back_db.estimate,
+        features.front_to_back_db.value,
         expect["fb"].as_f64().unwrap(),
         "front to back",
     );
-    near(
-        features.peak_to_null_db.estimate,
-        expect["nd"].as_f64().unwrap(),
-        "null",
-    );
+    near(features.peak_to_null_db.value, expect["nd"].as_f64().unwrap(), "null");
     let closed = close(&prepared.steps, fit.tau_db).unwrap();
     let expected = numbers(&fixture["closure"]);
     near(closed.difference_db, expected[0], "closure");
@@ -229,7 +225,7 @@ fn too_few_turns_give_levels_alone() {
     assert_eq!(figures.pattern.as_ref().unwrap_err(), &why);
     assert_eq!(figures.strongest, Printed::NotPrinted(why));
     let level = figures.steps[0].level.value().unwrap();
-    assert!((level.estimate - lobe(0.0)).abs() < 1.0 && level.low < level.estimate);
+    assert!((level.value - lobe(0.0)).abs() < 1.0 && level.low < level.value);
 }
 
 #[test]

@@ -1,4 +1,5 @@
 //! What a radio link is: boards, aerials, channels, echoes and the budget between them.
+<<<<<<< HEAD
 //!
 //! In reading order: [`wave`] (frequency and wavelength), [`power`] (milliwatts, decibels, radiated power), [`channel`]
 //! (the three channel plans at 2.4 GHz), [`budget`] (levels summed term by term), [`limits`] (examples of rules).
@@ -12,3 +13,7 @@ pub mod wave;
 pub use budget::Budget;
 pub use channel::ChannelPlan;
 pub use wave::wavelength;
+=======
+
+pub mod antenna;
+>>>>>>> part/e

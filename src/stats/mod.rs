@@ -3,7 +3,7 @@
 //! In reading order: [`special`] (functions and quantiles everything else leans on); delivery: [`proportions`] (a rate and
 //! its interval), [`burst`] (what bursty losses are worth), [`verdict`] (meets, fails, keep measuring); level: [`cells`]
 //! (what readings and losses say about a mean power), [`level`] (the level at a stop and its margin); comparison: [`lincell`]
-//! (a linear model of cells).
+//! (a linear model of cells), [`boards`] (what one board gives over another), [`dunnett`] (several against one at once).
 
 pub mod special;
 
@@ -15,4 +15,6 @@ pub mod verdict;
 pub mod cells;
 pub mod level;
 
+pub mod boards;
+pub mod dunnett;
 pub mod lincell;

@@ -2,6 +2,7 @@
 //! beside it.
 #![expect(clippy::unwrap_used, reason = "a reference that cannot be read is a failed test")]
 
+mod boards;
 mod cells;
 mod delivery;
 mod level;

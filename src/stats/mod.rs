@@ -1,9 +1,10 @@
 //! Plain mathematics on slices of numbers: intervals, fits, fields. Knows nothing of surveys; bare `f64` lives here.
 //!
 //! In reading order: [`special`] (functions and quantiles everything else leans on); delivery: [`proportions`] (a rate and
-//! its interval), [`burst`] (what bursty losses are worth), [`verdict`] (meets, fails, keep measuring); level: [`cells`]
-//! (what readings and losses say about a mean power), [`level`] (the level at a stop and its margin); comparison: [`lincell`]
-//! (a linear model of cells), [`boards`] (what one board gives over another), [`dunnett`] (several against one at once).
+//! its interval), [`burst`] (what bursty messages are worth), [`verdict`] (meets, fails, keep measuring), [`isotonic`]
+//! (delivery against distance without a law), [`losses`] (why messages were lost); level: [`cells`] (what readings and losses
+//! say about a mean power), [`level`] (the level at a stop and its margin); comparison: [`lincell`] (a linear model of cells),
+//! [`boards`] (what one board gives over another), [`dunnett`] (several against one at once).
 
 pub mod special;
 
@@ -12,9 +13,13 @@ pub mod proportions;
 pub mod burst;
 pub mod verdict;
 
+pub mod isotonic;
+pub mod losses;
+
 pub mod cells;
 pub mod level;
 
+pub mod lincell;
+
 pub mod boards;
 pub mod dunnett;
-pub mod lincell;

@@ -5,6 +5,7 @@
 mod boards;
 mod cells;
 mod delivery;
+mod isotonic;
 mod level;
 mod proportions;
 

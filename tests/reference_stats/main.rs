@@ -5,9 +5,11 @@
 mod boards;
 mod cells;
 mod delivery;
+mod fading;
 mod isotonic;
 mod level;
 mod proportions;
+mod table;
 
 use serde_json::Value;
 

@@ -1,8 +1,9 @@
 //! What a radio link is: boards, aerials, channels, echoes and the budget between them.
-<<<<<<< HEAD
 //!
-//! In reading order: [`wave`] (frequency and wavelength), [`power`] (milliwatts, decibels, radiated power), [`channel`]
+//! In reading order: [`antenna`] (patterns of handbook aerials), [`wave`] (frequency and wavelength), [`power`] (milliwatts, decibels, radiated power), [`channel`]
 //! (the three channel plans at 2.4 GHz), [`budget`] (levels summed term by term), [`limits`] (examples of rules).
+
+pub mod antenna;
 
 pub mod budget;
 pub mod channel;
@@ -13,7 +14,3 @@ pub mod wave;
 pub use budget::Budget;
 pub use channel::ChannelPlan;
 pub use wave::wavelength;
-=======
-
-pub mod antenna;
->>>>>>> part/e

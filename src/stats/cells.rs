@@ -433,6 +433,21 @@ mod tests {
     }
 
     #[test]
+    fn rayleigh_in_decibels() {
+        // -2.5068 dB and 5.5700 dB for power without a steady part; the grid leaves out fades below -40 dB, one in 10,000.
+        let masses = fade_masses(RAYLEIGH_K_DB, 0.0);
+        let fade = |i: usize| FADE_MIN_DB + LEVEL_STEP_DB * i as f64;
+        let mean: f64 = masses.iter().enumerate().map(|(i, m)| m * fade(i)).sum();
+        let square: f64 = masses
+            .iter()
+            .enumerate()
+            .map(|(i, m)| m * (fade(i) - mean).powi(2))
+            .sum();
+        assert!((mean + 2.5068).abs() < 0.006, "{mean}");
+        assert!((square.sqrt() - 5.57).abs() < 0.025, "{}", square.sqrt());
+    }
+
+    #[test]
     fn readings_and_losses_share_out_every_exchange() {
         let table = CellTable::new(SCurve::new(-92.0, 1.0).unwrap(), 6.0, 0.0);
         for mu in [-95.0, -90.0, -70.0] {

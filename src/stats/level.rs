@@ -286,6 +286,22 @@ impl LevelModel {
         best.map(|(_, i)| (K_GRID_DB[i], &self.models[i]))
     }
 
+    /// The share of exchanges that arrive at a mean power, fading as `k_db` (the nearest of the K values tried) and
+    /// interference left out: what the level alone explains.
+    pub fn delivery_at(&self, mean_dbm: f64, k_db: f64) -> Option<f64> {
+        let nearest = self.models.iter().min_by(|a, b| {
+            (a.table().k_db() - k_db)
+                .abs()
+                .total_cmp(&(b.table().k_db() - k_db).abs())
+        })?;
+        let means: Vec<f64> = (0..MEANS).map(mean_at).collect();
+        if mean_dbm.is_nan() {
+            None
+        } else {
+            interpolate(mean_dbm, &means, nearest.table().delivered())
+        }
+    }
+
     /// The S-curve of the board.
     pub fn curve(&self) -> SCurve {
         self.curve
@@ -454,6 +470,15 @@ mod tests {
             panic!("{level:?}")
         };
         assert!(b.low < a.low - 0.5 && b.high > a.high + 0.5);
+    }
+
+    #[test]
+    fn delivery_at_a_level_falls_from_all_to_none() {
+        let model = model();
+        let at = |dbm| model.delivery_at(dbm, 6.4).unwrap();
+        assert!(at(-60.0) > 0.999 && at(-110.0) < 0.001);
+        assert!(at(-92.25) < at(-92.0) && at(-92.0) < at(-91.75));
+        assert_eq!(model.delivery_at(f64::NAN, 6.0), None);
     }
 
     #[test]

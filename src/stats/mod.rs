@@ -1,10 +1,12 @@
 //! Plain mathematics on slices of numbers: intervals, fits, fields. Knows nothing of surveys; bare `f64` lives here.
 //!
 //! In reading order: [`special`] (functions and quantiles everything else leans on); delivery: [`proportions`] (a rate and
-//! its interval), [`burst`] (what bursty losses are worth), [`verdict`] (meets, fails, keep measuring); level: [`cells`]
-//! (what readings and losses say about a mean power), [`level`] (the level at a stop and its margin); range: [`maximise`]
+//! its interval), [`burst`] (what bursty messages are worth), [`verdict`] (meets, fails, keep measuring), [`isotonic`]
+//! (delivery against distance without a law), [`losses`] (why messages were lost); level: [`fading`] and [`shadowing`]
+//! (the distributions), [`cells`] (what readings and losses say about a mean power), [`level`] (the level at a stop and its margin); range: [`maximise`]
 //! (a damped ascent), [`walk`] (a walk's law and ranges), [`regression`] (what the fit is held against); comparison:
-//! [`lincell`] (a linear model of cells); turns: [`circular`] (directions), [`fourier`] (series through levels at turns),
+//! [`lincell`] (a linear model of cells), [`boards`] (what one board gives over another), [`dunnett`] (several against one
+//! at once); turns: [`circular`] (directions), [`fourier`] (series through levels at turns),
 //! [`sampled`] (figures of a known pattern), [`sweep`] (what a measured orientation sweep says).
 
 pub mod special;
@@ -13,6 +15,12 @@ pub mod proportions;
 
 pub mod burst;
 pub mod verdict;
+
+pub mod isotonic;
+pub mod losses;
+
+pub mod fading;
+pub mod shadowing;
 
 pub mod cells;
 pub mod level;
@@ -24,6 +32,9 @@ pub mod walk;
 pub mod regression;
 
 pub mod lincell;
+
+pub mod boards;
+pub mod dunnett;
 
 pub mod circular;
 pub mod fourier;

@@ -2,10 +2,14 @@
 //! beside it.
 #![expect(clippy::unwrap_used, reason = "a reference that cannot be read is a failed test")]
 
+mod boards;
 mod cells;
 mod delivery;
+mod fading;
+mod isotonic;
 mod level;
 mod proportions;
+mod table;
 
 use serde_json::Value;
 

@@ -3,59 +3,10 @@
 //! Each row of `tests/reference/proportions.csv` and `proportions_grid_n100.csv` names its source beside its value: Newcombe
 //! 1998 (recalled, and recomputed to the printed digit), the NIST/SEMATECH e-Handbook, statsmodels 0.15.0, R 4.2.2.
 
+use crate::table::{Row, rows};
 use farpace::stats::proportions::{
     Interval, agresti_coull, clopper_pearson, effective_count, jeffreys, newcombe_difference, wilson,
 };
-use std::collections::HashMap;
-
-struct Row {
-    id: String,
-    quantity: String,
-    inputs: HashMap<String, f64>,
-    expected: String,
-    tolerance: f64,
-}
-
-impl Row {
-    fn number(&self, key: &str) -> f64 {
-        *self.inputs.get(key).unwrap_or_else(|| panic!("{}: no {key}", self.id))
-    }
-
-    fn count(&self, key: &str) -> Option<u64> {
-        let value = self.number(key);
-        (value >= 0.0).then_some(value as u64)
-    }
-}
-
-fn rows(name: &str) -> Vec<Row> {
-    let path = format!("{}/tests/reference/{name}", env!("CARGO_MANIFEST_DIR"));
-    csv::Reader::from_path(path)
-        .unwrap()
-        .records()
-        .map(|record| {
-            let record = record.unwrap();
-            let inputs = record[2]
-                .split("; ")
-                .map(|pair| {
-                    let (key, value) = pair.split_once('=').unwrap();
-                    (key.to_owned(), value.parse().unwrap())
-                })
-                .collect();
-            Row {
-                id: record[0].to_owned(),
-                quantity: record[1].to_owned(),
-                inputs,
-                expected: record[3].to_owned(),
-                tolerance: if &record[5] == "exact" {
-                    0.0
-                } else {
-                    record[5].parse().unwrap()
-                },
-            }
-        })
-        .collect()
-}
-
 type Method = fn(u64, u64, f64) -> Option<Interval>;
 
 fn evaluate(row: &Row) -> Option<f64> {

@@ -141,7 +141,9 @@ impl Evidence {
         if let (State::None(why), None | Some(NoFix::Void)) = (state, self.none) {
             self.none = Some(why);
         }
-        let Some(place) = place else { return };
+        let (State::Fix, Some(place)) = (state, place) else {
+            return;
+        };
         let rank = Rank {
             digits: place.digits,
             fullness,

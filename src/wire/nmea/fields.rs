@@ -2,6 +2,7 @@
 
 use thiserror::Error;
 
+use super::state::State;
 use crate::{ground::Position, units::Degrees};
 
 /// A field that no receiver in order sends; its sentence is not used.
@@ -145,8 +146,15 @@ impl<'a> Fields<'a> {
     /// Latitude, its hemisphere, longitude and its hemisphere, from field `at` on; `None` when any of them is empty.
     ///
     /// # Errors
-    /// When they are no position.
-    pub fn place(&self, at: usize) -> Result<Option<Place>, BadField> {
+    /// When they are no position, in a sentence that vouches for it: what is sent without a fix is often a placeholder.
+    pub fn place(&self, at: usize, state: State) -> Result<Option<Place>, BadField> {
+        match self.position(at) {
+            Err(bad) if state == State::Fix => Err(bad),
+            place => Ok(place.unwrap_or_default()),
+        }
+    }
+
+    fn position(&self, at: usize) -> Result<Option<Place>, BadField> {
         if (at..at + 4).any(|at| self.text(at).is_empty()) {
             return Ok(None);
         }
@@ -293,7 +301,7 @@ mod tests {
         #[test]
         fn any_text_is_read_or_refused(text in any::<String>()) {
             let fields = Fields::new("GGA", &text);
-            let _ = (fields.time(0), fields.place(0), fields.number(0, "x"), fields.whole(0, "x"), fields.course(0));
+            let _ = (fields.time(0), fields.place(0, State::Fix), fields.number(0, "x"), fields.whole(0, "x"), fields.course(0));
         }
     }
 }

@@ -12,7 +12,7 @@ pub struct Gll {
     pub time: Option<DayTime>,
     /// Whether there is a fix.
     pub state: State,
-    /// Where; only with a fix.
+    /// Where, as sent: to be believed only with a fix.
     pub place: Option<Place>,
     /// The status letter.
     pub status: Option<char>,
@@ -34,7 +34,7 @@ pub(super) fn read(text: &str) -> Result<Gll, BadField> {
     Ok(Gll {
         time: fields.time(4)?,
         state,
-        place: if state == State::Fix { fields.place(0)? } else { None },
+        place: fields.place(0, state)?,
         status,
         mode,
     })

@@ -119,17 +119,15 @@ impl<'a> Fields<'a> {
         }
     }
 
-    /// A course, turned into 0 to below 360 degrees.
+    /// A course, turned into 0 to below 360 degrees; `None` when beyond a full turn, which is some receivers' unknown.
     ///
     /// # Errors
-    /// When it is no number from -360 to 360.
+    /// When it is no number.
     pub fn course(&self, at: usize) -> Result<Option<f64>, BadField> {
-        match self.number(at, "course")? {
-            Some(course) if course.abs() > 360.0 => Err(self.bad(at, "course")),
-            course => Ok(course
-                .and_then(|course| Degrees(course).normalised())
-                .map(|course| course.0)),
-        }
+        let course = self.number(at, "course")?.filter(|course| course.abs() <= 360.0);
+        Ok(course
+            .and_then(|course| Degrees(course).normalised())
+            .map(|course| course.0))
     }
 
     /// `hhmmss` with any number of decimals, rounded to the millisecond.

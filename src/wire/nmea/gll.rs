@@ -20,8 +20,8 @@ pub struct Gll {
     pub mode: Option<char>,
 }
 
-/// Fields up to the status.
-pub(super) const LEAST_FIELDS: usize = 6;
+/// Fields up to the time; the status after it is one letter.
+pub(super) const LEAST_FIELDS: usize = 5;
 
 pub(super) fn read(text: &str) -> Result<Gll, BadField> {
     let fields = Fields::new("GLL", text);

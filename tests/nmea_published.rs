@@ -1,5 +1,5 @@
-//! Sentences with published or independently computed meanings, field by field, and broken ones with what must become of
-//! them: `tests/reference/nmea/published.csv` names the source of each row.
+//! Sentences with published or independently computed meanings, field by field, and broken ones with what must become
+//! of them: `tests/reference/nmea/published.csv` names the source of each row.
 
 #![expect(clippy::unwrap_used, reason = "a test stops at its first surprise")]
 

@@ -1,8 +1,8 @@
 //! Logs of receivers, read straight through into their series of positions.
 //!
-//! The logs in `tests/reference/nmea` are invented: an orchard that is nowhere, and the oddities that real receivers were
-//! seen to have. Logs of real receivers and the judge of what they should give are not part of this repository: where a
-//! folder `../shared/gps` holds them, `cargo test --test receiver_logs -- --ignored` puts them to the judge.
+//! The logs in `tests/reference/nmea` are invented: an orchard that is nowhere, and the oddities that real receivers
+//! were seen to have. Logs of real receivers and the judge of what they should give are not part of this repository:
+//! where a folder `../shared/gps` holds them, `cargo test --test receiver_logs -- --ignored` puts them to the judge.
 
 #![expect(clippy::unwrap_used, reason = "a test stops at its first surprise")]
 

@@ -17,8 +17,8 @@ pub(super) struct Calendar {
     doubted: Option<i128>,
 }
 
-/// A moment, whether its date is the receiver's own, and how far from what was expected its own date would have put it, in milliseconds, where that date is not
-/// believed.
+/// A moment, whether its date is the receiver's own, and how far from what was expected its own date would have put it,
+/// in milliseconds, where that date is not believed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Dated {
     pub(super) utc: UtcMs,
@@ -29,10 +29,10 @@ pub(super) struct Dated {
 impl Calendar {
     /// The moment of a time of day, `wall` being the computer's clock at its arrival.
     ///
-    /// With dates named beside it, the one nearest to what is expected, brought back when 1024 weeks off. With none, the day
-    /// that puts it nearest to what is expected: the last good moment plus the time passed since, else the computer's
-    /// clock. So a midnight between two sentences needs no date of its own. A checksum lets some damage through, so a date
-    /// that leaps by more than half a day is believed only when the next one says the same.
+    /// With dates named beside it, the one nearest to what is expected, brought back when 1024 weeks off. With none,
+    /// the day that puts it nearest to what is expected: the last good moment plus the time passed since, else the
+    /// computer's clock. So a midnight between two sentences needs no date of its own. A checksum lets some damage
+    /// through, so a date that leaps by more than half a day is believed only when the next one says the same.
     pub(super) fn moment(&self, time: DayTime, days: &[Day], wall: UtcMs) -> Dated {
         let expected = match self.last {
             Some((utc, then)) => i128::from(utc.0) + i128::from(wall.0) - i128::from(then.0),
@@ -93,7 +93,8 @@ fn clamped(moment: i128) -> UtcMs {
     UtcMs(moment.clamp(i64::MIN.into(), i64::MAX.into()) as i64)
 }
 
-/// A moment within a day of a whole number of rollovers from the computer's clock, less those rollovers; any other stays.
+/// A moment within a day of a whole number of rollovers from the computer's clock, less those rollovers; any other
+/// stays.
 fn rolled_back(moment: i128, wall: UtcMs) -> i128 {
     let off = moment - i128::from(wall.0);
     let rollovers = (off + ROLLOVER / 2).div_euclid(ROLLOVER);

@@ -46,15 +46,15 @@ pub struct PositionCounts {
 
 /// Reads position lines in order of arrival and joins those of one moment.
 ///
-/// The sentences that carry one UTC are an epoch; one without a time belongs to the epoch that is open; the first line that
-/// carries another time completes it. Of a gpsd server, the reports of one time are an epoch in the same way.
+/// The sentences that carry one UTC are an epoch; one without a time belongs to the epoch that is open; the first line
+/// that carries another time completes it. Of a gpsd server, the reports of one time are an epoch in the same way.
 ///
-/// The position of an epoch is the one with the most digits, then GGA's before that of GNS, RMC and GLL. Where one sentence
-/// of an epoch says that there is no fix, there is none, whatever the others say. `quality` is GGA's, else that of the best
-/// mode letter of GNS, else 1: RMC's own mode letter does not count.
+/// The position of an epoch is the one with the most digits, then GGA's before that of GNS, RMC and GLL. Where one
+/// sentence of an epoch says that there is no fix, there is none, whatever the others say. `quality` is GGA's, else
+/// that of the best mode letter of GNS, else 1: RMC's own mode letter does not count.
 ///
-/// Sentences without a checksum are used while none with a good one has come, and when no field that counts can have been
-/// cut short.
+/// Sentences without a checksum are used while none with a good one has come, and when no field that counts can have
+/// been cut short.
 #[derive(Clone, Debug, Default)]
 pub struct EpochReader {
     open: Option<Open>,
@@ -340,6 +340,16 @@ mod tests {
         }
     }
 
+    fn whole_epoch(sent: &Report) -> [String; 5] {
+        [
+            rmc("GN", sent),
+            vtg("GN", sent),
+            gga("GN", sent),
+            gsa("GN", sent, &[4, 5]),
+            gst("GN", sent),
+        ]
+    }
+
     #[test]
     fn an_epoch_is_open_until_another_time_comes() {
         let mut reader = EpochReader::new();
@@ -404,7 +414,7 @@ mod tests {
                 ..report(0, lat, lon)
             };
             let mut reader = EpochReader::new();
-            for line in [rmc("GN", &sent), vtg("GN", &sent), gga("GN", &sent), gsa("GN", &sent, &[4, 5]), gst("GN", &sent)] {
+            for line in whole_epoch(&sent) {
                 prop_assert_eq!(reader.feed(line.as_bytes(), Elapsed(0), START), []);
             }
             let read = reader.finish().unwrap();
@@ -444,11 +454,12 @@ mod tests {
 
         #[test]
         fn damaged_sentences_are_read_or_counted(
-            second in 0_i64..3, flips in prop::collection::vec((0_usize..80, any::<u8>()), 0..4), resum: bool, wall: i64,
+            second in 0_i64..3, flips in prop::collection::vec((0_usize..80, any::<u8>()), 0..4),
+            resum: bool, wall: i64,
         ) {
             let mut reader = EpochReader::new();
             let sent = report(second, 52.1, -2.9);
-            for line in [rmc("GN", &sent), gga("GN", &sent), gst("GN", &sent), gsa("GN", &sent, &[4]), vtg("GN", &sent)] {
+            for line in whole_epoch(&sent) {
                 let mut bytes = line.into_bytes();
                 for &(at, byte) in &flips {
                     if let Some(old) = bytes.get_mut(at) {

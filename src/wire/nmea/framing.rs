@@ -18,7 +18,8 @@ pub enum Framed<'a> {
 }
 
 /// Finds the sentences of a line, in order: `$` or `!`, an address, fields of printable ASCII, `*`, two hex digits of
-/// either case. A `$` or `!` inside a sentence begins another, so that a sentence cut short does not take the next one with it.
+/// either case. A `$` or `!` inside a sentence begins another, so that a sentence cut short does not take the next one
+/// with it.
 pub fn sentences(line: &[u8]) -> impl Iterator<Item = Framed<'_>> {
     let line = line.trim_ascii_end();
     let starts = line

@@ -1,7 +1,7 @@
 //! What a test node prints, one record a line.
 //!
-//! In reading order: [`read()`] (both forms of a record), `json` (its second form), [`NodePattern`] (firmware that prints
-//! something else), [`line`] (the way back).
+//! In reading order: [`read()`] (both forms of a record), `json` (its second form), [`NodePattern`] (firmware that
+//! prints something else), [`line()`] (the way back).
 
 mod json;
 mod pattern;

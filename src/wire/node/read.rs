@@ -17,8 +17,8 @@ const MOST_MEGAHERTZ: f64 = 1e6;
 
 /// Reads a line of a node, with or without its line end.
 ///
-/// A record word that is not known makes the line [`NodeLine::Unknown`], whatever else stands there: firmware prints what
-/// it likes between records. Keys that are not known are passed over; an empty value, or a JSON null, is absent.
+/// A record word that is not known makes the line [`NodeLine::Unknown`], whatever else stands there: firmware prints
+/// what it likes between records. Keys that are not known are passed over; an empty value, or a JSON null, is absent.
 ///
 /// # Errors
 /// When a checksum does not match, or a line of a known record cannot be used.

@@ -9,5 +9,5 @@ mod read;
 mod write;
 
 pub use pattern::{NodePattern, PatternError};
-pub use read::read;
+pub use read::{read, read_with_unknown_keys};
 pub use write::{json_line, line};

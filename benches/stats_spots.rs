@@ -5,7 +5,8 @@ use farpace::stats::boards::{BoardCell, compare};
 use farpace::stats::burst::{BurstMemory, INTERVAL_PRIOR, Outcomes, VERDICT_PRIOR, delivery};
 use farpace::stats::cells::{Cell, CellModel, CellTable, Heard, Interference, MEANS, SCurve};
 use farpace::stats::level::LevelModel;
-use farpace::stats::verdict::{Watch, judge};
+use farpace::stats::verdict::judge;
+use farpace::stats::watch::Watch;
 
 fn main() {
     divan::main();

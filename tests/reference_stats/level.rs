@@ -2,7 +2,8 @@
 
 use crate::{close, number, reference};
 use farpace::stats::cells::{Heard, SCurve};
-use farpace::stats::level::{LevelModel, Margin, MeanPower, margin};
+use farpace::stats::level::{LevelModel, MeanPower};
+use farpace::stats::margin::{Margin, margin};
 
 #[test]
 fn stops_agree() {

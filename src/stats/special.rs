@@ -4,7 +4,7 @@
 
 use statrs::function::{erf, gamma};
 
-/// Returns the standard normal distribution function at `z`, in 0 to 1 (relative error near 1e-15 in the lower tail too).
+/// Returns the standard normal distribution function at `z`, in 0 to 1 (relative error below 1e-10, in the lower tail too).
 pub fn normal_cdf(z: f64) -> f64 {
     0.5 * erf::erfc(-z * std::f64::consts::FRAC_1_SQRT_2)
 }
@@ -28,7 +28,7 @@ pub fn normal_quantile(p: f64) -> Option<f64> {
     Some(-std::f64::consts::SQRT_2 * erf::erfc_inv(2.0 * p))
 }
 
-/// Returns 1 / (1 + exp(-x)).
+/// Returns `1 / (1 + exp(-x))`.
 pub fn logistic(x: f64) -> f64 {
     if x >= 0.0 {
         1.0 / (1.0 + (-x).exp())
@@ -57,7 +57,7 @@ pub struct Tails {
     pub upper: f64,
 }
 
-/// Returns the regularised incomplete beta function I_x(a, b) and its complement; `None` unless a, b > 0 and 0 <= x <= 1.
+/// Returns the regularised incomplete beta function `I_x(a, b)` and its complement; `None` unless a, b > 0 and 0 <= x <= 1.
 ///
 /// Continued fraction of Abramowitz & Stegun 1964, 26.5.8, evaluated by Lentz's method; the number of terms grows as the
 /// square root of the larger parameter and is capped at 20,000, enough for parameters of a few million.
@@ -128,7 +128,7 @@ pub struct UnitQuantile {
 /// Returns the quantile of the Beta(a, b) distribution at probability `p`; `None` unless a, b > 0 and 0 <= p <= 1.
 ///
 /// Newton's method on ln x (or on ln(1 - x), whichever end is nearer), kept inside a shrinking bracket: at most 200
-/// evaluations, relative error about 1e-12. A quantile below 1e-300 is given as 0.
+/// evaluations, relative error below 1e-9 (that of `ln_gamma` beneath it). A quantile below 1e-300 is given as 0.
 pub fn beta_quantile(a: f64, b: f64, p: f64) -> Option<UnitQuantile> {
     if !(a > 0.0 && b > 0.0 && a.is_finite() && b.is_finite() && (0.0..=1.0).contains(&p)) {
         return None;
@@ -199,7 +199,7 @@ pub fn student_t_quantile(p: f64, df: f64) -> Option<f64> {
 }
 
 /// Returns the quantile of chi-squared with `df` degrees of freedom at probability `p`; `None` unless df > 0 and
-/// 0 < p < 1. Bisection on the logarithm, relative error about 1e-13.
+/// 0 < p < 1. Bisection, relative error about 1e-11.
 pub fn chi_squared_quantile(p: f64, df: f64) -> Option<f64> {
     if !(df > 0.0 && df.is_finite() && p > 0.0 && p < 1.0) {
         return None;
@@ -311,10 +311,10 @@ mod tests {
     #[test]
     fn normal_values() {
         // Abramowitz & Stegun 1964, table 26.1, and the usual percentage points.
-        close(normal_cdf(1.0), 0.841_344_746_068_543, 1e-14);
-        close(normal_cdf(-6.0), 9.865_876_450_376_98e-10, 1e-12);
-        close(normal_quantile(0.975).unwrap(), 1.959_963_984_540_054, 1e-14);
-        close(normal_quantile(0.05).unwrap(), -1.644_853_626_951_472, 1e-13);
+        close(normal_cdf(1.0), 0.841_344_746_068_543, 1e-10);
+        close(normal_cdf(-6.0), 9.865_876_450_376_98e-10, 1e-10);
+        close(normal_quantile(0.975).unwrap(), 1.959_963_984_540_054, 1e-10);
+        close(normal_quantile(0.05).unwrap(), -1.644_853_626_951_472, 1e-10);
         assert_eq!(normal_quantile(0.0), Some(f64::NEG_INFINITY));
         assert_eq!(normal_quantile(1.1), None);
     }
@@ -363,9 +363,9 @@ mod tests {
     #[test]
     fn student_values() {
         // Fisher & Yates' table of t: 1 df 12.706, 10 df 2.2281, 30 df 2.0423 (two-sided 5 %).
-        close(student_t_quantile(0.975, 1.0).unwrap(), 12.706_204_736_174_7, 1e-12);
-        close(student_t_quantile(0.975, 10.0).unwrap(), 2.228_138_851_964_94, 1e-12);
-        close(student_t_quantile(0.025, 30.0).unwrap(), -2.042_272_456_301_24, 1e-12);
+        close(student_t_quantile(0.975, 1.0).unwrap(), 12.706_204_736_174_7, 1e-10);
+        close(student_t_quantile(0.975, 10.0).unwrap(), 2.228_138_851_964_94, 1e-10);
+        close(student_t_quantile(0.025, 30.0).unwrap(), -2.042_272_456_301_24, 1e-10);
         assert_eq!(student_t_quantile(0.975, 0.0), None);
     }
 
@@ -383,9 +383,9 @@ mod tests {
 
     #[test]
     fn bessel_values() {
-        // Abramowitz & Stegun 1964, table 9.8: e^-x I0(x) at 1 and 10; both branches meet at 20.
-        close(bessel_i0_scaled(1.0), 0.465_759_607_7, 1e-10);
-        close(bessel_i0_scaled(10.0), 0.127_833_337_2, 1e-9);
+        // I0(1) and I0(10) from the defining series in exact rationals; both branches meet at 20.
+        close(bessel_i0_scaled(1.0) * 1.0_f64.exp(), 1.266_065_877_752_008, 1e-14);
+        close(bessel_i0_scaled(10.0) * 10.0_f64.exp(), 2_815.716_628_466_254, 1e-14);
         close(bessel_i0_scaled(20.0 - 1e-9), bessel_i0_scaled(20.0), 1e-10);
     }
 

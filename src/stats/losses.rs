@@ -1,0 +1,431 @@
+//! Why messages were lost over a stretch: what each possible reason has for it.
+//!
+//! A small classifier with its evidence in the open. The order is that of certainty: what was never read is no loss; what
+//! fell into a silence of the station has its reason; of the rest, the level explains a share, and what it cannot explain is
+//! interference or a busy station. Which direction lost more is told apart where the station counts what it hears.
+
+use super::proportions::{Interval, wilson_at};
+use super::special::normal_quantile;
+
+/// Deliveries each way, from the station's own count of the pings it heard.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Directions {
+    /// Pings the station had the chance to hear.
+    pub sent: u64,
+    /// Pings it heard.
+    pub heard: u64,
+    /// Answers that arrived here.
+    pub answered: u64,
+}
+
+/// Returns deliveries each way between the first and the last of `echoes` of one boot: each its unwrapped ping number and the
+/// station's count, in order.
+///
+/// The first and last echo themselves are left out: they arrived by being chosen. Where the count does not fit the numbers
+/// (it fell, or rose by more than was sent) the station restarted or counts otherwise: counting begins anew there. `None`
+/// when nothing lies between.
+pub fn directions(echoes: &[(i64, u64)]) -> Option<Directions> {
+    let mut total = Directions {
+        sent: 0,
+        heard: 0,
+        answered: 0,
+    };
+    let mut start = 0;
+    for i in 1..=echoes.len() {
+        let fits = i < echoes.len() && {
+            let (before, now) = (echoes[i - 1], echoes[i]);
+            let sent = now.0.checked_sub(before.0).filter(|s| *s >= 1);
+            let heard = now.1.checked_sub(before.1).filter(|h| *h >= 1);
+            sent.zip(heard).is_some_and(|(s, h)| h <= s as u64)
+        };
+        if fits {
+            continue;
+        }
+        let (first, last) = (echoes[start], echoes[i - 1]);
+        let apart = last.0.saturating_sub(first.0) as u64;
+        if apart > 1 {
+            total.sent = total.sent.saturating_add(apart - 1);
+            total.heard = total.heard.saturating_add(last.1 - first.1 - 1);
+            total.answered += (i - 1 - start) as u64 - 1;
+        }
+        start = i;
+    }
+    (total.sent > 0).then_some(total)
+}
+
+/// Which way messages went.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Way {
+    /// From the board to the station.
+    Out,
+    /// From the station back to the board.
+    Back,
+}
+
+/// A stretch whose losses are to be explained.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stretch {
+    /// Exchanges that were read: delivered or lost.
+    pub exchanges: u64,
+    /// Of these, lost.
+    pub lost: u64,
+    /// Of these losses, those within runs found to be silences of the station.
+    pub lost_in_silence: u64,
+    /// Exchanges of which nothing is known because the stream was broken; not among `exchanges`.
+    pub unread: u64,
+    /// How many messages are worth one, at least 1.
+    pub inflation: f64,
+    /// The delivery rate the level alone explains, with limits; `None` where the level is not known.
+    pub explained: Option<Explained>,
+    /// Deliveries each way, where known.
+    pub directions: Option<Directions>,
+}
+
+/// The delivery rate that a level explains.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Explained {
+    /// At the median level.
+    pub rate: f64,
+    /// At the limits of the level.
+    pub interval: Interval,
+}
+
+/// One reason, with what speaks for it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Reason {
+    /// The stream was broken: these are unknown, not lost.
+    GapInStream {
+        /// Exchanges not read.
+        unread: u64,
+    },
+    /// The station fell silent and came back.
+    StationSilent {
+        /// Losses in its silences.
+        lost: u64,
+    },
+    /// The level is too low: about so many of the losses are what such a level loses.
+    TooWeak {
+        /// Losses the level explains.
+        lost: f64,
+        /// The delivery rate the level explains.
+        explained: Explained,
+    },
+    /// More is lost than the level explains: interference, or a station too busy to answer.
+    Interference {
+        /// Losses the level leaves unexplained.
+        lost: f64,
+        /// The delivery rate found, silences left out.
+        found: Interval,
+        /// The delivery rate the level explains.
+        explained: Explained,
+        /// Whether the level by itself would deliver 90 % at least: strong, and yet losing.
+        strong: bool,
+    },
+    /// One way loses clearly more than the other.
+    OneWay {
+        /// The worse way.
+        worse: Way,
+        /// The delivery rate from board to station.
+        out: Interval,
+        /// The delivery rate of answers.
+        back: Interval,
+    },
+    /// So many losses have no reason found: too few messages, or no level to go by.
+    NotKnown {
+        /// Losses.
+        lost: f64,
+    },
+}
+
+/// The reasons for the losses of a stretch, largest certainty first; empty when nothing was lost or unread.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LossReasons {
+    /// Exchanges read.
+    pub exchanges: u64,
+    /// Exchanges lost.
+    pub lost: u64,
+    /// The delivery rate outside silences, with bursts allowed for; `None` when there is nothing outside them.
+    pub found: Option<Interval>,
+    /// The reasons.
+    pub reasons: Vec<Reason>,
+}
+
+/// Explains the losses of a stretch, each comparison at `confidence`.
+///
+/// `None` unless the counts of the stretch fit together, inflation is at least 1 and 0 < confidence < 1.
+pub fn explain(stretch: &Stretch, confidence: f64) -> Option<LossReasons> {
+    if stretch.lost > stretch.exchanges
+        || stretch.lost_in_silence > stretch.lost
+        || !(stretch.inflation >= 1.0 && stretch.inflation.is_finite())
+        || !(confidence > 0.0 && confidence < 1.0)
+    {
+        return None;
+    }
+    let z = normal_quantile(0.5 + 0.5 * confidence)?;
+    let rate = |kept: u64, of: u64| {
+        if of == 0 {
+            None
+        } else {
+            wilson_at(kept as f64 / stretch.inflation, of as f64 / stretch.inflation, z)
+        }
+    };
+    let mut reasons = Vec::new();
+    if stretch.unread > 0 {
+        reasons.push(Reason::GapInStream { unread: stretch.unread });
+    }
+    if stretch.lost_in_silence > 0 {
+        reasons.push(Reason::StationSilent {
+            lost: stretch.lost_in_silence,
+        });
+    }
+    let exchanges = stretch.exchanges - stretch.lost_in_silence;
+    let lost = stretch.lost - stretch.lost_in_silence;
+    let found = rate(exchanges - lost, exchanges);
+    if let (true, Some(found)) = (lost > 0, found) {
+        reasons.extend(by_level(lost as f64, exchanges as f64, found, stretch.explained));
+        if let Some(d) = stretch.directions
+            && d.heard <= d.sent
+            && d.answered <= d.heard
+            && let (Some(out), Some(back)) = (rate(d.heard, d.sent), rate(d.answered, d.heard))
+        {
+            if out.high < back.low {
+                reasons.push(Reason::OneWay {
+                    worse: Way::Out,
+                    out,
+                    back,
+                });
+            } else if back.high < out.low {
+                reasons.push(Reason::OneWay {
+                    worse: Way::Back,
+                    out,
+                    back,
+                });
+            }
+        }
+    }
+    Some(LossReasons {
+        exchanges: stretch.exchanges,
+        lost: stretch.lost,
+        found,
+        reasons,
+    })
+}
+
+fn by_level(lost: f64, exchanges: f64, found: Interval, explained: Option<Explained>) -> Vec<Reason> {
+    let Some(explained) = explained else {
+        return vec![Reason::NotKnown { lost }];
+    };
+    let by_weakness = (exchanges * (1.0 - explained.rate)).clamp(0.0, lost);
+    let rest = lost - by_weakness;
+    let weak = Reason::TooWeak {
+        lost: by_weakness,
+        explained,
+    };
+    if found.high < explained.interval.low {
+        let strong = explained.interval.low >= 0.9;
+        let beyond = Reason::Interference {
+            lost: rest,
+            found,
+            explained,
+            strong,
+        };
+        // A twentieth of the losses is within what the level's own limits leave open.
+        return if by_weakness >= 0.05 * lost {
+            vec![beyond, weak]
+        } else {
+            vec![beyond]
+        };
+    }
+    if by_weakness >= 0.5 * lost {
+        vec![weak]
+    } else {
+        vec![Reason::NotKnown { lost }]
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn stretch() -> Stretch {
+        Stretch {
+            exchanges: 400,
+            lost: 80,
+            lost_in_silence: 0,
+            unread: 0,
+            inflation: 4.0,
+            explained: None,
+            directions: None,
+        }
+    }
+
+    fn level(rate: f64, low: f64, high: f64) -> Explained {
+        Explained {
+            rate,
+            interval: Interval { low, high },
+        }
+    }
+
+    #[test]
+    fn a_weak_level_explains_its_losses() {
+        let weak = Stretch {
+            explained: Some(level(0.8, 0.7, 0.88)),
+            ..stretch()
+        };
+        let r = explain(&weak, 0.95).unwrap();
+        assert!(
+            matches!(r.reasons[..], [Reason::TooWeak { lost, .. }] if (lost - 80.0).abs() < 1e-9),
+            "{r:?}"
+        );
+    }
+
+    #[test]
+    fn strong_and_yet_losing_is_interference() {
+        let strong = Stretch {
+            explained: Some(level(0.999, 0.99, 1.0)),
+            ..stretch()
+        };
+        let r = explain(&strong, 0.95).unwrap();
+        let [
+            Reason::Interference {
+                lost,
+                found,
+                strong: true,
+                ..
+            },
+        ] = r.reasons[..]
+        else {
+            panic!("{r:?}")
+        };
+        assert!((lost - 79.6).abs() < 1e-9);
+        assert!(found.holds(0.8) && found.high < 0.9);
+    }
+
+    #[test]
+    fn both_can_hold() {
+        let both = Stretch {
+            lost: 300,
+            explained: Some(level(0.7, 0.6, 0.8)),
+            ..stretch()
+        };
+        let r = explain(&both, 0.95).unwrap();
+        assert!(
+            matches!(
+                r.reasons[..],
+                [Reason::Interference { strong: false, .. }, Reason::TooWeak { .. }]
+            ),
+            "{r:?}"
+        );
+    }
+
+    #[test]
+    fn too_few_messages_give_no_reason() {
+        let few = Stretch {
+            exchanges: 10,
+            lost: 1,
+            explained: Some(level(0.99, 0.97, 1.0)),
+            ..stretch()
+        };
+        assert_eq!(
+            explain(&few, 0.95).unwrap().reasons,
+            vec![Reason::NotKnown { lost: 1.0 }]
+        );
+        assert_eq!(
+            explain(&stretch(), 0.95).unwrap().reasons,
+            vec![Reason::NotKnown { lost: 80.0 }]
+        );
+    }
+
+    #[test]
+    fn silences_and_gaps_are_named_first() {
+        let s = Stretch {
+            lost_in_silence: 80,
+            unread: 12,
+            ..stretch()
+        };
+        let r = explain(&s, 0.95).unwrap();
+        assert_eq!(
+            r.reasons,
+            vec![Reason::GapInStream { unread: 12 }, Reason::StationSilent { lost: 80 }]
+        );
+        assert_eq!(r.found.unwrap().high, 1.0);
+        let nothing = Stretch {
+            exchanges: 0,
+            lost: 0,
+            ..stretch()
+        };
+        assert_eq!(explain(&nothing, 0.95).unwrap().found, None);
+        assert_eq!(explain(&Stretch { lost: 401, ..stretch() }, 0.95), None);
+    }
+
+    #[test]
+    fn counters_split_the_way_out_from_the_way_back() {
+        // Every second answer is lost on its way back; all pings are heard.
+        let echoes: Vec<(i64, u64)> = (0..100).map(|i| (2 * i, 2 * i as u64 + 5)).collect();
+        let d = directions(&echoes).unwrap();
+        assert_eq!(
+            d,
+            Directions {
+                sent: 197,
+                heard: 197,
+                answered: 98
+            }
+        );
+        let s = Stretch {
+            exchanges: 199,
+            lost: 99,
+            directions: Some(d),
+            ..stretch()
+        };
+        let r = explain(&s, 0.95).unwrap();
+        assert!(
+            r.reasons
+                .iter()
+                .any(|x| matches!(x, Reason::OneWay { worse: Way::Back, .. })),
+            "{r:?}"
+        );
+        // Every second ping is not heard: the way out.
+        let echoes: Vec<(i64, u64)> = (0..100).map(|i| (2 * i, i as u64)).collect();
+        let d = directions(&echoes).unwrap();
+        assert_eq!(
+            d,
+            Directions {
+                sent: 197,
+                heard: 98,
+                answered: 98
+            }
+        );
+        let r = explain(
+            &Stretch {
+                directions: Some(d),
+                ..s
+            },
+            0.95,
+        )
+        .unwrap();
+        assert!(
+            r.reasons
+                .iter()
+                .any(|x| matches!(x, Reason::OneWay { worse: Way::Out, .. })),
+            "{r:?}"
+        );
+    }
+
+    #[test]
+    fn a_station_that_restarts_counts_anew() {
+        let echoes = [(1, 100), (2, 101), (4, 103), (5, 1), (6, 2), (8, 4), (8, 4), (7, 9)];
+        let d = directions(&echoes).unwrap();
+        assert_eq!(
+            d,
+            Directions {
+                sent: 2 + 2,
+                heard: 2 + 2,
+                answered: 1 + 1
+            }
+        );
+        assert_eq!(directions(&[]), None);
+        assert_eq!(directions(&[(1, 1), (2, 2)]), None);
+        assert_eq!(directions(&[(i64::MIN, 1), (i64::MAX, 2)]), None);
+        assert!(directions(&[(i64::MIN, 1), (-1, 2), (i64::MAX - 1, 3)]).is_some());
+    }
+}

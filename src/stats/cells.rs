@@ -29,6 +29,7 @@ const READINGS: usize = (READING_MAX_DBM - READING_MIN_DBM + 1) as usize;
 const LEVEL_STEP_DB: f64 = 0.25;
 /// Levels to a step of mean power.
 const LEVELS_PER_MEAN: usize = 2;
+const LEVELS_PER_DB: usize = 4;
 const FADE_MIN_DB: f64 = -40.0;
 const FADES: usize = 209;
 const LEVELS: usize = (MEANS - 1) * LEVELS_PER_MEAN + FADES;
@@ -38,6 +39,11 @@ const READING_NOISE_DB: f64 = 1.0;
 const READING_REACH: i32 = 4;
 /// What is added to every probability of a reading, so that one wild reading cannot rule out a mean power.
 const OUTLIER_FLOOR: f64 = 1e-9;
+
+/// The `index`-th level, dBm: the lowest is the weakest fade of the lowest mean.
+fn level_at(index: usize) -> f64 {
+    MEAN_MIN_DBM + FADE_MIN_DB + LEVEL_STEP_DB * index as f64
+}
 
 /// Returns the `index`-th mean power of the grid, dBm.
 pub fn mean_at(index: usize) -> f64 {
@@ -80,9 +86,12 @@ impl SCurve {
 
 /// Returns the masses of a Rician fade at -40 (0.25) +12 dB about its mean power, summing to 1.
 ///
-/// `k_db` is steady over scattered power in dB, -20 for Rayleigh. `spread_db` >= 0 adds a Gaussian spread of that standard
-/// deviation (shadowing that changes within a cell); up to 0.2 dB it is left out.
+/// `k_db` is steady over scattered power in dB, -20 for Rayleigh, taken into -60 to 40. `spread_db` >= 0 adds a Gaussian
+/// spread of that standard deviation (shadowing that changes within a cell); up to 0.2 dB it is left out, above 40 dB it is
+/// taken as 40.
 pub fn fade_masses(k_db: f64, spread_db: f64) -> Vec<f64> {
+    let k_db = k_db.clamp(-60.0, 40.0);
+    let spread_db = spread_db.min(40.0);
     let k = 10_f64.powf(k_db / 10.0);
     let mut masses: Vec<f64> = (0..FADES)
         .map(|i| {
@@ -137,8 +146,7 @@ impl CellTable {
     /// Builds the table; `k_db` and `spread_db` as in [`fade_masses`].
     pub fn new(curve: SCurve, k_db: f64, spread_db: f64) -> Self {
         let masses = fade_masses(k_db, spread_db);
-        let level = |l: usize| MEAN_MIN_DBM + FADE_MIN_DB + LEVEL_STEP_DB * l as f64;
-        let pass: Vec<f64> = (0..LEVELS).map(|l| curve.delivery(level(l))).collect();
+        let pass: Vec<f64> = (0..LEVELS).map(|l| curve.delivery(level_at(l))).collect();
 
         let delivered = (0..MEANS)
             .map(|j| {
@@ -147,42 +155,7 @@ impl CellTable {
             })
             .collect();
 
-        // The sums run over fades from the strongest down, so that a row of mean powers is walked upwards in memory: level
-        // l is fade l - 2j of mean j. Fades of even and odd index are kept apart for the same reason.
-        let falling: [Vec<f64>; LEVELS_PER_MEAN] = std::array::from_fn(|parity| {
-            let mut own: Vec<f64> = masses.iter().skip(parity).step_by(LEVELS_PER_MEAN).copied().collect();
-            for mass in own.iter_mut().filter(|mass| **mass < 1e-9) {
-                *mass = 0.0;
-            }
-            own.reverse();
-            own
-        });
-        let mut log_g = vec![0.0; READINGS * MEANS];
-        for (l, s) in pass.iter().enumerate() {
-            if *s < 1e-12 {
-                continue;
-            }
-            let nearest = (level(l) + 0.5).floor();
-            let column = &falling[l % LEVELS_PER_MEAN];
-            // Fade index i = l - 2j runs over 0..FADES: the first mean is that of the strongest fade of this parity.
-            let strongest = l % LEVELS_PER_MEAN + LEVELS_PER_MEAN * (column.len() - 1);
-            let first = l.saturating_sub(strongest).div_ceil(LEVELS_PER_MEAN);
-            let skipped = (strongest + LEVELS_PER_MEAN * first - l) / LEVELS_PER_MEAN;
-            let last = (l / LEVELS_PER_MEAN).min(MEANS - 1);
-            for off in -READING_REACH..=READING_REACH {
-                let reading = nearest as i32 + off;
-                if !(READING_MIN_DBM..=READING_MAX_DBM).contains(&reading) {
-                    continue;
-                }
-                let above = f64::from(reading) - level(l);
-                let share =
-                    s * (normal_cdf((above + 0.5) / READING_NOISE_DB) - normal_cdf((above - 0.5) / READING_NOISE_DB));
-                let row = (reading - READING_MIN_DBM) as usize * MEANS;
-                for (g, mass) in log_g[row + first..=row + last].iter_mut().zip(&column[skipped..]) {
-                    *g += share * mass;
-                }
-            }
-        }
+        let mut log_g = reading_probabilities(&masses, &pass);
         let floor = OUTLIER_FLOOR.ln();
         for g in &mut log_g {
             *g = if *g > 0.0 { (*g + OUTLIER_FLOOR).ln() } else { floor };
@@ -216,6 +189,73 @@ impl CellTable {
         let row = usize::try_from(i64::from(reading_dbm) - i64::from(READING_MIN_DBM)).ok()?;
         self.log_g.get(row * MEANS..(row + 1) * MEANS)
     }
+}
+
+/// Fades of one parity from the strongest down, the ends below one in a thousand million cut off.
+struct Falling {
+    strongest: usize,
+    masses: Vec<f64>,
+}
+
+impl Falling {
+    fn of(masses: &[f64], parity: usize) -> Self {
+        let counts = |i: &usize| i % LEVELS_PER_MEAN == parity && masses[*i] >= 1e-9;
+        let strongest = (0..masses.len()).rev().find(counts).unwrap_or(parity);
+        let weakest = (0..masses.len()).find(counts).unwrap_or(parity);
+        Self {
+            strongest,
+            masses: (weakest..=strongest)
+                .rev()
+                .step_by(LEVELS_PER_MEAN)
+                .map(|i| masses[i])
+                .collect(),
+        }
+    }
+}
+
+/// Probability of each reading at each mean power, a row of [`MEANS`] for each reading.
+///
+/// The sums run so that a row is walked upwards in memory: level l is fade l - 2j of mean j.
+fn reading_probabilities(masses: &[f64], pass: &[f64]) -> Vec<f64> {
+    let falling: [Falling; LEVELS_PER_MEAN] = std::array::from_fn(|parity| Falling::of(masses, parity));
+    // A level's place within its whole dBm repeats every dB.
+    let offsets = || -READING_REACH..=READING_REACH;
+    let kernel: [Vec<f64>; LEVELS_PER_DB] = std::array::from_fn(|l| {
+        let nearest = (level_at(l) + 0.5).floor();
+        offsets()
+            .map(|off| {
+                let above = nearest + f64::from(off) - level_at(l);
+                normal_cdf((above + 0.5) / READING_NOISE_DB) - normal_cdf((above - 0.5) / READING_NOISE_DB)
+            })
+            .collect()
+    });
+    let mut probabilities = vec![0.0; READINGS * MEANS];
+    for (l, s) in pass.iter().enumerate().filter(|(_, s)| **s >= 1e-12) {
+        let nearest = (level_at(l) + 0.5).floor() as i32;
+        let fades = &falling[l % LEVELS_PER_MEAN];
+        let weakest = fades.strongest - LEVELS_PER_MEAN * (fades.masses.len() - 1);
+        if l < weakest {
+            continue;
+        }
+        let first = l.saturating_sub(fades.strongest).div_ceil(LEVELS_PER_MEAN);
+        let last = ((l - weakest) / LEVELS_PER_MEAN).min(MEANS - 1);
+        let skipped = (fades.strongest + LEVELS_PER_MEAN * first - l) / LEVELS_PER_MEAN;
+        for (off, share) in offsets().zip(&kernel[l % LEVELS_PER_DB]) {
+            let reading = nearest + off;
+            if first > last || !(READING_MIN_DBM..=READING_MAX_DBM).contains(&reading) {
+                continue;
+            }
+            let row = (reading - READING_MIN_DBM) as usize * MEANS;
+            let share = s * share;
+            for (p, mass) in probabilities[row + first..=row + last]
+                .iter_mut()
+                .zip(&fades.masses[skipped..])
+            {
+                *p += share * mass;
+            }
+        }
+    }
+    probabilities
 }
 
 /// The share of exchanges lost whatever their level: one number, or a number that differs from cell to cell.
@@ -430,6 +470,18 @@ mod tests {
             assert!((power - 1.0).abs() < 2e-4, "K {k_db} dB: mean power {power}");
         }
         assert!((fade_masses(6.0, 3.0).iter().sum::<f64>() - 1.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn no_constant_breaks_a_table() {
+        for k_db in [f64::NEG_INFINITY, -300.0, 60.0, f64::INFINITY, f64::NAN] {
+            for spread_db in [-1.0, 0.0, 1e9, f64::INFINITY, f64::NAN] {
+                for (m, s) in [(-92.0, 1e-9), (500.0, 1.0), (-500.0, 1e9)] {
+                    let table = CellTable::new(SCurve::new(m, s).unwrap(), k_db, spread_db);
+                    assert!(k_db.is_nan() || table.delivered().iter().all(|d| (0.0..=1.0 + 1e-9).contains(d)));
+                }
+            }
+        }
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! The walk fit against figures of an independent implementation, on stored walks.
 
-use farpace::stats::cells::{Cell, SCurve};
-use farpace::stats::walk::binning::{BinRules, Heard, WalkCell, WalkSample, bin_walk};
+use farpace::stats::cells::{Cell, Heard, SCurve};
+use farpace::stats::walk::binning::{BinRules, WalkCell, WalkSample, bin_walk};
 use farpace::stats::walk::describe::RangeWording;
 use farpace::stats::walk::fit::{Beforehand, NoFit, WalkFit, fit_walk};
 use farpace::stats::walk::inflation::Inflation;
@@ -131,7 +131,7 @@ fn a_raw_walk_gives_the_same_cells() {
             heard: if level < -900.0 {
                 Heard::Lost
             } else {
-                Heard::Level(level as i32)
+                Heard::At(level as i32)
             },
         })
         .collect();

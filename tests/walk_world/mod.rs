@@ -2,8 +2,8 @@
 //!
 //! Metres, dBm, ten exchanges a second at 1 m/s. The misfit of a world breaks what the fit assumes.
 
-use farpace::stats::cells::fade_masses;
-use farpace::stats::walk::binning::{Heard, WalkSample};
+use farpace::stats::cells::{Heard, fade_masses};
+use farpace::stats::walk::binning::WalkSample;
 use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, StandardNormal};
 use rand_pcg::Pcg64;
@@ -148,7 +148,7 @@ impl World {
                     east_m: x + east[i],
                     north_m: y + north[i],
                     heard: if detected && !hit[i] {
-                        Heard::Level(read.round() as i32)
+                        Heard::At(read.round() as i32)
                     } else {
                         Heard::Lost
                     },

@@ -1,17 +1,6 @@
 //! Cells of a walk: places a few metres across, each with all that was heard or lost there.
 
-use crate::stats::cells::Cell;
-
-/// What came of one exchange.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Heard {
-    /// Answered, and the answer read at so many whole dBm.
-    Level(i32),
-    /// Answered, without a usable level.
-    Unread,
-    /// Lost.
-    Lost,
-}
+use crate::stats::cells::{Cell, Heard};
 
 /// One exchange of a walk at a known place.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -219,11 +208,7 @@ fn gather(track: &[(f64, f64, f64, Heard)], clusters: &Clusters) -> Vec<WalkCell
                 east_m: mean(|s| s.0),
                 north_m: mean(|s| s.1),
                 log10_distance: mean(|s| s.2.log10()),
-                heard: Cell::count(own.iter().map(|&i| match track[i].3 {
-                    Heard::Level(dbm) => Some(Some(dbm)),
-                    Heard::Unread => Some(None),
-                    Heard::Lost => None,
-                })),
+                heard: Cell::count(own.iter().map(|&i| track[i].3)),
                 revisited,
             }
         })
@@ -238,7 +223,7 @@ mod tests {
         WalkSample {
             east_m: x,
             north_m: 0.0,
-            heard: Heard::Level(-60),
+            heard: Heard::At(-60),
         }
     }
 

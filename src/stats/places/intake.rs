@@ -1,8 +1,8 @@
 //! Exchanges taken in one at a time, with outages left out as soon as they show.
 
 use super::exchange::Exchange;
-use super::outage::{Outage, SIDE, abrupt, long_silence, outages};
-use super::record::{Binned, Binning, MAX_RECORDS, gather};
+use super::outage::{Outage, SIDE, abrupt, long_silence};
+use super::record::{Binned, Binning, CELL, COARSEN, MAX_RECORDS};
 
 /// A survey being gathered live: the same records as gathering everything at once, without going back over it.
 ///
@@ -31,23 +31,25 @@ impl Intake {
     ///
     /// `station` is metres (x, y); `half_level` is the receiver's level of 50 % delivery in dBm.
     pub fn new(exchanges: &[Exchange], station: (f64, f64), half_level: f64) -> Self {
-        let usable: Vec<Exchange> = exchanges.iter().copied().filter(Exchange::usable).collect();
-        let silent = outages(&usable, half_level);
-        let mut spells = silent.iter().peekable();
-        let kept: Vec<Exchange> = usable
-            .iter()
-            .enumerate()
-            .filter(|(i, _)| {
-                while spells.next_if(|spell| spell.past <= *i).is_some() {}
-                spells.peek().is_none_or(|spell| *i < spell.first)
-            })
-            .map(|(_, exchange)| *exchange)
-            .collect();
-        let cell = gather(&kept, station).binned().cell;
-        let mut intake = Self {
+        let mut cell = CELL;
+        loop {
+            let mut intake = Self::empty(station, half_level, cell);
+            let fits = exchanges.iter().all(|exchange| {
+                intake.push(*exchange);
+                !intake.overfull()
+            });
+            if fits && intake.records().records.len() <= MAX_RECORDS {
+                return intake;
+            }
+            cell *= COARSEN;
+        }
+    }
+
+    fn empty(station: (f64, f64), half_level: f64, cell: f64) -> Self {
+        Self {
             half_level,
             binning: Binning::new(station, cell),
-            unusable: exchanges.len() - usable.len(),
+            unusable: 0,
             tail: Vec::new(),
             settled: 0,
             offset: 0,
@@ -55,11 +57,7 @@ impl Intake {
             delivered: None,
             next: 0,
             outages: Vec::new(),
-        };
-        for exchange in &usable {
-            intake.push(*exchange);
         }
-        intake
     }
 
     /// Takes in the next exchange.
@@ -159,6 +157,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
+    use crate::stats::places::outage::outages;
     use crate::stats::places::record::bin;
 
     fn survey(pattern: &[(u8, u16)]) -> Vec<Exchange> {

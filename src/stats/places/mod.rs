@@ -61,6 +61,9 @@ mod locate;
 #[cfg(test)]
 mod reference;
 
+#[cfg(test)]
+mod edges;
+
 pub use answer::{Class, Estimate, Map, Place};
 pub use caveat::Caveat;
 pub use exchange::{Exchange, facing};

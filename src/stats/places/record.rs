@@ -7,7 +7,7 @@ use super::exchange::{Exchange, facing};
 /// The side of a ground cell in metres, before any coarsening.
 pub(super) const CELL: f64 = 5.0;
 /// What a cell grows by when there are too many records.
-const COARSEN: f64 = 1.25;
+pub(super) const COARSEN: f64 = 1.25;
 /// The most records a map is made from; cells grow until it holds.
 pub const MAX_RECORDS: usize = 1500;
 /// Metres walked for one independent fade: half a wavelength at 2.4 GHz.
@@ -68,11 +68,6 @@ pub struct Binned {
 ///
 /// Cells start at 5 m and grow by a quarter until there are at most [`MAX_RECORDS`].
 pub fn bin(exchanges: &[Exchange], station: (f64, f64)) -> Binned {
-    gather(exchanges, station).binned()
-}
-
-/// The binning of [`bin`], still open to further exchanges.
-pub(super) fn gather(exchanges: &[Exchange], station: (f64, f64)) -> Binning {
     let mut cell = CELL;
     loop {
         let mut binning = Binning::new(station, cell);
@@ -81,7 +76,7 @@ pub(super) fn gather(exchanges: &[Exchange], station: (f64, f64)) -> Binning {
             binning.len() <= MAX_RECORDS
         });
         if fits {
-            return binning;
+            return binning.binned();
         }
         cell *= COARSEN;
     }

@@ -46,8 +46,13 @@ pub struct Estimate {
     pub chance: f64,
     /// Local mean level in dBm with nobody in the way, as the walked node would measure it.
     pub level: f64,
-    /// Its standard deviation in dB; the 90 % interval is level ± 2.13 of these.
+    /// Its standard deviation in dB.
     pub sd: f64,
+    /// Whether the level reaches the half-delivery level. Where it does not, nearly all was lost: the level is drawn from
+    /// the trend and from what losses allow, and only its upper end is to be believed.
+    pub heard: bool,
+    /// Exchanges within 15 m.
+    pub exchanges: u32,
     /// Share of the field's variance that records resolve, 0 to 1.
     pub resolved: f64,
     /// What the nearest record alone would resolve were it free of noise, 0 to 1; keeps walked dead ground walked.
@@ -63,9 +68,13 @@ pub struct Estimate {
 }
 
 impl Estimate {
-    /// The 90 % interval of the level, low and high, in dBm.
-    pub fn interval(&self) -> (f64, f64) {
-        (self.level - STUDENT4_90 * self.sd, self.level + STUDENT4_90 * self.sd)
+    /// The 90 % interval of the level in dBm, low and high: 2.13 standard deviations either way.
+    ///
+    /// Without a low end where the level is not heard. There truth lies in the full interval half the time only, for a loss
+    /// says that a level is too low but not by how much; "at most the high end" holds.
+    pub fn interval(&self) -> (Option<f64>, f64) {
+        let half = STUDENT4_90 * self.sd;
+        (self.heard.then_some(self.level - half), self.level + half)
     }
 
     /// Whether records, not the trend alone, carry this estimate.
@@ -109,7 +118,7 @@ impl Model {
 
     fn estimate(&self, field: &Field<'_>, goal: &Goal, needed: Option<&Threshold>, x: f64, y: f64) -> Estimate {
         let (told, near) = self.told(field, x, y);
-        let clean = clean(self, goal, x, y);
+        let (clean, exchanges) = clean(self, goal, x, y);
         let nearest = near.first().map_or(f64::INFINITY, |neighbour| neighbour.distance);
         let spare = needed.map(|needed| told.mean - needed.level);
         let spread = needed.map_or(0.0, |needed| (told.variance + needed.sd * needed.sd).sqrt());
@@ -117,6 +126,8 @@ impl Model {
             chance: spare.map_or(0.0, |spare| student4_below(spare / spread)) * clean,
             level: told.mean,
             sd: told.variance.sqrt(),
+            heard: told.mean >= self.half_level,
+            exchanges,
             resolved: told.resolved,
             near: (-2.0 * nearest.hypot(POSITION_BLUR) / self.covariance.length()).exp(),
             clean,

@@ -78,6 +78,8 @@ mod tests {
             chance,
             level: -70.0,
             sd: 2.0,
+            heard: true,
+            exchanges: 40,
             resolved,
             near: 0.9,
             clean: 0.98,

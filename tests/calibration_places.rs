@@ -539,6 +539,9 @@ struct Tally {
     below: usize,
     unheard: usize,
     located: Vec<f64>,
+    over_true: Vec<f64>,
+    over_wrong: Vec<f64>,
+    in_radius: usize,
     checked: (usize, f64),
 }
 
@@ -558,7 +561,13 @@ fn what_the_map_is_sure_of_comes_true() {
         let binned = Intake::new(&rows, world.station, HALF_LEVEL).records();
         let model = Model::build(&binned, world.station, Receiver::at(HALF_LEVEL)).unwrap();
         if seed < 32 {
-            let found = locate(&rows, Receiver::at(HALF_LEVEL), None).unwrap();
+            let found = locate(&rows, Receiver::at(HALF_LEVEL), Some(world.station)).unwrap();
+            all.over_true.push(found.over_given.unwrap());
+            let (sin, cos) = (TAU * seed as f64 / 32.0).sin_cos();
+            let wrong = (world.station.0 + 40.0 * cos, world.station.1 + 40.0 * sin);
+            let against = locate(&rows, Receiver::at(HALF_LEVEL), Some(wrong)).unwrap();
+            all.over_wrong.push(against.over_given.unwrap());
+            all.in_radius += usize::from((found.x - world.station.0).hypot(found.y - world.station.1) <= found.radius);
             all.located
                 .push((found.x - world.station.0).hypot(found.y - world.station.1));
         }
@@ -678,6 +687,19 @@ fn what_the_map_is_sure_of_comes_true() {
         all.located[all.located.len() - 1],
         all.located.len()
     );
+    all.over_true.sort_by(f64::total_cmp);
+    all.over_wrong.sort_by(f64::total_cmp);
+    println!(
+        "  inside its 90 % radius {} times; likelier than the true place by {:.1} (median) {:.1} (nine in ten) {:.1} (most) in \
+         natural logarithms, than a place 40 m off by {:.1} (least) {:.1} (one in ten) {:.1} (median)",
+        all.in_radius,
+        all.over_true[all.over_true.len() / 2],
+        all.over_true[all.over_true.len() * 9 / 10],
+        all.over_true[all.over_true.len() - 1],
+        all.over_wrong[0],
+        all.over_wrong[all.over_wrong.len() / 10],
+        all.over_wrong[all.over_wrong.len() / 2],
+    );
     println!(
         "self-check said {:.1} % inside, over {} surveys",
         100.0 * all.checked.1 / all.checked.0 as f64,
@@ -691,6 +713,7 @@ fn what_the_map_is_sure_of_comes_true() {
     assert!(all.classes[2].came() < 0.05, "a poor place is good too often");
     assert!((0.86..=0.97).contains(&inside), "intervals hold {inside}");
     assert!(below > 0.93, "high ends hold {below}");
+    assert!(all.in_radius >= 24, "the radius held {} of 32", all.in_radius);
     assert!(all.located[all.located.len() / 2] < 8.0, "{:?}", all.located);
     for bin in all.bins.iter().filter(|bin| bin.count >= 500) {
         assert!(

@@ -208,7 +208,7 @@ fn going_on_from_an_earlier_map_stays_near_a_full_rebuild() {
         .collect();
     let mean = apart.iter().sum::<f64>() / apart.len() as f64;
     let most = apart.iter().copied().fold(0.0, f64::max);
-    assert!(mean < 0.01 && most < 0.15, "mean {mean} most {most}");
+    assert!(mean < 0.003 && most < 0.028, "mean {mean} most {most}");
 }
 
 #[test]

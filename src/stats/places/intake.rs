@@ -156,9 +156,9 @@ impl Intake {
 mod tests {
     use proptest::prelude::*;
 
+    use super::super::outage::outages;
+    use super::super::record::bin;
     use super::*;
-    use crate::stats::places::outage::outages;
-    use crate::stats::places::record::bin;
 
     fn survey(pattern: &[(u8, u16)]) -> Vec<Exchange> {
         let mut rows = Vec::new();

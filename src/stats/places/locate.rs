@@ -30,10 +30,12 @@ pub struct Located {
     pub x: f64,
     /// Metres north.
     pub y: f64,
-    /// Radius in metres that holds 90 % of the likelihood. By the model's own word: median errors were 3 m in trials, the
-    /// worst of sixteen 67 m, so show the place and ask.
+    /// Radius in metres that holds 90 % of the likelihood, by the model's own word: over 32 made worlds it held the true
+    /// place 27 times, at a median error of 4 m. Show the place and ask.
     pub radius: f64,
-    /// How much more likely, in natural logarithms, this place is than the one asked about; `None` when none was.
+    /// How much more likely, in natural logarithms, this place is than the one asked about; `None` when none was. No sharp
+    /// test of a place noted by hand: over those worlds it was 13 or more for one true place in ten, and 18 in the median
+    /// for places 40 m off.
     pub over_given: Option<f64>,
     /// Records it was told from.
     pub records: usize,

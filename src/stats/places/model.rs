@@ -57,6 +57,14 @@ pub struct Model {
     likelihoods: usize,
 }
 
+/// Whether `new` is the record `old` grown on: losses that turned out to be an outage take records out of the list again.
+fn continues(old: &Record, new: &Record, cell: f64) -> bool {
+    new.lost() >= old.lost()
+        && new.sent >= old.sent
+        && (new.x - old.x).hypot(new.y - old.y) <= cell
+        && (new.facing - old.facing).abs() <= 0.5
+}
+
 impl Model {
     /// Fits the map to records around a `station` at metres (x, y).
     ///
@@ -105,7 +113,7 @@ impl Model {
         model.half_level = self.half_level;
         model.hold_out = self.hold_out;
         for (i, (old, site)) in self.records.iter().zip(&self.sites).enumerate() {
-            if old.lost() > 0 && model.records[i].lost() > 0 {
+            if old.lost() > 0 && continues(old, &model.records[i], self.cell) {
                 model.sites[i] = *site;
             }
         }

@@ -70,8 +70,8 @@ fn order(a: &Spot, b: &Spot) -> Ordering {
 
 #[cfg(test)]
 mod tests {
+    use super::super::answer::Class;
     use super::*;
-    use crate::stats::places::answer::Class;
 
     fn place(x: f64, chance: f64, low: f64, resolved: f64) -> Place {
         let estimate = Estimate {

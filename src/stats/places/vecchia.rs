@@ -233,8 +233,8 @@ impl<const M: usize> Step<M> {
 
 #[cfg(test)]
 mod tests {
+    use super::super::trend::basis;
     use super::*;
-    use crate::stats::places::trend::basis;
 
     #[test]
     fn conditioning_on_everything_earlier_is_the_exact_likelihood() {

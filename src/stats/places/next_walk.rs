@@ -43,8 +43,12 @@ impl Frame {
         self.west <= x && x <= self.east && self.south <= y && y <= self.north
     }
 
-    /// Centres of squares of `step` metres that fill the rectangle, row by row from the south-west.
+    /// Centres of squares of `step` metres that fill the rectangle, row by row from the south-west; none for a step that is
+    /// not above zero or edges that are not finite.
     pub fn grid(&self, step: f64) -> Vec<(f64, f64)> {
+        if !(step > 0.0 && step.is_finite() && self.is_finite()) {
+            return Vec::new();
+        }
         let count = |low: f64, high: f64| ((high - low - step / 2.0) / step).ceil().max(0.0) as usize;
         let (columns, rows) = (count(self.west, self.east), count(self.south, self.north));
         (0..rows)
@@ -60,7 +64,7 @@ impl Frame {
     }
 
     /// A grid step of `step` metres, widened where the rectangle would hold more than 40 000 squares.
-    pub(super) fn affordable(&self, step: f64) -> f64 {
+    pub fn affordable(&self, step: f64) -> f64 {
         let area = (self.east - self.west).max(0.0) * (self.north - self.south).max(0.0);
         step.max((area / MOST).sqrt())
     }

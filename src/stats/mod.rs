@@ -9,7 +9,7 @@
 //! [`regression`] (what the fit is held against); comparison: [`lincell`] (a linear model of cells), [`boards`] (what one
 //! board gives over another), [`range_ratio`] (how much further it reaches), [`dunnett`] (several against one at once);
 //! turns: [`circular`] (directions), [`fourier`] (series through levels at turns), [`sampled`] (figures of a known pattern),
-//! [`sweep`] (what a measured orientation sweep says).
+//! [`sweep`] (what a measured orientation sweep says); ground: [`places`] (where a node can go).
 
 pub mod special;
 
@@ -48,6 +48,7 @@ pub mod fourier;
 pub mod sampled;
 pub mod sweep;
 
+pub mod places;
 
 #[cfg(test)]
 #[path = "../../tests/reference/rows.rs"]

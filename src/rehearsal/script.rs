@@ -13,6 +13,8 @@ pub struct Script {
     track: Track,
     happenings: Vec<Happening>,
     place: Place,
+    /// Where the last leg ended: the small circles stay round it.
+    stop: Place,
     facing: Facing,
     pose: Pose,
     speed: f64,
@@ -50,8 +52,8 @@ pub enum Event {
     DamagedSentence,
     /// The node prints bytes of its own.
     NodePrints(Vec<u8>),
-    /// The next line of the node breaks off in the middle, without its end.
-    HalfLine,
+    /// The node's cable comes out in the middle of its next line.
+    TearsOff,
     /// The receiver prints bytes of its own.
     ReceiverPrints(Vec<u8>),
 }
@@ -78,6 +80,7 @@ impl Script {
                 event: Event::PowerOn(0),
             }],
             place,
+            stop: place,
             facing: Facing::Station,
             pose: Pose::Upright,
             speed: WALK,
@@ -124,17 +127,19 @@ impl Script {
         self
     }
 
-    /// Goes round a small circle, facing the station, as one does at a point.
+    /// Goes round a small circle, facing the station, as one does at a point; the next circle is another, but none
+    /// leaves the stop by more than a metre.
     pub fn shuffle(mut self, seconds: f64) -> Self {
         self.facing = Facing::Station;
         let (radius, pace) = SHUFFLE;
         let motion = Motion::Circle {
             from: self.place,
+            inward: self.place.bearing_to(self.stop),
             radius,
             pace,
         };
         self.track.push(seconds, motion, self.facing, Hold::Ahead, self.pose);
-        self.place = self.track.at(self.seconds()).person;
+        self.place = motion.at(seconds.max(0.0), seconds.max(0.0)).0;
         self
     }
 
@@ -152,6 +157,7 @@ impl Script {
                 self.pose,
             );
             self.place = to;
+            self.stop = to;
         }
         self
     }

@@ -1,11 +1,6 @@
 //! The walk fit against figures of an independent implementation, on stored walks.
 
-<<<<<<< HEAD
-use farpace::stats::cells::Heard;
-use farpace::stats::cells::{Cell, SCurve};
-=======
 use farpace::stats::cells::{Cell, Heard, SCurve};
->>>>>>> part/c
 use farpace::stats::walk::binning::{BinRules, WalkCell, WalkSample, bin_walk};
 use farpace::stats::walk::describe::RangeWording;
 use farpace::stats::walk::fit::{Beforehand, NoFit, WalkFit, fit_walk};

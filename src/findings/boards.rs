@@ -7,7 +7,7 @@ use super::side::Side;
 use super::stop::{CONFIDENCE, Gauge};
 use crate::stats::boards::{BoardCell, Comparison, NoComparison, compare};
 use crate::stats::cells::Cell;
-use crate::stats::level::independent_fades;
+use crate::stats::independence::independent_fades;
 use crate::survey::sample::{Activity, Samples};
 use crate::survey::setup::Setup;
 

@@ -3,8 +3,10 @@
 use super::side::Side;
 use crate::stats::burst::{BurstMemory, INTERVAL_PRIOR, Outcomes};
 use crate::stats::cells::{Heard, SCurve};
-use crate::stats::level::{Level, LevelModel, Margin, margin};
-use crate::stats::losses::{Explained, LossReasons, Stretch, directions, explain};
+use crate::stats::directions::directions;
+use crate::stats::level::{Level, LevelModel};
+use crate::stats::losses::{Explained, LossReasons, Stretch, explain};
+use crate::stats::margin::{Margin, margin};
 use crate::stats::proportions::Interval;
 use crate::stats::walk::scurve::MeasuredSCurve;
 use crate::survey::sample::{Excluded, Sample, Samples};

@@ -39,6 +39,7 @@ pub mod regression;
 
 pub mod lincell;
 
+mod board_limits;
 pub mod boards;
 pub mod dunnett;
 pub mod range_ratio;

@@ -2,12 +2,7 @@
 //!
 //! Metres, dBm, ten exchanges a second at 1 m/s. The misfit of a world breaks what the fit assumes.
 
-<<<<<<< HEAD
-use farpace::stats::cells::Heard;
-use farpace::stats::cells::fade_masses;
-=======
 use farpace::stats::cells::{Heard, fade_masses};
->>>>>>> part/c
 use farpace::stats::walk::binning::WalkSample;
 use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, StandardNormal};

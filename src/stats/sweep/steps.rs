@@ -16,7 +16,8 @@ use crate::stats::cells::{
     Cell, CellModel, CellTable, Heard, Interference, MEAN_MIN_DBM, MEAN_STEP_DB, MEANS, SCurve, fade_masses,
 };
 
-use crate::stats::level::{LevelModel, independent_fades};
+use crate::stats::independence::independent_fades;
+use crate::stats::level::LevelModel;
 
 /// Lowest fade of [`fade_masses`] and the step from one to the next, dB.
 const FADE_MIN_DB: f64 = -40.0;

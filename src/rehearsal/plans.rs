@@ -86,6 +86,7 @@ pub fn sweep_scenario(
     let mut drawn = drawn.clone();
     drawn.board.patterns = [pattern.clone(), pattern.clone(), pattern.clone()];
     let script = Script::begin(Place::out(distance, bearing))
+        .hand(drawn.seed)
         .stand(3.0)
         .sweep("S1", Pose::Flat, steps, messages)
         .finish();

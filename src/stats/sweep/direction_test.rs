@@ -8,11 +8,13 @@
 use nalgebra::DMatrix;
 use statrs::distribution::{ContinuousCDF, FisherSnedecor};
 
-use super::fit::{TAU_FREEDOM, TAU_SCALE_DB, design};
+use super::fit::{TAU_FREEDOM, TAU_SCALE_DB, UNEVEN_DB, design};
 use super::regression::{self, Priors};
 
 /// At or above this probability no directivity is claimed.
-pub const SIGNIFICANT: f64 = 0.05;
+const SIGNIFICANT: f64 = 0.05;
+/// The same where the steps scatter by more than [`UNEVEN_DB`] about the curve.
+const SIGNIFICANT_UNEVEN: f64 = 0.02;
 /// Precision of the harmonics' prior, 1/dB²: 100 dB, only to keep the fit from running away where nothing was heard.
 const HARMONIC_PRECISION: f64 = 1e-4;
 
@@ -46,6 +48,19 @@ pub fn p_value(turns_deg: &[f64], log_likelihoods: &[Vec<f64>], drift: Option<&[
     }
     let f = (2.0 * gain / total).exp_m1() * denominator / numerator;
     Some(FisherSnedecor::new(numerator, denominator).ok()?.sf(f))
+}
+
+/// Whether a probability shows directivity, the steps scattering by `spread_db` about the curve.
+///
+/// Chosen so that a round board is called directional in at most 5 of 100 sweeps. On open ground (multipath frozen at each
+/// turn with K 12 dB) p fell below 0.05 in 1 of 100 simulated sweeps. Among trees (K 6 dB) the steps are far from normal
+/// and it did in 6 of 100, half of them with uneven steps.
+pub fn significant(p: f64, spread_db: f64) -> bool {
+    p < if spread_db > UNEVEN_DB {
+        SIGNIFICANT_UNEVEN
+    } else {
+        SIGNIFICANT
+    }
 }
 
 /// Log of the prior density of τ, up to a constant.

@@ -82,10 +82,11 @@ impl Aerial {
             Self::Cardioid(RoundShare(a)) => {
                 let cosine = (FRAC_1_SQRT_2 - a) / (1.0 - a);
                 // Rounder than a = 0.854 the back is within 3 dB of the front (a = 1 gives no number at all).
-                if !(cosine >= -1.0) {
+                let angle = cosine.acos();
+                if angle.is_nan() {
                     return None;
                 }
-                cosine.acos()
+                angle
             }
         };
         Some(Degrees(2.0 * half_width.to_degrees()))

@@ -76,7 +76,7 @@ pub enum FitWarning {
     },
     /// Interference takes this share of all exchanges, whatever their level.
     Interference(f64),
-    /// Half or more of the cells were visited again: the slope rests on fewer independent places than it seems.
+    /// Three in ten cells or more were visited again (out and back makes it about half): the slope rests on fewer independent places than it seems.
     MostlyRevisited(f64),
 }
 
@@ -506,7 +506,7 @@ fn warnings(fit: &WalkFit) -> Vec<FitWarning> {
     if fit.interference > 0.05 {
         all.push(FitWarning::Interference(fit.interference));
     }
-    if fit.extent.revisited >= 0.5 {
+    if fit.extent.revisited >= 0.3 {
         all.push(FitWarning::MostlyRevisited(fit.extent.revisited));
     }
     all

@@ -20,8 +20,8 @@ pub(super) const K: usize = 3;
 
 const DIFFERENCE: [f64; ARGUMENTS] = [0.3, 0.15, 0.15, 0.5];
 const LONGEST_STEP: [f64; ARGUMENTS] = [3.0, 0.5, 0.7, 3.0];
-/// Log-likelihoods this far under a cell's best are left out; exp(-50) is 2e-22.
-const DROP: f64 = 50.0;
+/// Log-likelihoods this far under a cell's best are left out; exp(-70) is 4e-31, which leaves room for the arguments to move.
+const DROP: f64 = 70.0;
 
 /// A board in its surroundings: what the tables of a walk's cells depend on.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -241,7 +241,7 @@ impl<'a> Likelihood<'a> {
     fn by_cell(&mut self, x: &[f64; ARGUMENTS]) -> &[f64] {
         let moved = self
             .centre
-            .is_none_or(|c| (0..ARGUMENTS).any(|i| (x[i] - c[i]).abs() > 2.01 * DIFFERENCE[i]));
+            .is_none_or(|c| (0..ARGUMENTS).any(|i| (x[i] - c[i]).abs() > 4.01 * DIFFERENCE[i]));
         if moved {
             self.centre_at(x);
         }
@@ -358,7 +358,12 @@ impl<'a> Likelihood<'a> {
                 values[i] = table.heard[start + i] + through + lost * log_lost[from + i] + trend[i];
                 top = top.max(values[i]);
             }
-            let total: f64 = values.iter().map(|v| (v - top).exp()).sum();
+            // What is left out is under 1e-17 of the largest.
+            let total: f64 = values
+                .iter()
+                .filter(|v| **v > top - 39.0)
+                .map(|v| (v - top).exp())
+                .sum();
             self.by_cell[cell] = top + total.ln();
             start += width;
             if narrow {

@@ -1,5 +1,7 @@
 //! How often the walk fit's intervals hold the truth, in simulated worlds.
 
+#![expect(clippy::unwrap_used, reason = "a world that cannot be set up is a failed test")]
+
 #[expect(dead_code, reason = "the example walk is the benchmark's")]
 mod walk_world;
 

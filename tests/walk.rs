@@ -1,5 +1,7 @@
 //! The walk fit against figures of an independent implementation, on stored walks.
 
+#![expect(clippy::unwrap_used, reason = "a reference that cannot be read is a failed test")]
+
 use farpace::stats::cells::{Cell, Heard, SCurve};
 use farpace::stats::walk::binning::{BinRules, WalkCell, WalkSample, bin_walk};
 use farpace::stats::walk::describe::RangeWording;

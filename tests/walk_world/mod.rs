@@ -120,9 +120,9 @@ impl World {
         for _ in 0..40 {
             let middle = 0.5 * (low + high);
             if delivery(middle) < p {
-                low = middle
+                low = middle;
             } else {
-                high = middle
+                high = middle;
             }
         }
         (self.near_dbm - 0.5 * (low + high)) / (10.0 * self.n)
@@ -210,9 +210,11 @@ impl World {
             })
             .collect();
         let power: f64 = waves.iter().map(|w| w.3 * w.3).sum();
-        waves.iter_mut().for_each(|w| w.3 /= power.sqrt());
+        for wave in &mut waves {
+            wave.3 /= power.sqrt();
+        }
         let (angle, phase) = (TAU * rng.random::<f64>(), TAU * rng.random::<f64>());
-        let stretches: Vec<f64> = (0..places.len() / 200 + 1)
+        let stretches: Vec<f64> = (0..=places.len() / 200)
             .map(|_| {
                 if self.misfit {
                     (self.k_db + K_SD_DB * normal(rng)).clamp(-10.0, 15.0)

@@ -9,13 +9,13 @@
 ///
 /// | | own, model true | own, misfit | widened, true | widened, misfit |
 /// |---|---|---|---|---|
-/// | n | OWN_N | OWNX_N | 97 | 97 |
-/// | n, out and back | OWN_B | OWNX_B | 94 | 98 |
-/// | sigma | OWN_S | OWNX_S | 98 | 94 |
-/// | m | OWN_M | OWNX_M | 98 | 96 |
-/// | s | OWN_C | OWNX_C | 99 | 99 |
-/// | range at 50, 90, 95, 99 % | OWN_R | OWNX_R | 99, 98, 98, 98 | 96, 95, 95, 97 |
-/// | level at 0.3 and 1 of the walk | OWN_L | OWNX_L | 97, 98 | 94, 96 |
+/// | n | 95 | 93 | 97 | 97 |
+/// | n, out and back | 90 | 91 | 94 | 98 |
+/// | sigma | 97 | 91 | 98 | 94 |
+/// | m | 88 | 83 | 98 | 96 |
+/// | s | 90 | 90 | 99 | 99 |
+/// | range at 50, 90, 95, 99 % | 93, 93, 94, 93 | 88, 86, 86, 88 | 99, 98, 98, 98 | 96, 95, 95, 97 |
+/// | level at 0.3 and 1 of the walk | 92, 93 | 81, 88 | 97, 98 | 94, 96 |
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Inflation {
     /// For the exponent n.

@@ -1,4 +1,5 @@
-//! A simulated place to walk in: path loss, correlated shadowing, fading at true positions, bursts of interference, a drifting GPS.
+//! A simulated place to walk in: path loss, correlated shadowing, fading at true positions, bursts of interference, a
+//! drifting GPS.
 //!
 //! Metres, dBm, ten exchanges a second at 1 m/s. The misfit of a world breaks what the fit assumes.
 
@@ -78,7 +79,8 @@ impl World {
         world
     }
 
-    /// log10 of the distance in metres at which delivery, averaged over shadowing and fading and without interference, is `p`.
+    /// log10 of the distance in metres at which delivery, averaged over shadowing and fading and without interference,
+    /// is `p`.
     pub fn log10_range(&self, p: f64) -> f64 {
         let fades: Vec<Vec<f64>> = if self.misfit {
             (-4..=4)

@@ -1,8 +1,8 @@
 //! A Kalman filter over the cells of a walk that takes each cell's whole likelihood, not a single reading of it.
 //!
-//! Assumed-density filtering (T. Minka 2001, thesis): after each cell the state keeps the exact mean and covariance of the
-//! normal it had multiplied by the cell's likelihood. The state is the shadowing at the cell, a first-order Markov chain
-//! (M. Gudmundson 1991, Electronics Letters 27:2145), and the P coefficients of a law linear in them.
+//! Assumed-density filtering (T. Minka 2001, thesis): after each cell the state keeps the exact mean and covariance of
+//! the normal it had multiplied by the cell's likelihood. The state is the shadowing at the cell, a first-order Markov
+//! chain (M. Gudmundson 1991, Electronics Letters 27:2145), and the P coefficients of a law linear in them.
 
 use crate::stats::cells::{MEAN_MIN_DBM as FIRST_LEVEL, MEAN_STEP_DB as STEP, MEANS as LEVELS};
 
@@ -21,8 +21,8 @@ pub(super) struct CellCurves {
 const CORE: f64 = 1e-20;
 
 impl CellCurves {
-    /// From log-likelihoods, [`LEVELS`] to a cell, each spread by a normal of `nugget_db` decibels: what differs from cell to
-    /// cell without correlation.
+    /// From log-likelihoods, [`LEVELS`] to a cell, each spread by a normal of `nugget_db` decibels: what differs from
+    /// cell to cell without correlation.
     pub(super) fn new(mut log_likelihood: Vec<f64>, nugget_db: f64) -> Self {
         const HALF: usize = 7;
         let mut kernel = [0.0; 2 * HALF + 1];
@@ -69,8 +69,8 @@ impl CellCurves {
     }
 }
 
-/// Cells in the order they are filtered: the chain of shadowing runs alike both ways, and starting at the end nearer to the station starts
-/// where the law is known best.
+/// Cells in the order they are filtered: the chain of shadowing runs alike both ways, and starting at the end nearer to
+/// the station starts where the law is known best.
 #[derive(Clone, Debug)]
 pub(super) struct Order {
     /// Cell numbers.

@@ -2,10 +2,11 @@
 
 /// Factors by which an interval's distances from its median are stretched.
 ///
-/// The fit's own intervals assume that its model is true. Measured on simulated walks that break it in ways real ones do
-/// (fading that changes along the way, patchy interference, shadowing on two scales), they hold less often than their 95 in
-/// 100. The factors were chosen on one set of 400 worlds and checked on another; how often, in 100, an interval held the truth in
-/// the second set, curve learned from the same walk (`tests/calibration_walk.rs`; known to about 1.2):
+/// The fit's own intervals assume that its model is true. Measured on simulated walks that break it in ways real ones
+/// do (fading that changes along the way, patchy interference, shadowing on two scales), they hold less often than
+/// their 95 in 100. The factors were chosen on one set of 400 worlds and checked on another; how often, in 100, an
+/// interval held the truth in the second set, curve learned from the same walk (`tests/calibration_walk.rs`; known to
+/// about 1.2):
 ///
 /// | | own, model true | own, misfit | widened, true | widened, misfit |
 /// |---|---|---|---|---|
@@ -20,7 +21,8 @@
 pub struct Inflation {
     /// For the exponent n.
     pub slope: f64,
-    /// Added to `slope` for each unit of the share of cells that were visited again: a walk out and back sees every shadow twice.
+    /// Added to `slope` for each unit of the share of cells that were visited again: a walk out and back sees every
+    /// shadow twice.
     pub slope_revisited: f64,
     /// For the logarithm of the shadowing's standard deviation.
     pub shadowing: f64,

@@ -15,8 +15,11 @@ pub mod curves;
 pub mod side;
 
 pub mod boards;
+pub mod places;
 pub mod reach;
 pub mod stop;
 pub mod sweeps;
 
 pub mod estimates;
+
+pub mod words;

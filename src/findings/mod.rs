@@ -22,4 +22,6 @@ pub mod sweeps;
 
 pub mod estimates;
 
+pub mod json;
+pub mod table;
 pub mod words;

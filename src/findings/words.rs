@@ -1,12 +1,16 @@
 //! The words for figures: one wording for screen, table and write-up. Numbers carry their unit and their interval.
 
+use super::places::NoPlaces;
+use crate::stats::boards::NoComparison;
 use crate::stats::level::{Level, LevelNote, MeanPower};
 use crate::stats::losses::{Reason, Way};
 use crate::stats::margin::Margin;
+use crate::stats::places::Caveat;
 use crate::stats::proportions::Interval;
 use crate::stats::sweep::{Arc, Estimate, Printed};
 use crate::stats::verdict::{Forecast, Judgement, Verdict};
 use crate::stats::walk::describe::{NoRange, RangeWording};
+use crate::stats::walk::fit::{FitWarning, NoSlope};
 
 /// A share as a percentage: whole, but with one decimal from 99 to 100 % and from 0 to 1 %, where it matters.
 pub fn percent(share: f64) -> String {
@@ -215,6 +219,107 @@ pub fn turn(figure: &Printed<Arc>) -> String {
     match figure {
         Printed::Value(arc) => format!("{:.0}° ± {:.0}°", arc.centre_deg, arc.half_width_deg),
         Printed::AtLeast { why, .. } | Printed::AtMost { why, .. } | Printed::NotPrinted(why) => format!("— ({why})"),
+    }
+}
+
+/// Why no exponent is given.
+pub fn no_slope(why: &NoSlope) -> String {
+    match why {
+        NoSlope::FewCells(cells) => format!("only {cells} places far enough apart; walk on"),
+        NoSlope::ShortSpan(ratio) => {
+            format!("the farthest place is only {ratio:.1} times as far as the nearest; walk farther out")
+        }
+        NoSlope::Vague(sd) => format!("known only to ± {:.1}; walk straight out and back", 2.0 * sd),
+    }
+}
+
+/// What a reader of a walk's fit should know.
+pub fn fit_warning(warning: &FitWarning) -> String {
+    match warning {
+        FitWarning::NoSlope(why) => format!("no exponent: {}", no_slope(why)),
+        FitWarning::SensitivityNotReached => {
+            "the board's limit was not seen: ranges are \"at least\"; walk on until messages get lost".to_owned()
+        }
+        FitWarning::Bend { at_m, .. } => {
+            format!(
+                "the law bends at about {}: ranges at 95 and 99 % are then wrong, mostly too short",
+                metres(*at_m)
+            )
+        }
+        FitWarning::Interference(share) => {
+            format!("interference takes {} of all messages at any level", percent(*share))
+        }
+        FitWarning::MostlyRevisited(share) => {
+            format!(
+                "{} of the places were walked twice: the slope rests on fewer than it seems",
+                percent(*share)
+            )
+        }
+    }
+}
+
+/// Why boards are not compared.
+pub const fn no_comparison(why: NoComparison) -> &'static str {
+    match why {
+        NoComparison::ReferenceMissing => "the reference board was not measured at a point",
+        NoComparison::NothingToCompare => "only one board was measured at points",
+        NoComparison::BadInput => "the goal's confidence is none",
+    }
+}
+
+/// Why there is no map of places.
+pub fn no_places(why: &NoPlaces) -> String {
+    match why {
+        NoPlaces::NoStation => "the station's position is not known: put it into survey.toml and rebuild".to_owned(),
+        NoPlaces::NoLevels => "no answer carried a level".to_owned(),
+        NoPlaces::Goal(why) => why.to_string(),
+        NoPlaces::Empty(why) => why.to_string(),
+    }
+}
+
+/// What a map must be read with.
+pub fn caveat(caveat: &Caveat) -> String {
+    match caveat {
+        Caveat::FewRecords { records, needed } => {
+            format!(
+                "only {records} pieces of ground were walked, {needed} are needed to learn from: nearly all stays unwalked"
+            )
+        }
+        Caveat::NothingDelivered => {
+            "nothing was delivered anywhere: only that the walked ground is dead is known".to_owned()
+        }
+        Caveat::NothingLost { half_level } => {
+            format!(
+                "nothing was lost: that the board stops at {} is taken, not seen",
+                dbm(*half_level)
+            )
+        }
+        Caveat::FadingAssumed { sd } => format!("the fading could not be told; {sd:.0} dB is taken"),
+        Caveat::Unchecked { checked } => {
+            format!("too little ground to check the map against itself ({checked} places left out in turn)")
+        }
+        Caveat::Widened { by, inside } => {
+            format!(
+                "places left out in turn fell outside too often ({} inside): all intervals are {by:.1} times wider",
+                percent(*inside)
+            )
+        }
+        Caveat::CourseUnknown { share } => {
+            format!(
+                "which way the walker faced is unknown for {}: the body's shade is guessed",
+                percent(*share)
+            )
+        }
+        Caveat::CarriedBehind => {
+            "facing the station was worse than turning the back: was the node carried behind the body?".to_owned()
+        }
+        Caveat::CoarseCells { cell } => format!("much ground: pieces of {} are used", metres(*cell)),
+        Caveat::BackgroundLoss { share } => {
+            format!(
+                "{} is lost at any level: that alone breaks the goal, no place can meet it",
+                percent(*share)
+            )
+        }
     }
 }
 

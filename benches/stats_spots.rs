@@ -16,9 +16,9 @@ fn curve() -> SCurve {
     SCurve::new(-92.0, 1.0).unwrap_or_else(|| unreachable!("constants in range"))
 }
 
-/// A stream with runs of losses, one in eight lost.
+/// A stream that loses one in eight, in runs of five.
 fn stream(n: usize) -> Vec<bool> {
-    (0..n).map(|i| i * 7919 % 64 >= 8 || i % 3 == 0).collect()
+    (0..n).map(|i| i / 5 * 7919 % 64 >= 8).collect()
 }
 
 fn stop(n: usize) -> Vec<Heard> {

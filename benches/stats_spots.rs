@@ -109,6 +109,13 @@ fn level_at_a_stop(bencher: Bencher, exchanges: usize) {
     bencher.bench(|| model.estimate(black_box(&stop), Some(3.0), 0.95));
 }
 
+/// A stop at which nothing arrived.
+#[divan::bench]
+fn silent_stop(bencher: Bencher) {
+    let model = LevelModel::new(curve(), 0.02);
+    bencher.bench(|| model.estimate(black_box(&[Heard::Lost; 100]), Some(3.0), 0.95));
+}
+
 /// Four boards at twelve stops, the reference twice at each.
 #[divan::bench]
 fn boards_at_twelve_stops(bencher: Bencher) {

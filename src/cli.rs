@@ -1,1 +1,198 @@
-//! Every flag and its help.
+//! Every flag and its help: effect, unit, default.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// Walk a radio link outdoors: where can a node go, which way must it face, and how sure is that?
+///
+/// Without a command: the full screen, to begin a survey, go on with the last one, replay one, rehearse on invented
+/// gear, or look at the gear that is plugged in.
+#[derive(Debug, Parser)]
+#[command(name = "farpace", version, propagate_version = true, disable_help_subcommand = true)]
+pub struct Cli {
+    /// What to do; without it, the full screen with its menu.
+    #[command(subcommand)]
+    pub command: Option<Command>,
+
+    /// Where surveys are kept, a folder each [default: farpace in your home folder].
+    #[arg(long, global = true, value_name = "FOLDER", env = "FARPACE_SURVEYS")]
+    pub surveys: Option<PathBuf>,
+
+    /// How the screen is coloured [default: dark; plain where `NO_COLOR` is set].
+    #[arg(long, global = true, value_enum)]
+    pub theme: Option<ThemeWord>,
+}
+
+/// How the screen is coloured.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum ThemeWord {
+    /// Light letters on dark, for shade and night.
+    Dark,
+    /// Dark letters on light, for bright sun.
+    Light,
+    /// No colours: shapes, bold and reversed letters only.
+    Plain,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Make a survey: read the node and the GPS, and walk.
+    Walk(WalkArgs),
+    /// Make a survey on invented gear in an invented orchard.
+    Rehearse(RehearseArgs),
+    /// List the serial ports and what each says.
+    Gear(GearArgs),
+    /// Before going out: link budget, expected range, clearance.
+    Plan(PlanArgs),
+    /// Play a saved survey back on the full screen.
+    Replay(ReplayArgs),
+    /// Make samples.csv and points.csv anew from the journal and the set-up.
+    Rebuild(FolderArgs),
+    /// Print every number the tool can give of one or more surveys.
+    Figures(FiguresArgs),
+    /// Write a survey up.
+    Report(ReportArgs),
+    /// Hand a survey to other programs.
+    Export(ExportArgs),
+    /// Print a script that completes this command's words in your shell.
+    #[command(hide = true)]
+    Completions {
+        /// Which shell.
+        shell: clap_complete::Shell,
+    },
+}
+
+/// How a survey is made.
+#[derive(Debug, Default, Args)]
+pub struct WalkArgs {
+    /// Where the node's lines come from: serial:/dev/ttyACM0, tcp:HOST:PORT, udp:HOST:PORT, file:PATH, - or auto
+    /// [default: the set-up's, else auto].
+    #[arg(long, value_name = "ADDR")]
+    pub node: Option<String>,
+    /// Where the positions come from: the same forms, or gpsd:HOST:PORT [default: the set-up's, else auto].
+    #[arg(long, value_name = "ADDR")]
+    pub gps: Option<String>,
+    /// Position of the station in decimal degrees, south and west negative, such as 52.10000,-2.90000.
+    #[arg(long, value_name = "LAT,LON", allow_hyphen_values = true)]
+    pub station: Option<String>,
+    /// A survey.toml to begin with.
+    #[arg(long, value_name = "FILE")]
+    pub set_up: Option<PathBuf>,
+    /// The survey's folder itself [default: a new one named by date, time and title].
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+    /// What the survey is called.
+    #[arg(long, value_name = "T")]
+    pub title: Option<String>,
+    /// Log without a screen until the sources end or a signal says stop; the files are finished then.
+    #[arg(long)]
+    pub no_screen: bool,
+    /// Where surveyor records come from as lines, in the same forms as --node.
+    #[arg(long, value_name = "ADDR")]
+    pub surveyor: Option<String>,
+    /// Go on with the survey in --out instead of beginning one.
+    #[arg(long, requires = "out")]
+    pub go_on: bool,
+}
+
+/// How a rehearsal is made.
+#[derive(Debug, Args)]
+pub struct RehearseArgs {
+    /// Which story to play; `list` names them.
+    #[arg(long, value_name = "NAME", default_value = "walk")]
+    pub scenario: String,
+    /// Which world: the same number gives the same lines.
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
+    /// How many times faster than life.
+    #[arg(long, value_name = "X", default_value_t = 1.0)]
+    pub speed: f64,
+    /// Play without a screen.
+    #[arg(long)]
+    pub no_screen: bool,
+    /// The survey's folder itself [default: a new one named by date, time and scenario].
+    #[arg(long, value_name = "FOLDER")]
+    pub out: Option<PathBuf>,
+}
+
+/// How the gear is listed.
+#[derive(Debug, Args)]
+pub struct GearArgs {
+    /// Print JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// What to plan for.
+#[derive(Debug, Args)]
+pub struct PlanArgs {
+    /// Print JSON.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// A survey's folder.
+#[derive(Debug, Args)]
+pub struct FolderArgs {
+    /// The survey's folder.
+    pub folder: PathBuf,
+}
+
+/// How a survey is played back.
+#[derive(Debug, Args)]
+pub struct ReplayArgs {
+    /// The survey's folder.
+    pub folder: PathBuf,
+    /// How many times faster than life, 1 to 500.
+    #[arg(long, value_name = "X", default_value_t = 1.0)]
+    pub speed: f64,
+}
+
+/// What figures to print.
+#[derive(Debug, Args)]
+pub struct FiguresArgs {
+    /// The surveys' folders.
+    #[arg(required = true, value_name = "FOLDER")]
+    pub folders: Vec<PathBuf>,
+    /// Print JSON instead of a table.
+    #[arg(long)]
+    pub json: bool,
+}
+
+/// How a survey is written up.
+#[derive(Debug, Args)]
+pub struct ReportArgs {
+    /// The surveys' folders.
+    #[arg(required = true, value_name = "FOLDER")]
+    pub folders: Vec<PathBuf>,
+    /// Where to write it.
+    #[arg(long, value_name = "FOLDER")]
+    pub out: PathBuf,
+    /// Give metres east and north of the station instead of coordinates.
+    #[arg(long)]
+    pub private: bool,
+    /// Write over a report that is there.
+    #[arg(long)]
+    pub force: bool,
+}
+
+/// How a survey is handed on.
+#[derive(Debug, Args)]
+pub struct ExportArgs {
+    /// The survey's folder.
+    pub folder: PathBuf,
+    /// In which form.
+    #[arg(long = "as", value_name = "FORMAT")]
+    pub form: String,
+    /// The file to write.
+    #[arg(long, value_name = "FILE")]
+    pub out: PathBuf,
+    /// Give metres east and north of the station instead of coordinates.
+    #[arg(long)]
+    pub private: bool,
+    /// Write over a file that is there.
+    #[arg(long)]
+    pub force: bool,
+}

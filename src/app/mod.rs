@@ -1,1 +1,20 @@
 //! The commands, and the shell around the pure middle: clock, channel, terminal, threads.
+//!
+//! In reading order: [`walk`] (a survey being made), [`recorder`] and [`keeper`] (received lines, journalled before they
+//! are understood), [`event`] and [`signals`] (what can happen), [`clock`], [`file_clock`] (files have none),
+//! [`rebuild`], [`tables`].
+
+pub mod clock;
+pub mod ear;
+pub mod event;
+pub mod file_clock;
+pub mod file_lines;
+pub mod home;
+pub mod keeper;
+pub mod rebuild;
+pub mod recorder;
+pub mod rehearse;
+pub mod run;
+pub mod signals;
+pub mod tables;
+pub mod walk;

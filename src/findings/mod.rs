@@ -1,1 +1,22 @@
 //! Every number shown anywhere, computed once.
+//!
+//! In reading order: [`plan`] (before going out), [`now`] (this moment), [`delivery`] (what the counts of a stop prove),
+//! [`points`] (the log-keeper's row for each run and step); then what takes a fit: [`side`] (whose levels), [`curves`] (what
+//! boards need), [`reach`] (how far they go), [`stop`] (level, margin, losses), [`boards`] (compared), [`sweeps`] (turned),
+//! and all of it together, [`estimates`].
+
+pub mod plan;
+
+pub mod delivery;
+pub mod now;
+pub mod points;
+
+pub mod curves;
+pub mod side;
+
+pub mod boards;
+pub mod reach;
+pub mod stop;
+pub mod sweeps;
+
+pub mod estimates;

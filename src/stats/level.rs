@@ -240,14 +240,16 @@ impl LevelModel {
         best.map(|(_, i)| (K_GRID_DB[i], &self.models[i]))
     }
 
+    /// The model whose fading is nearest to `k_db`, for cells that tell none of their own.
+    pub fn nearest_k(&self, k_db: f64) -> Option<&CellModel> {
+        let distance = |model: &&CellModel| (model.table().k_db() - k_db).abs();
+        self.models.iter().min_by(|a, b| distance(a).total_cmp(&distance(b)))
+    }
+
     /// The share of exchanges that arrive at a mean power, fading as `k_db` (the nearest of the K values tried) and
     /// interference left out: what the level alone explains.
     pub fn delivery_at(&self, mean_dbm: f64, k_db: f64) -> Option<f64> {
-        let nearest = self.models.iter().min_by(|a, b| {
-            (a.table().k_db() - k_db)
-                .abs()
-                .total_cmp(&(b.table().k_db() - k_db).abs())
-        })?;
+        let nearest = self.nearest_k(k_db)?;
         let means: Vec<f64> = (0..MEANS).map(mean_at).collect();
         if mean_dbm.is_nan() {
             None

@@ -1,7 +1,7 @@
 //! What one understood line says, as values.
 //!
-//! Text values are as received, unescaped: whoever shows or writes them makes control characters visible first
-//! (`visible` in this folder).
+//! Text values are visible text: control, format and separator characters, bytes that are no UTF-8 and backslashes were
+//! escaped when the line was read (see [`super::visible`]), so that nothing from outside reaches a terminal or a file raw.
 
 #![expect(
     missing_docs,
@@ -179,6 +179,9 @@ pub enum Malformed {
     /// The line begins as JSON and is none.
     #[error("the line is no JSON object")]
     Json,
+    /// A JSON object holds more than one record.
+    #[error("the JSON object holds more than one record: write each on a line of its own")]
+    SeveralRecords,
     /// Bytes that are no text.
     #[error("the line is not text")]
     NotText,
@@ -256,6 +259,10 @@ pub enum NoFix {
     Simulator,
     /// Quality 7 or mode M: entered by hand.
     Manual,
+    /// Quality 6 or mode E: dead reckoning, whose error nobody knows.
+    Estimated,
+    /// No sentence says in a way that is known whether there is a fix.
+    Unsaid,
     /// The sentences of the epoch differ by more than 100 m.
     Disagree,
 }

@@ -1,0 +1,195 @@
+//! What is so at this moment: the last exchanges, the run they belong to, where they were, and how the gear does.
+
+use crate::stats::proportions::{Interval, wilson};
+use crate::survey::activity::{Doing, Part};
+use crate::survey::reducer::{LineState, Survey};
+use crate::survey::sample::{Place, Sample, Samples};
+use crate::units::{Elapsed, Metres};
+
+/// How many exchanges the short window holds.
+pub const SHORT: usize = 20;
+/// How many exchanges the long window holds.
+pub const LONG: usize = 100;
+/// A receiver is silent after so many seconds without a line.
+const GPS_SILENT_S: f64 = 3.0;
+
+/// What is so at this moment.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Now {
+    /// The board and its boot, once one has pinged.
+    pub board: Option<(String, u64)>,
+    /// The last 20 exchanges that count.
+    pub short: Window,
+    /// The last 100 exchanges that count.
+    pub long: Window,
+    /// The run, or step of a sweep, that is going on.
+    pub run: Window,
+    /// Levels of the short window as the board heard the station, oldest first; `None` where lost or not told.
+    pub here: Vec<Option<f32>>,
+    /// Levels of the short window as the station heard the board.
+    pub there: Vec<Option<f32>>,
+    /// Where the last exchange was.
+    pub place: Option<Place>,
+    /// One sigma of that position per axis.
+    pub sigma: Option<Metres>,
+    /// How the node does.
+    pub node: Line,
+    /// How the receiver does.
+    pub gps: Line,
+    /// Whether the receiver has a fix.
+    pub fixed: bool,
+    /// Pings that should have been settled by now and are not.
+    pub pending: u64,
+    /// All exchanges so far.
+    pub exchanges: usize,
+}
+
+/// How many pings of a stretch were answered.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Window {
+    /// Pings that count.
+    pub pings: u64,
+    /// Of them answered.
+    pub echoes: u64,
+}
+
+impl Window {
+    /// The delivery rate, 0 to 1; `None` of no pings.
+    pub fn rate(self) -> Option<f64> {
+        (self.pings > 0).then(|| self.echoes as f64 / self.pings as f64)
+    }
+
+    /// Wilson's 95 % interval, pings taken as independent; `None` of no pings.
+    pub fn interval(self) -> Option<Interval> {
+        wilson(self.echoes, self.pings, 0.95)
+    }
+
+    fn of<'a>(rows: impl Iterator<Item = &'a Sample>) -> Self {
+        rows.fold(Self::default(), |sum, row| Self {
+            pings: sum.pings + 1,
+            echoes: sum.echoes + u64::from(row.delivered()),
+        })
+    }
+}
+
+/// How a source does.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Line {
+    /// Nothing has come yet, for so many seconds.
+    Waiting(f64),
+    /// Lines come.
+    Talking,
+    /// It is connected and has said nothing for so many seconds.
+    Silent(f64),
+    /// It cannot be read, for so many seconds, and why.
+    Down(f64, Option<String>),
+}
+
+/// Looks at a survey at the moment `at`. Its rows must have been brought up to date.
+pub fn now(survey: &Survey, at: Elapsed) -> Now {
+    let samples = survey.samples_as_made();
+    let pace = survey.boot().map(|boot| &boot.pace);
+    let node = line(
+        &survey.sources().node.state,
+        survey.sources().node.last,
+        at,
+        pace.map_or(2.0, |p| p.break_after()),
+    );
+    let gps = line(&survey.sources().gps.state, survey.sources().gps.last, at, GPS_SILENT_S);
+    let last_ping = samples.rows.last().map(|row| row.at);
+    let pending = match (pace, last_ping) {
+        (Some(pace), Some(last)) => {
+            let unsettled = at.since(last) - (3.0 * pace.interval()).max(1.0);
+            if unsettled > 0.0 && !matches!(node, Line::Down(..)) {
+                (at.since(last) * pace.rate()).floor() as u64
+            } else {
+                0
+            }
+        }
+        _ => 0,
+    };
+    let mut now = of_samples(samples);
+    now.node = node;
+    now.gps = gps;
+    now.fixed = survey.fixes().is_fixed();
+    now.pending = pending;
+    if let Part::Step { .. } | Part::Turning = survey.activities().part().part {
+        let since = survey.activities().part().since;
+        let step = samples
+            .rows
+            .iter()
+            .rev()
+            .take_while(|row| row.at >= since.at)
+            .filter(|row| row.counts());
+        now.run = Window::of(step);
+    } else if let Doing::Point { .. } = survey.activities().now().doing {
+        let since = survey.activities().part().since;
+        now.run = Window::of(
+            samples
+                .rows
+                .iter()
+                .rev()
+                .take_while(|row| row.at >= since.at)
+                .filter(|row| row.counts()),
+        );
+    }
+    now
+}
+
+/// Looks at the last of some rows alone, as when they are all there is.
+pub fn of_samples(samples: &Samples) -> Now {
+    let last = samples.rows.last();
+    let run = last.map(|last| last.run);
+    let boot = last.map(|last| last.boot);
+    let mut window: Vec<&Sample> = samples
+        .rows
+        .iter()
+        .rev()
+        .take_while(|row| Some(row.boot) == boot)
+        .filter(|row| row.counts())
+        .take(LONG)
+        .collect();
+    let long = Window::of(window.iter().copied());
+    window.truncate(SHORT);
+    let short = Window::of(window.iter().copied());
+    window.reverse();
+    let place = last.and_then(|last| last.place);
+    Now {
+        board: last.map(|last| {
+            let boot = &samples.boots[last.boot as usize];
+            (boot.board.clone(), boot.boot)
+        }),
+        short,
+        long,
+        run: Window::of(
+            samples
+                .rows
+                .iter()
+                .rev()
+                .take_while(|row| Some(row.run) == run)
+                .filter(|row| row.counts()),
+        ),
+        here: window.iter().map(|row| row.here()).collect(),
+        there: window.iter().map(|row| row.there()).collect(),
+        place,
+        sigma: place
+            .and_then(|place| samples.facts(&place).sigma)
+            .map(|(sigma, _)| Metres(sigma)),
+        node: Line::Talking,
+        gps: Line::Talking,
+        fixed: place.is_some(),
+        pending: 0,
+        exchanges: samples.rows.len(),
+    }
+}
+
+fn line(state: &LineState, last: Option<Elapsed>, at: Elapsed, silent_after: f64) -> Line {
+    if let LineState::Down(since, why) = state {
+        return Line::Down(at.since(*since), why.clone());
+    }
+    match last {
+        None => Line::Waiting(at.seconds()),
+        Some(last) if at.since(last) > silent_after => Line::Silent(at.since(last)),
+        Some(_) => Line::Talking,
+    }
+}

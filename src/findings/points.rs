@@ -1,0 +1,154 @@
+//! A row for each run at a point and each step of a sweep: the plain log-keeper's figures.
+
+use super::delivery::{Standing, Stops};
+use crate::ground::{Position, separation};
+use crate::stats::proportions::{Interval, wilson};
+use crate::survey::sample::{Activity, Sample, Samples};
+use crate::survey::setup::Setup;
+use crate::units::{Degrees, Metres, UtcMs};
+
+/// A run at a point, or a step of a sweep, in which something counts.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PointRow {
+    /// The point's name.
+    pub point: String,
+    /// `point` or `sweep`.
+    pub activity: &'static str,
+    /// How the board was held.
+    pub pose: Option<String>,
+    /// The turn.
+    pub turn: Option<Degrees>,
+    /// The board.
+    pub board: String,
+    /// Its count of starts.
+    pub boot: u64,
+    /// The run.
+    pub run: u32,
+    /// When its first row that counts was.
+    pub begin: UtcMs,
+    /// How many pings count.
+    pub messages: u64,
+    /// How many of them were answered.
+    pub delivered: u64,
+    /// Wilson's 95 % interval of the delivery rate (Wilson 1927, JASA 22:209).
+    pub interval: Interval,
+    /// Mean of the dBm figures, as the board heard the station.
+    pub here_dbm: Option<f64>,
+    /// Mean of the dBm figures, as the station heard the board.
+    pub there_dbm: Option<f64>,
+    /// Mean position of the rows.
+    pub position: Option<Position>,
+    /// Their mean sigma.
+    pub sigma: Option<Metres>,
+    /// Distance from the mean position to the station.
+    pub distance: Option<Metres>,
+    /// Bearing to the station from there.
+    pub bearing: Option<Degrees>,
+    /// What the count proves against the goal.
+    pub standing: Standing,
+    /// Where its rows stand among all rows.
+    pub rows: std::ops::Range<usize>,
+}
+
+/// Makes the rows, in order of time.
+pub fn points(samples: &Samples, setup: &Setup) -> Vec<PointRow> {
+    let mut found: Vec<PointRow> = Vec::new();
+    let mut stops = Stops::new(&setup.goal);
+    let mut from = 0;
+    while from < samples.rows.len() {
+        let key = key_of(&samples.rows[from]);
+        let to = from + samples.rows[from..].iter().take_while(|row| key_of(row) == key).count();
+        if key.is_some()
+            && let Some(row) = point_row(samples, from..to, setup, &mut stops)
+        {
+            found.push(row);
+        }
+        from = to;
+    }
+    found
+}
+
+/// What must be the same for two rows to belong together: the run and, in a sweep, the step.
+fn key_of(row: &Sample) -> Option<(u32, u32)> {
+    match row.activity {
+        Activity::Walk => None,
+        Activity::Point(_) => Some((row.run, 0)),
+        Activity::Sweep { step, .. } => Some((row.run, step)),
+    }
+}
+
+fn point_row(samples: &Samples, range: std::ops::Range<usize>, setup: &Setup, stops: &mut Stops) -> Option<PointRow> {
+    let counted: Vec<&Sample> = samples.rows[range.clone()].iter().filter(|row| row.counts()).collect();
+    let first = *counted.first()?;
+    let messages = counted.len() as u64;
+    let delivered = counted.iter().filter(|row| row.delivered()).count() as u64;
+    let position = mean_position(counted.iter().filter_map(|row| row.place.map(|place| place.position)));
+    let sigmas = counted
+        .iter()
+        .filter_map(|row| samples.facts(&row.place?).sigma.map(|(sigma, _)| sigma));
+    let to_station = position
+        .zip(setup.station.position)
+        .map(|(here, station)| separation(here, station));
+    let boot = &samples.boots[first.boot as usize];
+    Some(PointRow {
+        point: samples.point(first).unwrap_or_default().to_owned(),
+        activity: first.activity.word(),
+        pose: samples.pose(first).map(str::to_owned),
+        turn: match first.activity {
+            Activity::Sweep { turn, .. } => turn,
+            Activity::Walk | Activity::Point(_) => None,
+        },
+        board: boot.board.clone(),
+        boot: boot.boot,
+        run: first.run,
+        begin: first.utc,
+        messages,
+        delivered,
+        interval: wilson(delivered, messages, 0.95)?,
+        here_dbm: mean(counted.iter().filter_map(|row| row.here().map(f64::from))),
+        there_dbm: mean(counted.iter().filter_map(|row| row.there().map(f64::from))),
+        position,
+        sigma: mean(sigmas).map(Metres),
+        distance: to_station.map(|way| way.distance),
+        bearing: to_station
+            .filter(|way| way.distance.0 >= 0.005)
+            .and_then(|way| way.bearing),
+        standing: stops.finish(&samples.rows[range.clone()])?,
+        rows: range,
+    })
+}
+
+/// The mean of numbers; `None` of none.
+pub fn mean(numbers: impl Iterator<Item = f64>) -> Option<f64> {
+    let (sum, count) = numbers.fold((0.0, 0_u64), |(sum, count), number| (sum + number, count + 1));
+    (count > 0).then(|| sum / count as f64)
+}
+
+/// The mean of positions that lie close together, on either side of the antimeridian too; `None` of none.
+pub fn mean_position(positions: impl Iterator<Item = Position>) -> Option<Position> {
+    let mut first: Option<Position> = None;
+    let (mut north, mut east, mut count) = (0.0, 0.0, 0_u64);
+    for position in positions {
+        let origin = *first.get_or_insert(position);
+        north += position.lat().0 - origin.lat().0;
+        east += (position.lon().0 - origin.lon().0 + 540.0).rem_euclid(360.0) - 180.0;
+        count += 1;
+    }
+    let origin = first?;
+    let lat = origin.lat().0 + north / count as f64;
+    let lon = (origin.lon().0 + east / count as f64 + 540.0).rem_euclid(360.0) - 180.0;
+    Position::new(Degrees(lat.clamp(-90.0, 90.0)), Degrees(lon)).ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn positions_are_averaged_across_the_antimeridian() {
+        let at = |lon: f64| Position::new(Degrees(10.0), Degrees(lon)).unwrap();
+        let middle = mean_position([at(179.9999), at(-179.9999), at(-179.9997)].into_iter()).unwrap();
+        assert!((middle.lon().0 - -179.999_9).abs() < 1e-9, "{middle:?}");
+        assert_eq!(mean_position(std::iter::empty()), None);
+    }
+}

@@ -1,0 +1,7 @@
+//! The scenarios, one a file.
+
+pub mod boards;
+pub mod first_look;
+pub mod sweep;
+pub mod trouble;
+pub mod walk;

@@ -1,0 +1,325 @@
+//! What the person has opened and chosen, and what a key changes: a wish to touch the world is a value given back.
+
+use crossterm::event::{KeyCode, KeyEvent};
+use tui_input::Input;
+
+use super::keys::{Command, Place, command};
+use super::sweep_plan::SweepPlan;
+use super::theme::Theme;
+use crate::units::Degrees;
+use crate::wire::SurveyorRecord;
+
+/// What the person has opened and chosen.
+#[derive(Clone, Debug, Default)]
+pub struct Ui {
+    /// Which view fills the screen.
+    pub view: View,
+    /// What lies over it.
+    pub over: Over,
+    /// The palette.
+    pub theme: Theme,
+    /// Whether the bell is silent.
+    pub quiet: bool,
+    /// A word about the last key, until the next.
+    pub word: Option<String>,
+    /// How far a sweep has come, while one is made.
+    pub sweep: Option<SweepPlan>,
+    /// Polar plots in dBm instead of dB below the strongest.
+    pub absolute: bool,
+    /// How many further polar plots lie over the first.
+    pub overlays: usize,
+    /// The line chosen in a list.
+    pub line: usize,
+}
+
+/// What fills the screen.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum View {
+    /// Here and now, with the map and level by distance where they fit.
+    #[default]
+    Overview,
+    /// The map.
+    Map,
+    /// Level by distance.
+    Distance,
+    /// Polar plots.
+    Turns,
+    /// Boards at points.
+    Boards,
+    /// Where a node can go.
+    Places,
+}
+
+impl View {
+    /// All of them in the order of the key.
+    pub const ALL: [Self; 6] = [Self::Overview, Self::Map, Self::Distance, Self::Turns, Self::Boards, Self::Places];
+
+    /// The view after this one.
+    pub fn next(self) -> Self {
+        let index = Self::ALL.iter().position(|view| *view == self).unwrap_or(0);
+        Self::ALL[(index + 1) % Self::ALL.len()]
+    }
+
+    /// Its name.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Overview => "overview",
+            Self::Map => "map",
+            Self::Distance => "level by distance",
+            Self::Turns => "turns",
+            Self::Boards => "boards at points",
+            Self::Places => "places",
+        }
+    }
+}
+
+/// What lies over the view.
+#[derive(Clone, Debug, Default)]
+pub enum Over {
+    /// Nothing.
+    #[default]
+    Nothing,
+    /// The keys, from this line on.
+    Help(u16),
+    /// A question before the survey (or the replay) ends.
+    Ending,
+    /// A line being written.
+    Writing(Writing, Input),
+    /// How the next sweep is to be.
+    SweepChoice(SweepPlan, usize),
+}
+
+/// What a line is being written for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Writing {
+    /// A note.
+    Note,
+    /// The name of the board in hand.
+    Board,
+    /// The name of the point that begins.
+    Point,
+    /// Why a stretch is left out.
+    Why,
+    /// How the board is held.
+    Pose,
+}
+
+/// What is going on, as far as keys depend on it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Doing {
+    /// Walking.
+    Walking,
+    /// Standing at a point: messages so far and wanted.
+    Standing(u64, u32),
+    /// In a sweep, the board being moved.
+    Turning,
+    /// In a sweep, a step being counted: messages so far and wanted.
+    Counting(u64, u32),
+    /// Looking at a saved survey.
+    Replaying,
+}
+
+/// A wish to touch the world.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Wish {
+    /// Journal what the surveyor did.
+    Say(SurveyorRecord),
+    /// End the survey, or the replay.
+    End,
+    /// In a replay: play or hold.
+    PlayOrHold,
+    /// In a replay: so many seconds on.
+    Jump(f64),
+    /// In a replay: to the next mark (or the one before).
+    Mark(bool),
+    /// In a replay: to the beginning (or the end).
+    Edge(bool),
+    /// In a replay: faster (or slower).
+    Faster(bool),
+    /// In a replay: leave the run at the time line's place out, or take it back.
+    LeaveOut(String),
+}
+
+impl Ui {
+    /// A key was pressed. `paused`: counting is paused.
+    pub fn press(&mut self, key: KeyEvent, doing: Doing, paused: bool) -> Vec<Wish> {
+        self.word = None;
+        match std::mem::take(&mut self.over) {
+            Over::Writing(what, input) => return self.write(key, what, input),
+            Over::SweepChoice(plan, row) => return self.choose_sweep(key, plan, row),
+            Over::Ending => {
+                return match key.code {
+                    KeyCode::Char('y' | 'Y' | 'q' | 'Q') | KeyCode::Enter => vec![Wish::End],
+                    _ => Vec::new(),
+                };
+            }
+            Over::Help(line) => {
+                match command(key, Place::Everywhere) {
+                    Some(Command::Down) => self.over = Over::Help(line.saturating_add(1)),
+                    Some(Command::Up) => self.over = Over::Help(line.saturating_sub(1)),
+                    Some(Command::Finish) => self.over = Over::Ending,
+                    _ => {}
+                }
+                return Vec::new();
+            }
+            Over::Nothing => {}
+        }
+        let place = if doing == Doing::Replaying { Place::Replay } else { Place::Field };
+        match command(key, place) {
+            Some(command) => self.act(command, doing, paused),
+            None => {
+                self.word = Some("That key does nothing here. ? shows the keys.".to_owned());
+                Vec::new()
+            }
+        }
+    }
+
+    fn act(&mut self, command: Command, doing: Doing, paused: bool) -> Vec<Wish> {
+        let say = |record| vec![Wish::Say(record)];
+        match command {
+            Command::Next => return self.next(doing),
+            Command::Walk => {
+                self.sweep = None;
+                return say(SurveyorRecord::Walk);
+            }
+            Command::Sweep => self.over = Over::SweepChoice(SweepPlan::default(), 0),
+            Command::Board => self.over = Over::Writing(Writing::Board, Input::default()),
+            Command::Note => self.over = Over::Writing(Writing::Note, Input::default()),
+            Command::View => {
+                self.view = self.view.next();
+                self.line = 0;
+            }
+            Command::Pause => {
+                return say(if paused { SurveyorRecord::Resume } else { SurveyorRecord::Pause });
+            }
+            Command::Again => {
+                if matches!(doing, Doing::Walking) {
+                    self.word = Some("There is no point or step to measure again.".to_owned());
+                    return Vec::new();
+                }
+                if let Some(sweep) = &mut self.sweep {
+                    sweep.again();
+                }
+                return say(SurveyorRecord::Again);
+            }
+            Command::LeaveOut => match (doing, &mut self.sweep) {
+                (Doing::Replaying, _) => self.over = Over::Writing(Writing::Why, Input::default()),
+                (Doing::Turning, Some(sweep)) => sweep.leave_out(),
+                (Doing::Counting(..), Some(sweep)) => {
+                    // The step being counted is given up: its rows no longer count, and the next turn comes.
+                    sweep.again();
+                    sweep.leave_out();
+                    return say(SurveyorRecord::Again);
+                }
+                _ => self.word = Some("There is no step to leave out: that is for sweeps.".to_owned()),
+            },
+            Command::Overlay => self.overlays = (self.overlays + 1) % 4,
+            Command::Scale => self.absolute = !self.absolute,
+            Command::Theme => {
+                self.theme = match self.theme {
+                    Theme::Dark => Theme::Light,
+                    Theme::Light => Theme::Plain,
+                    Theme::Plain => Theme::Dark,
+                };
+            }
+            Command::Bell => {
+                self.quiet = !self.quiet;
+                self.word = Some(if self.quiet { "The bell is off." } else { "The bell is on." }.to_owned());
+            }
+            Command::Help => self.over = Over::Help(0),
+            Command::Finish => self.over = Over::Ending,
+            Command::Back => self.view = View::Overview,
+            Command::Up => self.line = self.line.saturating_sub(1),
+            Command::Down => self.line = self.line.saturating_add(1),
+            Command::Left => return vec![Wish::Jump(-10.0)],
+            Command::Right => return vec![Wish::Jump(10.0)],
+            Command::Slower => return vec![Wish::Faster(false)],
+            Command::Faster => return vec![Wish::Faster(true)],
+            Command::NextMark => return vec![Wish::Mark(true)],
+            Command::MarkBefore => return vec![Wish::Mark(false)],
+            Command::First => return vec![Wish::Edge(true)],
+            Command::Last => return vec![Wish::Edge(false)],
+        }
+        Vec::new()
+    }
+
+    /// What Space does.
+    fn next(&mut self, doing: Doing) -> Vec<Wish> {
+        match doing {
+            Doing::Walking => vec![Wish::Say(SurveyorRecord::Point { name: None, messages: None })],
+            Doing::Standing(..) => vec![Wish::Say(SurveyorRecord::Walk)],
+            Doing::Replaying => vec![Wish::PlayOrHold],
+            Doing::Counting(done, wanted) => {
+                self.word = Some(format!("Hold still: {done} of {wanted}. The bell rings when the step is done."));
+                Vec::new()
+            }
+            Doing::Turning => match self.sweep.as_mut().and_then(SweepPlan::take_next) {
+                Some(deg) => vec![Wish::Say(SurveyorRecord::Turn { deg: Degrees(deg) })],
+                None => {
+                    self.sweep = None;
+                    vec![Wish::Say(SurveyorRecord::Walk)]
+                }
+            },
+        }
+    }
+
+    /// What Space will do, in words for the bottom line.
+    pub fn next_words(&self, doing: Doing) -> &'static str {
+        match doing {
+            Doing::Walking => "measure this point",
+            Doing::Standing(done, wanted) if done < u64::from(wanted) => "end this point early",
+            Doing::Standing(..) => "walk on",
+            Doing::Replaying => "play or hold",
+            Doing::Counting(..) => "(counting)",
+            Doing::Turning if self.sweep.as_ref().is_some_and(|sweep| sweep.next().is_some()) => "it is steady",
+            Doing::Turning => "end the sweep",
+        }
+    }
+
+    fn write(&mut self, key: KeyEvent, what: Writing, mut input: Input) -> Vec<Wish> {
+        match key.code {
+            KeyCode::Esc => Vec::new(),
+            KeyCode::Enter => {
+                let text = input.value().trim().to_owned();
+                match what {
+                    Writing::Note if text.is_empty() => Vec::new(),
+                    Writing::Note => vec![Wish::Say(SurveyorRecord::Mark { text })],
+                    Writing::Board if text.is_empty() => Vec::new(),
+                    Writing::Board => vec![Wish::Say(SurveyorRecord::Board { name: text, reference: None })],
+                    Writing::Point => {
+                        let name = (!text.is_empty()).then_some(text);
+                        vec![Wish::Say(SurveyorRecord::Point { name, messages: None })]
+                    }
+                    Writing::Why => vec![Wish::LeaveOut(text)],
+                    Writing::Pose => Vec::new(),
+                }
+            }
+            _ => {
+                use tui_input::backend::crossterm::EventHandler as _;
+                input.handle_event(&crossterm::event::Event::Key(key));
+                self.over = Over::Writing(what, input);
+                Vec::new()
+            }
+        }
+    }
+
+    fn choose_sweep(&mut self, key: KeyEvent, mut plan: SweepPlan, row: usize) -> Vec<Wish> {
+        match key.code {
+            KeyCode::Esc => return Vec::new(),
+            KeyCode::Up => self.over = Over::SweepChoice(plan, row.saturating_sub(1)),
+            KeyCode::Down => self.over = Over::SweepChoice(plan, (row + 1).min(SweepPlan::ROWS - 1)),
+            KeyCode::Left | KeyCode::Right => {
+                plan.change(row, key.code == KeyCode::Right);
+                self.over = Over::SweepChoice(plan, row);
+            }
+            KeyCode::Char(' ') | KeyCode::Enter => {
+                let record = plan.record();
+                self.sweep = Some(plan);
+                self.view = View::Overview;
+                return vec![Wish::Say(record)];
+            }
+            _ => self.over = Over::SweepChoice(plan, row),
+        }
+        Vec::new()
+    }
+}

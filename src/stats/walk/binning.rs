@@ -1,0 +1,269 @@
+//! Cells of a walk: places a few metres across, each with all that was heard or lost there.
+
+use crate::stats::cells::{Cell, Heard};
+
+/// One exchange of a walk at a known place.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct WalkSample {
+    /// Metres east of the station.
+    pub east_m: f64,
+    /// Metres north of the station.
+    pub north_m: f64,
+    /// What came of it.
+    pub heard: Heard,
+}
+
+/// How a walk is cut into cells. The defaults are those the fit's coverage was measured with.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct BinRules {
+    /// Samples in the moving average over positions; even numbers act as the next odd one.
+    pub smooth_samples: usize,
+    /// Nearest distance used, metres: four times the usual one-axis position error of 3 m.
+    pub nearest_m: f64,
+    /// A sample within this many metres of its cell's first place belongs to it.
+    pub radius_m: f64,
+    /// A cell last visited long ago takes a sample back within this many metres.
+    pub revisit_radius_m: f64,
+    /// How many samples ago is long ago.
+    pub revisit_after: usize,
+    /// With more cells than this, all is done again with a radius half as large again.
+    pub most_cells: usize,
+}
+
+impl Default for BinRules {
+    fn default() -> Self {
+        Self {
+            smooth_samples: 21,
+            nearest_m: 12.0,
+            radius_m: 4.0,
+            revisit_radius_m: 8.0,
+            revisit_after: 200,
+            most_cells: 400,
+        }
+    }
+}
+
+/// A place on the walk and all that was heard there.
+#[derive(Clone, Debug, PartialEq)]
+pub struct WalkCell {
+    /// Mean place, metres east of the station.
+    pub east_m: f64,
+    /// Mean place, metres north of the station.
+    pub north_m: f64,
+    /// Mean of the decimal logarithm of the distance in metres.
+    pub log10_distance: f64,
+    /// Readings and losses.
+    pub heard: Cell,
+    /// Whether the walk came back here after having been elsewhere.
+    pub revisited: bool,
+}
+
+/// The cells of a walk in the order of their first visit, and what was left out of them.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BinnedWalk {
+    /// The cells.
+    pub cells: Vec<WalkCell>,
+    /// Radius of a cell in the end, metres.
+    pub radius_m: f64,
+    /// Samples left out because they are nearer than [`BinRules::nearest_m`].
+    pub too_near: usize,
+    /// Samples left out because a coordinate is no number or beyond 1000 km.
+    pub unusable: usize,
+}
+
+/// Cuts a walk, in time order, into cells by leader clustering of its smoothed track.
+///
+/// Positions are smoothed by a moving average over samples (shorter at both ends). A sample stays with its cell's first
+/// place while near it; else it joins the nearest cell near enough, where one visited long ago reaches further; else it
+/// begins a new cell. A second pass along the same path thereby falls into the cells of the first.
+pub fn bin_walk(samples: &[WalkSample], rules: &BinRules) -> BinnedWalk {
+    let usable: Vec<&WalkSample> = samples
+        .iter()
+        .filter(|s| s.east_m.abs() <= 1e6 && s.north_m.abs() <= 1e6)
+        .collect();
+    let east = moving_average(usable.iter().map(|s| s.east_m), rules.smooth_samples);
+    let north = moving_average(usable.iter().map(|s| s.north_m), rules.smooth_samples);
+    let mut track = Vec::with_capacity(usable.len());
+    for ((sample, &x), &y) in usable.iter().zip(&east).zip(&north) {
+        let distance = x.hypot(y);
+        if distance >= rules.nearest_m && distance > 0.0 {
+            track.push((x, y, distance, sample.heard));
+        }
+    }
+    let places: Vec<(f64, f64)> = track.iter().map(|&(x, y, ..)| (x, y)).collect();
+    let mut radius_m = if rules.radius_m > 0.0 {
+        rules.radius_m
+    } else {
+        BinRules::default().radius_m
+    };
+    let clusters = loop {
+        let clusters = cluster(&places, radius_m, rules);
+        if clusters.revisited.len() <= rules.most_cells.max(1) {
+            break clusters;
+        }
+        radius_m *= 1.5;
+    };
+    BinnedWalk {
+        cells: gather(&track, &clusters),
+        radius_m,
+        too_near: usable.len() - track.len(),
+        unusable: samples.len() - usable.len(),
+    }
+}
+
+/// Mean over `window / 2` samples on either side, fewer at the ends.
+fn moving_average(values: impl Iterator<Item = f64>, window: usize) -> Vec<f64> {
+    let mut sums = vec![0.0];
+    for value in values {
+        sums.push(sums[sums.len() - 1] + value);
+    }
+    let n = sums.len() - 1;
+    let half = window / 2;
+    (0..n)
+        .map(|i| {
+            let from = i.saturating_sub(half);
+            let to = (i.saturating_add(half).saturating_add(1)).min(n);
+            (sums[to] - sums[from]) / (to - from) as f64
+        })
+        .collect()
+}
+
+struct Clusters {
+    label: Vec<usize>,
+    revisited: Vec<bool>,
+}
+
+struct Leader {
+    x: f64,
+    y: f64,
+    last: usize,
+    being_revisited: bool,
+}
+
+fn cluster(places: &[(f64, f64)], radius: f64, rules: &BinRules) -> Clusters {
+    let near = radius * radius;
+    let wide = rules.revisit_radius_m.max(radius).powi(2);
+    let mut leaders: Vec<Leader> = Vec::new();
+    let mut revisited = Vec::new();
+    let mut label = Vec::with_capacity(places.len());
+    let mut current: Option<usize> = None;
+    for (i, &(x, y)) in places.iter().enumerate() {
+        if let Some(c) = current {
+            let leader = &leaders[c];
+            let reach = if leader.being_revisited { wide } else { near };
+            if (x - leader.x).powi(2) + (y - leader.y).powi(2) <= reach {
+                label.push(c);
+                continue;
+            }
+        }
+        let mut best: Option<(usize, bool)> = None;
+        let mut nearest = f64::INFINITY;
+        for (j, leader) in leaders.iter().enumerate() {
+            let squared = (x - leader.x).powi(2) + (y - leader.y).powi(2);
+            let long_ago = i - leader.last > rules.revisit_after;
+            if squared < nearest && (squared <= near || (long_ago && squared <= wide)) {
+                nearest = squared;
+                best = Some((j, long_ago));
+            }
+        }
+        // Leaving a cell is what dates it: while it is held, its date stays that of its last arrival.
+        if let Some(c) = current {
+            leaders[c].last = i;
+            leaders[c].being_revisited = false;
+        }
+        let joined = if let Some((j, long_ago)) = best {
+            revisited[j] |= long_ago;
+            leaders[j].last = i;
+            leaders[j].being_revisited = long_ago;
+            j
+        } else {
+            leaders.push(Leader {
+                x,
+                y,
+                last: i,
+                being_revisited: false,
+            });
+            revisited.push(false);
+            leaders.len() - 1
+        };
+        current = Some(joined);
+        label.push(joined);
+    }
+    Clusters { label, revisited }
+}
+
+fn gather(track: &[(f64, f64, f64, Heard)], clusters: &Clusters) -> Vec<WalkCell> {
+    let mut members: Vec<Vec<usize>> = vec![Vec::new(); clusters.revisited.len()];
+    for (i, &j) in clusters.label.iter().enumerate() {
+        members[j].push(i);
+    }
+    members
+        .iter()
+        .zip(&clusters.revisited)
+        .map(|(own, &revisited)| {
+            let mean = |part: fn(&(f64, f64, f64, Heard)) -> f64| {
+                own.iter().map(|&i| part(&track[i])).sum::<f64>() / own.len() as f64
+            };
+            WalkCell {
+                east_m: mean(|s| s.0),
+                north_m: mean(|s| s.1),
+                log10_distance: mean(|s| s.2.log10()),
+                heard: Cell::count(own.iter().map(|&i| track[i].3)),
+                revisited,
+            }
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn along(x: f64) -> WalkSample {
+        WalkSample {
+            east_m: x,
+            north_m: 0.0,
+            heard: Heard::At(-60),
+        }
+    }
+
+    #[test]
+    fn the_way_back_falls_into_the_cells_of_the_way_out() {
+        let mut walk: Vec<_> = (0..1000).map(|i| along(20.0 + 0.1 * f64::from(i))).collect();
+        walk.extend((0..1000).rev().map(|i| along(20.0 + 0.1 * f64::from(i))));
+        let out = bin_walk(&walk[..1000], &BinRules::default());
+        let both = bin_walk(&walk, &BinRules::default());
+        assert!(out.cells.iter().all(|cell| !cell.revisited));
+        assert!(
+            both.cells.len() <= out.cells.len() + 1,
+            "{} then {}",
+            out.cells.len(),
+            both.cells.len()
+        );
+        // A cell taken back holds twice as long, so that about every other one is.
+        assert!(both.cells.iter().filter(|cell| cell.revisited).count() * 3 > both.cells.len());
+        let counted: f64 = both.cells.iter().map(|cell| cell.heard.exchanges()).sum();
+        assert_eq!(counted, walk.len() as f64);
+    }
+
+    #[test]
+    fn a_long_walk_gets_wider_cells_rather_than_more() {
+        let walk: Vec<_> = (0..30_000).map(|i| along(20.0 + 0.1 * f64::from(i))).collect();
+        let binned = bin_walk(&walk, &BinRules::default());
+        assert!(binned.cells.len() <= 400);
+        assert_eq!(binned.radius_m, 9.0);
+    }
+
+    #[test]
+    fn what_is_no_number_or_too_near_is_counted_not_used() {
+        let odd = WalkSample {
+            east_m: f64::NAN,
+            ..along(50.0)
+        };
+        let binned = bin_walk(&[odd, along(50.0), along(1e300), along(50.0)], &BinRules::default());
+        assert_eq!((binned.unusable, binned.too_near, binned.cells.len()), (2, 0, 1));
+        let binned = bin_walk(&[along(3.0), along(3.1)], &BinRules::default());
+        assert_eq!((binned.too_near, binned.cells.len()), (2, 0));
+        assert!(bin_walk(&[], &BinRules::default()).cells.is_empty());
+    }
+}

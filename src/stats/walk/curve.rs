@@ -1,0 +1,83 @@
+//! The fitted law drawn over distance: mean level and delivery with their bands.
+
+use super::fit::{NoSlope, WalkFit};
+use super::inflation::Inflation;
+use super::posterior::Spread;
+use super::rounds::NUGGET_DB;
+use super::scurve::MeasuredSCurve;
+
+/// The law at one distance.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LawPoint {
+    /// Distance, metres.
+    pub distance_m: f64,
+    /// Mean level over shadowing and fading, dBm. Single places scatter about it by the shadowing.
+    pub level_dbm: Spread,
+    /// Share of exchanges delivered there on average over places, interference included.
+    pub delivery: Spread,
+    /// Whether the distance lies outside the walk: an extrapolation.
+    pub extrapolated: bool,
+}
+
+impl WalkFit {
+    /// The law at distances in metres; those not above 0 are left out.
+    ///
+    /// The band of delivery carries the level's uncertainty and that of the board's m, not that of the shadowing's
+    /// spread.
+    pub fn law(&self, distances_m: &[f64], inflation: &Inflation) -> Vec<LawPoint> {
+        let sigma = self.posterior.mean(|part| part.ln_sigma).exp();
+        let scatter = (sigma * sigma + NUGGET_DB * NUGGET_DB).sqrt();
+        let board = 1.96 * self.covariance[0][0].max(0.0).sqrt() * inflation.sensitivity;
+        let usable = distances_m.iter().copied().filter(|d| *d > 0.0 && d.is_finite());
+        usable
+            .map(|distance_m| {
+                let level_dbm = self.posterior.level_dbm(distance_m).stretched(inflation.level);
+                let against_board = Spread {
+                    low: level_dbm.median - (level_dbm.median - level_dbm.low).hypot(board),
+                    median: level_dbm.median,
+                    high: level_dbm.median + (level_dbm.high - level_dbm.median).hypot(board),
+                };
+                LawPoint {
+                    distance_m,
+                    level_dbm,
+                    delivery: against_board
+                        .map(|level| (1.0 - self.interference) * self.delivery.shadowed(level, scatter)),
+                    extrapolated: distance_m < self.extent.nearest_m || distance_m > self.extent.farthest_m,
+                }
+            })
+            .collect()
+    }
+
+    /// The exponent n as it may be printed.
+    ///
+    /// # Errors
+    ///
+    /// Why none may be.
+    pub fn slope(&self, inflation: &Inflation) -> Result<Spread, NoSlope> {
+        match self.no_slope {
+            Some(reason) => Err(reason),
+            None => Ok(self
+                .posterior
+                .slope()
+                .stretched(inflation.slope + inflation.slope_revisited * self.extent.revisited)),
+        }
+    }
+
+    /// The shadowing's standard deviation at a point, dB.
+    pub fn shadowing_db(&self, inflation: &Inflation) -> Spread {
+        let logarithm = self.posterior.sigma_db().map(f64::ln);
+        logarithm.stretched(inflation.shadowing).map(f64::exp)
+    }
+
+    /// The S-curve this walk measured, ready to be kept; `None` where it was known beforehand or its limit was not
+    /// seen.
+    pub fn measured_scurve(&self, inflation: &Inflation) -> Option<MeasuredSCurve> {
+        if !self.curve_learned || !self.sensitivity_reached {
+            return None;
+        }
+        let square = inflation.sensitivity * inflation.sensitivity;
+        let c = &self.covariance;
+        let cross = 0.5 * (c[0][1] + c[1][0]) * square;
+        MeasuredSCurve::new(self.curve, [[c[0][0] * square, cross], [cross, c[1][1] * square]], 1)
+    }
+}

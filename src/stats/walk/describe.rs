@@ -1,0 +1,96 @@
+//! What may be said of a range, and in which class of words.
+
+use super::fit::WalkFit;
+use super::inflation::Inflation;
+
+/// What may be said of a range. All distances in metres.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum RangeWording {
+    /// The walk never saw the board's limit: this far at least, never beyond where it went.
+    AtLeast {
+        /// Metres.
+        metres: f64,
+    },
+    /// The crossing lies beyond the walk: an extrapolation, of which only "about" may be said and no guarantee given.
+    About {
+        /// Best estimate; `None` when it lies beyond 100 km.
+        metres: Option<f64>,
+        /// Lower end of the interval.
+        low: f64,
+        /// Upper end; `None` is open.
+        high: Option<f64>,
+    },
+    /// The crossing lies on the walk.
+    Interval {
+        /// Lower end.
+        low: f64,
+        /// Best estimate.
+        metres: f64,
+        /// Upper end; `None` is open: more than half as far again as was walked.
+        high: Option<f64>,
+    },
+    /// The crossing is nearer than the walk began.
+    Below {
+        /// Upper end of the interval.
+        metres: f64,
+    },
+    /// No distance has this delivery: interference alone takes more.
+    Unreachable {
+        /// Share of exchanges interference takes.
+        interference: f64,
+    },
+    /// Nothing may be said.
+    NotMeasured(NoRange),
+}
+
+/// Why nothing may be said of a range.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NoRange {
+    /// The delivery asked for is not between 0 and 1, or no level gives it.
+    NoSuchDelivery,
+    /// The interval spans everything.
+    Vague,
+}
+
+impl WalkFit {
+    /// Puts a range into its class of words.
+    ///
+    /// A limit that was not seen gives only "at least", at most as far as was walked. A crossing beyond the walk is
+    /// "about": its lower limit, meant to hold 97.5 times in 100, held in 12 of 15 simulated walks that ended before it
+    /// and in 9 of 18 where the model was off.
+    pub fn describe_range(&self, delivery: f64, inflation: &Inflation) -> RangeWording {
+        let Some(range) = self.range(delivery, inflation) else {
+            return RangeWording::NotMeasured(NoRange::NoSuchDelivery);
+        };
+        if delivery > 1.0 - self.interference {
+            return RangeWording::Unreachable {
+                interference: self.interference,
+            };
+        }
+        let low = 10_f64.powf(range.low);
+        let high = range.high.map(|high| 10_f64.powf(high));
+        let farthest = self.extent.farthest_m;
+        if !self.sensitivity_reached {
+            return RangeWording::AtLeast {
+                metres: low.min(farthest),
+            };
+        }
+        let Some(median) = range.median.map(|m| 10_f64.powf(m)).filter(|m| *m <= farthest) else {
+            return RangeWording::About {
+                metres: range.median.map(|m| 10_f64.powf(m)),
+                low,
+                high,
+            };
+        };
+        if median < self.extent.nearest_m {
+            return high.map_or(RangeWording::NotMeasured(NoRange::Vague), |metres| {
+                RangeWording::Below { metres }
+            });
+        }
+        RangeWording::Interval {
+            low,
+            metres: median,
+            high: high.filter(|high| *high <= 1.5 * farthest),
+        }
+    }
+}

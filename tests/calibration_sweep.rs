@@ -67,7 +67,7 @@ fn weak_lobe(turn: f64) -> f64 {
 /// Truths of a pattern: strongest turn, strongest less opposite, strongest less weakest.
 fn truths(shape: Shape) -> (f64, f64, f64) {
     let levels: Vec<f64> = (0..3600).map(|tenth| shape(f64::from(tenth) / 10.0)).collect();
-    let top = (0..3600).max_by(|a, b| levels[*a].total_cmp(&levels[*b])).unwrap();
+    let top = (0..3600).fold(0, |top, tenth| if levels[tenth] > levels[top] { tenth } else { top });
     let least = levels.iter().copied().fold(f64::INFINITY, f64::min);
     (
         top as f64 / 10.0,

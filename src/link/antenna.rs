@@ -258,7 +258,7 @@ mod tests {
             row.assert_near(got);
             seen += 1;
         }
-        assert_eq!(seen, 45, "rows read");
+        assert_eq!(seen, 48, "rows read");
     }
 
     #[test]

@@ -39,7 +39,8 @@ fn one_sweep(bencher: Bencher, turns: u32) {
     bencher.bench(|| analyse(black_box(&steps), &model, Direction::Joint));
 }
 
+#[expect(clippy::expect_used, reason = "both constants are in range")]
 #[divan::bench]
 fn model() -> SweepModel {
-    SweepModel::new(SCurve::new(-92.0, 1.0).unwrap(), 0.02)
+    SweepModel::new(SCurve::new(-92.0, 1.0).expect("a level and a positive scale"), 0.02)
 }

@@ -1,11 +1,14 @@
 //! Plain mathematics on slices of numbers: intervals, fits, fields. Knows nothing of surveys; bare `f64` lives here.
 //!
 //! In reading order: [`special`] (functions and quantiles everything else leans on); delivery: [`proportions`] (a rate and
-//! its interval), [`burst`] (what bursty messages are worth), [`verdict`] (meets, fails, keep measuring), [`isotonic`]
-//! (delivery against distance without a law), [`losses`] (why messages were lost); level: [`fading`] and [`shadowing`] (the distributions), [`cells`] (what readings and losses
-//! say about a mean power), [`level`] (the level at a stop and its margin); comparison: [`lincell`] (a linear model of cells),
-//! [`boards`] (what one board gives over another), [`dunnett`] (several against one at once); a walk: [`walk`] (its law and ranges);
-//! beneath: [`maximise`] (a damped ascent), [`regression`] (yardsticks).
+//! its interval), [`burst`] (what bursty messages are worth), [`verdict`] (meets, fails, keep measuring), [`watch`] (a place
+//! followed to its verdict), [`isotonic`] (delivery against distance without a law), [`directions`] and [`losses`] (which way
+//! and why messages were lost); level: [`fading`] and [`shadowing`] (the distributions), [`cells`] (what readings and losses
+//! say about a mean power), [`independence`] (how many fades a stop saw), [`level`] (the level there), [`one_sided`]
+//! (the same where nothing arrived), [`margin`] (how far it
+//! stands above what the board needs); comparison: [`lincell`] (a linear model of cells), [`boards`] (what one board gives over
+//! another), [`range_ratio`] (how much further it reaches), [`dunnett`] (several against one at once); a walk:
+//! [`walk`] (its law and its ranges); beneath: [`maximise`] (a damped ascent), [`regression`] (yardsticks).
 
 pub mod special;
 
@@ -13,7 +16,9 @@ pub mod proportions;
 
 pub mod burst;
 pub mod verdict;
+pub mod watch;
 
+pub mod directions;
 pub mod isotonic;
 pub mod losses;
 
@@ -21,15 +26,19 @@ pub mod fading;
 pub mod shadowing;
 
 pub mod cells;
-
-pub mod maximise;
-
-pub mod walk;
-
+pub mod independence;
 pub mod level;
-pub mod regression;
+pub mod margin;
+pub mod one_sided;
 
 pub mod lincell;
 
+mod board_limits;
 pub mod boards;
 pub mod dunnett;
+pub mod range_ratio;
+
+pub mod walk;
+
+pub mod maximise;
+pub mod regression;

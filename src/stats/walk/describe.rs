@@ -67,17 +67,17 @@ impl WalkFit {
                 interference: self.interference,
             };
         }
-        let low = 10_f64.powf(range.low);
-        let high = range.high.map(|high| 10_f64.powf(high));
+        let low = range.low_m();
+        let high = range.high_m();
         let farthest = self.extent.farthest_m;
         if !self.sensitivity_reached {
             return RangeWording::AtLeast {
                 metres: low.min(farthest),
             };
         }
-        let Some(median) = range.median.map(|m| 10_f64.powf(m)).filter(|m| *m <= farthest) else {
+        let Some(median) = range.median_m().filter(|m| *m <= farthest) else {
             return RangeWording::About {
-                metres: range.median.map(|m| 10_f64.powf(m)),
+                metres: range.median_m(),
                 low,
                 high,
             };

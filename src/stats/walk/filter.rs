@@ -18,7 +18,7 @@ pub(super) struct CellCurves {
 }
 
 /// Likelihoods under this share of the peak are looked at only where the prior leaves nothing else.
-const CORE: f64 = 1e-20;
+const CORE: f64 = 1e-16;
 
 impl CellCurves {
     /// From log-likelihoods, [`LEVELS`] to a cell, each spread by a normal of `nugget_db` decibels: what differs from
@@ -179,8 +179,8 @@ fn moments(row: &[f64], core: (usize, usize), mean: f64, variance: f64) -> Optio
     } else {
         [0.0; 3]
     };
-    // Outside its core a likelihood is below 1e-20: it counts only where the core lies far from all that is believed.
-    if sums[0] < 1e-7 {
+    // Outside its core a likelihood is below 1e-16: it counts only where the core lies far from all that is believed.
+    if sums[0] < 1e-5 {
         sums = weigh(row, low, high, mean, variance);
     }
     let [mass, first, second] = sums;

@@ -29,6 +29,23 @@ pub struct RangeEstimate {
     pub high: Option<f64>,
 }
 
+impl RangeEstimate {
+    /// The 2.5 % point in metres.
+    pub fn low_m(&self) -> f64 {
+        10_f64.powf(self.low)
+    }
+
+    /// The 50 % point in metres; `None` beyond 100 km.
+    pub fn median_m(&self) -> Option<f64> {
+        self.median.map(|median| 10_f64.powf(median))
+    }
+
+    /// The 97.5 % point in metres; `None` beyond 100 km.
+    pub fn high_m(&self) -> Option<f64> {
+        self.high.map(|high| 10_f64.powf(high))
+    }
+}
+
 /// Delivery against mean level, for the board and for its neighbours in ln s and K.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct DeliveryCurves {

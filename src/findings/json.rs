@@ -200,6 +200,7 @@ fn level(figures: &StopFigures) -> Value {
         MeanPower::Between { median_dbm, interval } => (Some(median_dbm), Some(interval.low), Some(interval.high)),
         MeanPower::AtMost { high_dbm } => (None, None, Some(high_dbm)),
         MeanPower::AtLeast { low_dbm } => (None, Some(low_dbm), None),
+        MeanPower::Open => (None, None, None),
     };
     json!({
         "mean_power_dbm": estimate,

@@ -104,6 +104,7 @@ pub fn level(level: &Level) -> String {
         }
         MeanPower::AtMost { high_dbm } => format!("at most {}", dbm(high_dbm)),
         MeanPower::AtLeast { low_dbm } => format!("at least {}", dbm(low_dbm)),
+        MeanPower::Open => "— (what arrived says nothing about the level)".to_owned(),
     }
 }
 

@@ -12,6 +12,10 @@ pub fn run(cli: &Cli) -> ExitCode {
     match command(cli) {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) if is_closed_pipe(&error) => ExitCode::SUCCESS,
+        Err(error) if error.is::<WrongUsage>() => {
+            eprintln!("farpace: {error:#}\n\nFor the words that may stand here, try --help.");
+            ExitCode::from(2)
+        }
         Err(error) => {
             eprintln!("farpace: {error:#}");
             ExitCode::FAILURE
@@ -19,16 +23,26 @@ pub fn run(cli: &Cli) -> ExitCode {
     }
 }
 
+/// The words of the command line cannot be used: exit status 2.
+#[derive(Debug)]
+pub struct WrongUsage;
+
+impl std::fmt::Display for WrongUsage {
+    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        out.write_str("these words cannot be used")
+    }
+}
+
 fn command(cli: &Cli) -> anyhow::Result<()> {
     match &cli.command {
         Some(Command::Walk(args)) => {
-            let plan = walk::plan(args, cli.surveys.as_deref())?;
+            let plan = walk::plan(args, cli.surveys.as_deref()).map_err(|error| error.context(WrongUsage))?;
             let folder = walk::without_screen(plan)?;
             eprintln!("farpace: the survey is in {}", folder.display());
             Ok(())
         }
         Some(Command::Rehearse(args)) => {
-            let plan = rehearse::plan(args, cli.surveys.as_deref())?;
+            let plan = rehearse::plan(args, cli.surveys.as_deref()).map_err(|error| error.context(WrongUsage))?;
             let folder = rehearse::without_screen(&plan)?;
             eprintln!("farpace: the survey is in {}", folder.display());
             Ok(())

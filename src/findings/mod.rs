@@ -1,10 +1,15 @@
 //! Every number shown anywhere, computed once.
 //!
 //! In reading order: [`plan`] (before going out), [`now`] (this moment), [`delivery`] (what the counts of a stop prove),
-//! [`points`] (the log-keeper's row for each run and step).
+//! [`points`] (the log-keeper's row for each run and step), [`turning`] (how far a sweep has come), [`trouble`] (what is wrong
+//! with the gear), [`losses`] (why the last messages were lost), [`answer`] (can a node go here?).
 
 pub mod plan;
 
+pub mod answer;
 pub mod delivery;
+pub mod losses;
 pub mod now;
 pub mod points;
+pub mod trouble;
+pub mod turning;

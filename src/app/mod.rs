@@ -2,7 +2,7 @@
 //!
 //! In reading order: [`walk`] (a survey being made), [`recorder`] and [`keeper`] (received lines, journalled before they
 //! are understood), [`event`] and [`signals`] (what can happen), [`clock`], [`file_clock`] (files have none),
-//! [`rebuild`], [`tables`].
+//! [`screen`], [`replay`] and [`terminal`] (the full screen), [`rebuild`], [`tables`].
 
 pub mod clock;
 pub mod ear;
@@ -16,8 +16,11 @@ pub mod known;
 pub mod rebuild;
 pub mod recorder;
 pub mod rehearse;
+pub mod replay;
 pub mod run;
+pub mod screen;
 pub mod signals;
 pub mod tables;
+pub mod terminal;
 pub mod walk;
 pub mod worker;

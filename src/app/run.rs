@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use clap::CommandFactory as _;
 
-use super::{figures, rebuild, rehearse, walk};
+use super::{rebuild, rehearse, replay, screen, terminal, walk};
 use crate::cli::{Cli, Command};
 
 /// Runs a command: exit status 0 done, 1 failed (with the reason on standard error).
@@ -12,10 +12,6 @@ pub fn run(cli: &Cli) -> ExitCode {
     match command(cli) {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) if is_closed_pipe(&error) => ExitCode::SUCCESS,
-        Err(error) if error.is::<WrongUsage>() => {
-            eprintln!("farpace: {error:#}\n\nFor the words that may stand here, try --help.");
-            ExitCode::from(2)
-        }
         Err(error) => {
             eprintln!("farpace: {error:#}");
             ExitCode::FAILURE
@@ -23,31 +19,43 @@ pub fn run(cli: &Cli) -> ExitCode {
     }
 }
 
-/// The words of the command line cannot be used: exit status 2.
-#[derive(Debug)]
-pub struct WrongUsage;
-
-impl std::fmt::Display for WrongUsage {
-    fn fmt(&self, out: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        out.write_str("these words cannot be used")
-    }
-}
-
 fn command(cli: &Cli) -> anyhow::Result<()> {
     match &cli.command {
         Some(Command::Walk(args)) => {
-            let plan = walk::plan(args, cli.surveys.as_deref()).map_err(|error| error.context(WrongUsage))?;
-            let folder = walk::without_screen(plan)?;
+            if !args.no_screen {
+                terminal::must_be_there("use --no-screen to log without one")?;
+            }
+            let plan = walk::plan(args, cli.surveys.as_deref())?;
+            let folder = if args.no_screen {
+                walk::without_screen(plan)?
+            } else {
+                let (running, warnings) = walk::with_screen(&plan)?;
+                let folder = screen::field(running, terminal::theme(cli.theme));
+                for warning in warnings {
+                    eprintln!("farpace: {warning}");
+                }
+                folder?
+            };
             eprintln!("farpace: the survey is in {}", folder.display());
             Ok(())
         }
         Some(Command::Rehearse(args)) => {
-            let plan = rehearse::plan(args, cli.surveys.as_deref()).map_err(|error| error.context(WrongUsage))?;
-            let folder = rehearse::without_screen(&plan)?;
+            if !args.no_screen {
+                terminal::must_be_there("use --no-screen to rehearse without one")?;
+            }
+            let plan = rehearse::plan(args, cli.surveys.as_deref())?;
+            let folder = if args.no_screen {
+                rehearse::without_screen(&plan)?
+            } else {
+                let (running, stage) = rehearse::begin(&plan)?;
+                let folder = screen::field(running, terminal::theme(cli.theme));
+                stage.strike()?;
+                folder?
+            };
             eprintln!("farpace: the survey is in {}", folder.display());
             Ok(())
         }
-        Some(Command::Figures(args)) => figures::figures(args),
+        Some(Command::Replay(args)) => replay::replay(&args.folder, args.speed, terminal::theme(cli.theme)),
         Some(Command::Rebuild(args)) => rebuild::rebuild(&args.folder),
         Some(Command::Completions { shell }) => {
             clap_complete::generate(*shell, &mut Cli::command(), "farpace", &mut std::io::stdout());

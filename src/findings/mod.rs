@@ -1,11 +1,12 @@
 //! Every number shown anywhere, computed once.
 //!
-//! In reading order: [`plan`] (before going out), [`now`] (this moment), [`delivery`] (what the counts of a stop prove),
-//! [`points`] (the log-keeper's row for each run and step); then what takes a fit: [`side`] (whose levels), [`curves`] (what
-//! boards need), [`reach`] (how far they go), [`stop`] (level, margin, losses), [`boards`] (compared), [`sweeps`] (turned),
-//! and all of it together, [`estimates`].
+//! In reading order: [`plan`] (before going out), [`station`] (where it is, by standing there), [`now`] (this moment),
+//! [`delivery`] (what the counts of a stop prove), [`points`] (the log-keeper's row for each run and step); then what takes
+//! a fit: [`side`] (whose levels), [`curves`] (what boards need), [`reach`] (how far they go), [`stop`] (level, margin,
+//! losses), [`boards`] (compared), [`sweeps`] (turned), and all of it together, [`estimates`].
 
 pub mod plan;
+pub mod station;
 
 pub mod delivery;
 pub mod now;

@@ -156,7 +156,9 @@ pub fn listening(port: &FoundPort) -> Port {
 /// In words: what to write instead.
 pub fn check_address(text: &str) -> Result<String, String> {
     match Address::from_str(text) {
-        Ok(Address::Stdin) => Err("standard input is the keyboard here: write file:PATH or serial:PATH".to_owned()),
+        Ok(Address::Stdin | Address::File(_)) => {
+            Err("files are read by `farpace walk --no-screen`: here lines come as they are spoken".to_owned())
+        }
         Ok(address) => Ok(address.to_string()),
         Err(wrong) => Err(wrong.to_string()),
     }

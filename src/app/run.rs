@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use clap::CommandFactory as _;
 
-use super::{rebuild, rehearse, walk};
+use super::{gear, rebuild, rehearse, screen, start, terminal, walk};
 use crate::cli::{Cli, Command};
 
 /// Runs a command: exit status 0 done, 1 failed (with the reason on standard error).
@@ -21,15 +21,39 @@ pub fn run(cli: &Cli) -> ExitCode {
 
 fn command(cli: &Cli) -> anyhow::Result<()> {
     match &cli.command {
+        None => start::start(cli.surveys.as_deref(), terminal::theme(cli.theme)),
+        Some(Command::Gear(args)) => gear::gear(args),
         Some(Command::Walk(args)) => {
+            if !args.no_screen {
+                terminal::must_be_there("use --no-screen to log without one")?;
+            }
             let plan = walk::plan(args, cli.surveys.as_deref())?;
-            let folder = walk::without_screen(plan)?;
+            let folder = if args.no_screen {
+                walk::without_screen(plan)?
+            } else {
+                let (running, warnings) = walk::with_screen(&plan)?;
+                let folder = screen::field(running, terminal::theme(cli.theme));
+                for warning in warnings {
+                    eprintln!("farpace: {warning}");
+                }
+                folder?
+            };
             eprintln!("farpace: the survey is in {}", folder.display());
             Ok(())
         }
         Some(Command::Rehearse(args)) => {
+            if !args.no_screen {
+                terminal::must_be_there("use --no-screen to rehearse without one")?;
+            }
             let plan = rehearse::plan(args, cli.surveys.as_deref())?;
-            let folder = rehearse::without_screen(&plan)?;
+            let folder = if args.no_screen {
+                rehearse::without_screen(&plan)?
+            } else {
+                let (running, stage) = rehearse::begin(&plan)?;
+                let folder = screen::field(running, terminal::theme(cli.theme));
+                stage.strike()?;
+                folder?
+            };
             eprintln!("farpace: the survey is in {}", folder.display());
             Ok(())
         }

@@ -99,7 +99,11 @@ pub fn put_wrapped(buffer: &mut Buffer, area: Rect, y: u16, text: &str, most: u1
 pub fn panel(buffer: &mut Buffer, area: Rect, title: &str, theme: Theme) -> Rect {
     let area = area.intersection(buffer.area);
     if area.width < 2 || area.height < 2 {
-        return Rect { width: 0, height: 0, ..area };
+        return Rect {
+            width: 0,
+            height: 0,
+            ..area
+        };
     }
     let quiet = theme.style(Tone::Quiet);
     let across = "─".repeat(usize::from(area.width - 2));
@@ -110,8 +114,19 @@ pub fn panel(buffer: &mut Buffer, area: Rect, title: &str, theme: Theme) -> Rect
         put(buffer, area, (area.width - 1, y), "│", quiet);
     }
     if !title.is_empty() && area.width > 6 {
-        let room = Rect { x: area.x + 2, width: area.width - 4, height: 1, ..area };
-        put(buffer, room, (0, 0), &format!(" {} ", cut(title, room.width.saturating_sub(2))), theme.style(Tone::Text));
+        let room = Rect {
+            x: area.x + 2,
+            width: area.width - 4,
+            height: 1,
+            ..area
+        };
+        put(
+            buffer,
+            room,
+            (0, 0),
+            &format!(" {} ", cut(title, room.width.saturating_sub(2))),
+            theme.style(Tone::Text),
+        );
     }
     Rect::new(area.x + 1, area.y + 1, area.width - 2, area.height - 2)
 }
@@ -119,13 +134,21 @@ pub fn panel(buffer: &mut Buffer, area: Rect, title: &str, theme: Theme) -> Rect
 /// The area without so many columns at either side.
 pub fn inset(area: Rect, columns: u16) -> Rect {
     let take = columns.min(area.width / 2);
-    Rect { x: area.x + take, width: area.width - 2 * take, ..area }
+    Rect {
+        x: area.x + take,
+        width: area.width - 2 * take,
+        ..area
+    }
 }
 
 /// The area from a line of it on.
 pub fn below(area: Rect, lines: u16) -> Rect {
     let take = lines.min(area.height);
-    Rect { y: area.y + take, height: area.height - take, ..area }
+    Rect {
+        y: area.y + take,
+        height: area.height - take,
+        ..area
+    }
 }
 
 #[cfg(test)]

@@ -11,6 +11,7 @@ use std::path::PathBuf;
 
 use super::opening::Scenery;
 use super::page::{Line, Page};
+use crate::screens::number::count as count_words;
 use crate::screens::theme::Tone;
 use crate::survey::Setup;
 
@@ -57,7 +58,7 @@ impl Saved {
     pub fn about(&self) -> String {
         let exchanges = match self.exchanges {
             Some(1) => "1 exchange".to_owned(),
-            Some(count) => format!("{} exchanges", thousands(count)),
+            Some(count) => format!("{} exchanges", count_words(count as u64)),
             None => "exchanges not counted".to_owned(),
         };
         let mut parts = vec![self.when.clone(), exchanges];
@@ -103,17 +104,4 @@ pub fn page(scenery: &Scenery, chosen: usize) -> Page {
     page.hint("↑ ↓", "choose");
     page.hint("Esc", "back");
     page
-}
-
-/// A count with its thousands apart.
-pub fn thousands(count: usize) -> String {
-    let digits = count.to_string();
-    let mut text = String::new();
-    for (index, digit) in digits.chars().enumerate() {
-        if index > 0 && (digits.len() - index).is_multiple_of(3) {
-            text.push(',');
-        }
-        text.push(digit);
-    }
-    text
 }

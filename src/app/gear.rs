@@ -3,6 +3,7 @@
 #![expect(clippy::disallowed_methods, reason = "the listening threads belong to `app`")]
 
 use std::io::Write as _;
+use std::path::Path;
 use std::str::FromStr as _;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
@@ -15,7 +16,7 @@ use super::clock::{self, SurveyClock};
 use super::ear;
 use crate::cli::GearArgs;
 use crate::screens::start::port::{Port, Says, Voice, seen};
-use crate::sources::{self, Address, FoundPort, Happening, Heard, Kit, PortReport, PortState, Role, Spoken, UsbDevice};
+use crate::sources::{self, Address, AddressError, FoundPort, Happening, Heard, Kit, PortReport, PortState, Role, Spoken, UsbDevice};
 use crate::units::Elapsed;
 use crate::wire::epoch::EpochReader;
 use crate::wire::{Epoch, visible};
@@ -160,6 +161,10 @@ pub fn check_address(text: &str) -> Result<String, String> {
             Err("files are read by `farpace walk --no-screen`: here lines come as they are spoken".to_owned())
         }
         Ok(address) => Ok(address.to_string()),
+        // A path alone can only be a port here.
+        Err(AddressError::BarePath(path)) if path.starts_with('/') && !Path::new(&path).is_file() => {
+            Ok(Address::Serial { path, baud: None }.to_string())
+        }
         Err(wrong) => Err(wrong.to_string()),
     }
 }
@@ -333,7 +338,8 @@ mod tests {
     #[test]
     fn typed_addresses_are_written_as_they_should_be() {
         assert_eq!(check_address("gpsd:127.0.0.1"), Ok("gpsd:127.0.0.1:2947".to_owned()));
-        assert!(check_address("/dev/ttyACM0").unwrap_err().contains("serial:/dev/ttyACM0"));
+        assert_eq!(check_address("/dev/ttyACM0"), Ok("serial:/dev/ttyACM0".to_owned()));
+        assert!(check_address("ttyACM0").unwrap_err().contains("serial:/dev/ttyACM0"));
         assert!(check_address("-").is_err());
     }
 }

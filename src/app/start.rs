@@ -29,8 +29,11 @@ use crate::session::{folder, format, setup_file};
 use crate::sources::{self, Address, Handle, Happening, Kit, Role};
 use crate::survey::Setup;
 use crate::survey::fixes::Fixes;
-use crate::units::Elapsed;
+use crate::units::{Elapsed, UtcMs};
 use crate::wire::epoch::EpochReader;
+
+/// What comes within so many seconds of the first line may have waited in the port, from before somebody stood there.
+const WAITED_S: f64 = 1.0;
 
 /// What was chosen in the menu.
 #[derive(Debug)]
@@ -365,6 +368,8 @@ struct Averager {
     receiver: EpochReader,
     fixes: Fixes,
     trouble: Option<String>,
+    /// When the first line came since the receiver is being read.
+    since: Option<Elapsed>,
 }
 
 impl Averager {
@@ -375,6 +380,7 @@ impl Averager {
             receiver: EpochReader::new(),
             fixes: Fixes::default(),
             trouble: None,
+            since: None,
         }
     }
 
@@ -382,15 +388,18 @@ impl Averager {
     fn take(&mut self, happening: Happening) -> bool {
         match happening {
             Happening::Line(line) if line.left_out == 0 => {
-                let wall = crate::units::UtcMs(line.stamp.utc_ms);
-                let epochs = self.receiver.feed(&line.bytes, Elapsed(line.stamp.elapsed_us), wall);
+                let at = Elapsed(line.stamp.elapsed_us);
+                if at.since(*self.since.get_or_insert(at)) < WAITED_S {
+                    return false;
+                }
+                let epochs = self.receiver.feed(&line.bytes, at, UtcMs(line.stamp.utc_ms));
                 for epoch in &epochs {
                     self.fixes.take(epoch);
                 }
                 return !epochs.is_empty();
             }
             Happening::Line(_) => return false,
-            Happening::Up { .. } => self.trouble = None,
+            Happening::Up { .. } => (self.trouble, self.since) = (None, None),
             Happening::Down { why } => self.trouble = Some(format!("the GPS is not being read: {why}")),
             Happening::Trouble { why } => self.trouble = Some(why),
             Happening::Ended => {}

@@ -16,7 +16,7 @@ const WANDERS: f64 = 2.5;
 pub struct Averaged {
     /// How many fixes.
     pub count: usize,
-    /// From the first to the last.
+    /// From the first to the last, by the receiver's own time.
     pub time: Seconds,
     /// Their mean.
     pub position: Position,
@@ -56,7 +56,7 @@ pub fn average(fixes: &[Fix]) -> Option<Averaged> {
     let said: Vec<f64> = fixes.iter().filter_map(|fix| fix.facts.sigma.map(|(sigma, _)| sigma)).collect();
     let own = (!said.is_empty()).then(|| (said.iter().map(|sigma| sigma * sigma).sum::<f64>() / said.len() as f64).sqrt());
     let wide = spread.map(|(east, north)| (east.0.hypot(north.0)) / std::f64::consts::SQRT_2);
-    let time = last.at.since(first.at).max(0.0);
+    let time = ((last.utc.0 - first.utc.0) as f64 / 1000.0).max(0.0);
     let sigma = own.map(|own| (own * share_left(time)).max(wide.unwrap_or(0.0)));
     Some(Averaged {
         count,

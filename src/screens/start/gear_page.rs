@@ -32,17 +32,18 @@ pub fn lines(ports: &[Port], is_probing: bool, page: &mut Page) {
         page.push(Line::Words(format!("{} {}{device}", port.says.sign(), port.address), Tone::Strong), false);
         page.push(Line::Under(port.says.words(), tone(&port.says)), false);
     }
-    if ports.is_empty() && is_probing {
-        page.push(Line::words("Looking for serial ports…"), false);
-    } else if ports.is_empty() {
-        page.push(Line::words("No serial port is plugged in."), false);
-        page.push(
-            Line::words(
-                "Plug the board and the GPS in and press r. A GPS may also come over the network: tcp:HOST:PORT or \
-                 udp:HOST:PORT from a phone, gpsd:HOST:PORT from a server; such an address is typed in the set-up.",
-            ),
-            false,
-        );
+    if ports.is_empty() {
+        page.push(Line::words(no_port(is_probing)), false);
+    }
+}
+
+/// What is said where no port is listed.
+pub fn no_port(is_probing: bool) -> &'static str {
+    if is_probing {
+        "Looking for serial ports…"
+    } else {
+        "No serial port is plugged in. Plug the board and the GPS in and press r. A GPS may also come over the network: \
+         tcp:HOST:PORT or udp:HOST:PORT from a phone, gpsd:HOST:PORT from a server; such an address is typed in the set-up."
     }
 }
 

@@ -471,16 +471,12 @@ impl SetUp {
             self.push_row(row, row == chosen, scenery, &mut page);
             if row == Row::Gps {
                 page.push(Line::Under("What the ports say:".to_owned(), Tone::Quiet), false);
-                let mut ports = Page::default();
-                gear_page::lines(&scenery.ports, scenery.is_probing, &mut ports);
-                for line in ports.lines {
-                    let line = match line {
-                        Line::Words(words, Tone::Strong) => Line::Under(words, Tone::Text),
-                        Line::Words(words, tone) => Line::Under(words, tone),
-                        Line::Under(words, tone) => Line::Under(format!("  {words}"), tone),
-                        line => line,
-                    };
-                    page.lines.push(line);
+                for port in &scenery.ports {
+                    let words = format!("{} {} – {}", port.says.sign(), port.address, port.says.words());
+                    page.push(Line::Under(words, gear_page::tone(&port.says)), false);
+                }
+                if scenery.ports.is_empty() {
+                    page.push(Line::Under(gear_page::no_port(scenery.is_probing).to_owned(), Tone::Text), false);
                 }
             }
         }
@@ -534,15 +530,15 @@ impl SetUp {
         if let Some(wrong) = &self.wrong {
             page.push(Line::Under(format!("✗ {wrong}"), Tone::Bad), false);
         }
-        for example in [
-            "serial:/dev/ttyACM0     a serial port",
-            "serial:/dev/ttyUSB0@9600   at this speed",
-            "tcp:127.0.0.1:10110     connects there",
-            "udp:127.0.0.1:10110     listens there",
-            "gpsd:127.0.0.1:2947     a gpsd server",
-            "auto                    found by listening",
+        for (example, words) in [
+            ("serial:/dev/ttyACM0", "a serial port"),
+            ("serial:/dev/ttyUSB0@9600", "one at this speed"),
+            ("tcp:127.0.0.1:10110", "connects there"),
+            ("udp:127.0.0.1:10110", "listens there"),
+            ("gpsd:127.0.0.1:2947", "a gpsd server"),
+            ("auto", "found by listening"),
         ] {
-            page.push(Line::Under(example.to_owned(), Tone::Text), false);
+            page.push(Line::under(format!("{example} – {words}")), false);
         }
         page.hint("Enter", "take it and listen");
         page.hint("Esc", "back");

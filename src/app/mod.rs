@@ -2,7 +2,7 @@
 //!
 //! In reading order: [`start`] (no command: the menu, and where it leads), [`saved`] and [`gear`] (what it finds), [`walk`] (a survey being made), [`recorder`] and [`keeper`] (received lines, journalled before they
 //! are understood), [`event`] and [`signals`] (what can happen), [`clock`], [`file_clock`] (files have none),
-//! [`screen`] and [`terminal`] (the full screen), [`rebuild`], [`tables`].
+//! [`screen`], [`replay`] and [`terminal`] (the full screen), [`rebuild`], [`tables`].
 
 pub mod clock;
 pub mod ear;
@@ -15,6 +15,7 @@ pub mod keeper;
 pub mod rebuild;
 pub mod recorder;
 pub mod rehearse;
+pub mod replay;
 pub mod run;
 pub mod saved;
 pub mod screen;

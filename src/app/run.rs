@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use clap::CommandFactory as _;
 
-use super::{gear, rebuild, rehearse, screen, start, terminal, walk};
+use super::{gear, rebuild, rehearse, replay, screen, start, terminal, walk};
 use crate::cli::{Cli, Command};
 
 /// Runs a command: exit status 0 done, 1 failed (with the reason on standard error).
@@ -57,6 +57,7 @@ fn command(cli: &Cli) -> anyhow::Result<()> {
             eprintln!("farpace: the survey is in {}", folder.display());
             Ok(())
         }
+        Some(Command::Replay(args)) => replay::replay(&args.folder, args.speed, terminal::theme(cli.theme)),
         Some(Command::Rebuild(args)) => rebuild::rebuild(&args.folder),
         Some(Command::Completions { shell }) => {
             clap_complete::generate(*shell, &mut Cli::command(), "farpace", &mut std::io::stdout());

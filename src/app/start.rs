@@ -12,10 +12,9 @@ use crossterm::event::{Event as TerminalEvent, KeyCode, KeyEventKind};
 
 use super::clock::{self, SurveyClock};
 use super::event::Event;
-use super::rehearse;
 use super::terminal::{self, Screen};
 use super::walk::{self, Inputs, Plan};
-use super::{ear, gear, home, saved, screen, signals};
+use super::{ear, gear, home, rehearse, replay, saved, screen, signals};
 use crate::cli::RehearseArgs;
 use crate::findings::station;
 use crate::rehearsal::scenario;
@@ -71,7 +70,7 @@ pub fn start(surveys: Option<&Path>, theme: Theme) -> anyhow::Result<()> {
             Choice::Replay(folder) => replay(&folder, theme),
             Choice::Rehearse(args) => rehearsal(&args, &surveys, theme),
         };
-        word = Some(done.unwrap_or_else(|error| format!("Not done: {error:#}")));
+        word = done.unwrap_or_else(|error| Some(format!("Not done: {error:#}")));
         if !stops.is_empty() {
             return Ok(());
         }
@@ -79,28 +78,29 @@ pub fn start(surveys: Option<&Path>, theme: Theme) -> anyhow::Result<()> {
 }
 
 /// Makes a survey on the field screen; says where it is.
-fn field(plan: &Plan, theme: Theme) -> anyhow::Result<String> {
+fn field(plan: &Plan, theme: Theme) -> anyhow::Result<Option<String>> {
     let (running, warnings) = walk::with_screen(plan)?;
     let folder = screen::field(running, theme)?;
     let mut words = format!("The survey is in {}.", folder.display());
     for warning in warnings {
         words.push_str(&format!(" Note: {warning}."));
     }
-    Ok(words)
+    Ok(Some(words))
 }
 
 /// Rehearses on the field screen; says where the survey is.
-fn rehearsal(args: &RehearseArgs, surveys: &Path, theme: Theme) -> anyhow::Result<String> {
+fn rehearsal(args: &RehearseArgs, surveys: &Path, theme: Theme) -> anyhow::Result<Option<String>> {
     let plan = rehearse::plan(args, Some(surveys))?;
     let (running, stage) = rehearse::begin(&plan)?;
     let folder = screen::field(running, theme);
     stage.strike()?;
-    Ok(format!("The rehearsal is in {}.", folder?.display()))
+    Ok(Some(format!("The rehearsal is in {}.", folder?.display())))
 }
 
-/// Replays a survey; back in the menu there is nothing to say of it.
-fn replay(folder: &Path, _theme: Theme) -> anyhow::Result<String> {
-    anyhow::bail!("{} cannot be replayed yet", folder.display())
+/// Replays a survey, at life's own speed to begin with; back in the menu there is nothing to say of it.
+fn replay(folder: &Path, theme: Theme) -> anyhow::Result<Option<String>> {
+    replay::replay(folder, 1.0, theme)?;
+    Ok(None)
 }
 
 /// What a survey is gone on with: its own set-up, and the gear it names.

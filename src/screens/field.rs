@@ -71,6 +71,7 @@ impl Field {
     /// Has every figure reckoned anew at the next page, as after a change of the set-up or a jump in time.
     pub fn reckon_anew(&mut self) {
         self.reckoned = Reckoned::default();
+        self.bell = Bell::default();
     }
 }
 

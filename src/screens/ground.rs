@@ -1,12 +1,12 @@
 //! The map: the station, where was walked, what was delivered where, and you. North is up.
 //!
 //! ```text
-//!   ▲ packing shed                          N ↑
+//!   ▲ packing shed            50 m ├────────┤  N ↑
 //!     ⠉⠒⠤⣀
 //!         ⠉⠑⠢⢄   ● ● ● ◐ ◐
 //!             ⠑⢄          ○
 //!               ⠑⡄        ◉ you
-//!   ● meets 95 %   ◐ close   ○ does not   · too few        50 m ├────────┤
+//!   ● meets 95 %  ◐ close  ○ does not  · too few
 //! ```
 
 use std::collections::BTreeMap;
@@ -189,43 +189,83 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
         let (sign, tone) = Class::of(*window, scene.setup.goal.delivery).look();
         put(buffer, map, (x * 2, *y), sign, theme.style(tone));
     }
-    let mut names: Vec<&str> = Vec::new();
-    for point in scene.points.iter().rev() {
-        let new = !names.contains(&point.point.as_str());
-        if let (true, Some(position)) = (new && names.len() < NAMES, point.position)
-            && let Some(at) = frame.cell(plane.offset(position))
-        {
-            names.push(&point.point);
-            label(buffer, map, at, "◆", &cut(&point.point, 10), Tone::Text, theme);
-        }
-    }
-    if let Some(at) = station.and_then(|station| frame.cell(station)) {
-        let name = scene.setup.station.name.as_deref().unwrap_or("station");
-        label(buffer, map, at, "▲", &cut(name, 18), Tone::Strong, theme);
-    }
+    let mut signs: Vec<Sign<'_>> = Vec::new();
     if let Some(at) = scene
         .now
         .place
         .and_then(|place| frame.cell(plane.offset(place.position)))
     {
-        label(buffer, map, at, "◉", "you", Tone::Strong, theme);
+        signs.push(Sign {
+            at,
+            sign: "◉",
+            name: "you",
+            tone: Tone::Strong,
+        });
     }
-    put_right(buffer, map, 0, "N ↑", theme.style(Tone::Text));
+    if let Some(at) = station.and_then(|station| frame.cell(station)) {
+        let name = scene.setup.station.name.as_deref().unwrap_or("station");
+        signs.push(Sign {
+            at,
+            sign: "▲",
+            name,
+            tone: Tone::Strong,
+        });
+    }
+    for point in scene.points.iter().rev() {
+        let new = !signs.iter().any(|sign| sign.name == point.point);
+        if let (true, Some(position)) = (new && signs.len() < NAMES, point.position)
+            && let Some(at) = frame.cell(plane.offset(position))
+        {
+            signs.push(Sign {
+                at,
+                sign: "◆",
+                name: &point.point,
+                tone: Tone::Text,
+            });
+        }
+    }
+    for sign in signs.iter().rev() {
+        put(buffer, map, sign.at, sign.sign, theme.style(sign.tone));
+    }
+    names(buffer, map, &signs, theme);
     legend(buffer, area, scene, frame.metres_a_dot * 2.0, theme);
 }
 
-/// A sign with its name to the right, or to the left where the right has no room.
-fn label(buffer: &mut Buffer, map: Rect, (x, y): (u16, u16), sign: &str, name: &str, tone: Tone, theme: Theme) {
-    let wide = columns(name);
-    let at = if x + 2 + wide <= map.width {
-        Some(x + 2)
-    } else {
-        x.checked_sub(wide + 1)
-    };
-    if let Some(at) = at {
-        put(buffer, map, (at, y), name, theme.style(Tone::Text));
+/// A sign on the map, with its name.
+struct Sign<'a> {
+    at: (u16, u16),
+    sign: &'a str,
+    name: &'a str,
+    tone: Tone,
+}
+
+/// Writes the names beside their signs, the first ones first; a name that finds no room free of others is left away.
+fn names(buffer: &mut Buffer, map: Rect, signs: &[Sign<'_>], theme: Theme) {
+    let mut taken: Vec<(u16, u16, u16)> = signs.iter().map(|sign| (sign.at.0, sign.at.0 + 1, sign.at.1)).collect();
+    for sign in signs {
+        let name = cut(sign.name, 18);
+        let wide = columns(&name);
+        let (x, y) = sign.at;
+        let sides = [
+            Some((x + 2, y)),
+            x.checked_sub(wide + 1).map(|x| (x, y)),
+            y.checked_sub(1).map(|y| (x + 1, y)),
+            Some((x + 1, y + 1)),
+            y.checked_sub(1).and_then(|y| Some((x.checked_sub(wide)?, y))),
+            x.checked_sub(wide).map(|x| (x, y + 1)),
+        ];
+        let free = |(x, y): &(u16, u16)| {
+            let inside = x + wide <= map.width && *y < map.height;
+            inside
+                && !taken
+                    .iter()
+                    .any(|(from, to, line)| line == y && *from < x + wide && *x < *to)
+        };
+        if let Some((x, y)) = sides.into_iter().flatten().find(free) {
+            put(buffer, map, (x, y), &name, theme.style(Tone::Text));
+            taken.push((x, x + wide + 1, y));
+        }
     }
-    put(buffer, map, (x, y), sign, theme.style(tone));
 }
 
 fn legend(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, metres_a_column: f64, theme: Theme) {
@@ -243,22 +283,19 @@ fn legend(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, metres_a_column: f
     } else {
         format!("{length:.0} m")
     };
-    let bar = format!("{unit} ├{}┤", "─".repeat(across.saturating_sub(2)));
-    put_right(buffer, area, y, &bar, theme.style(Tone::Text));
+    let bar = format!("{unit} ├{}┤  N ↑", "─".repeat(across.saturating_sub(2)));
+    put_right(buffer, area, 0, &bar, theme.style(Tone::Text));
     let meets = format!("meets {}", goal(scene.setup.goal.delivery));
-    let words = [
-        (Class::Meets, meets.as_str()),
-        (Class::Close, "close"),
-        (Class::DoesNot, "does not"),
-        (Class::TooFew, "too few"),
-    ];
-    let room = area.width.saturating_sub(columns(&bar) + 1);
+    let long = [meets.as_str(), "close", "does not", "too few"];
+    let short = ["meets", "close", "not", "few"];
+    let width = |words: &[&str]| words.iter().map(|word| columns(word) + 4).sum::<u16>() - 2;
+    let words = if width(&long) <= area.width { long } else { short };
     let mut x = 0;
-    for (class, word) in words {
+    for (class, word) in [Class::Meets, Class::Close, Class::DoesNot, Class::TooFew]
+        .into_iter()
+        .zip(words)
+    {
         let (sign, tone) = class.look();
-        if x + 2 + columns(word) > room {
-            break;
-        }
         put(buffer, area, (x, y), sign, theme.style(tone));
         x += 2 + put(buffer, area, (x + 2, y), word, theme.style(Tone::Text)) + 2;
     }

@@ -52,7 +52,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
         y += put_wrapped(buffer, below(area, y), 0, text, most, theme.style(*tone));
     }
     if let Some(stop) = &scene.stop {
-        let most = if area.height >= 14 { 3 } else { 2 };
+        let most = if area.height >= 14 { 4 } else { 2 };
         y += stop::render(buffer, below(area, y), stop, scene, most, theme);
     }
     let tail = 5 + u16::from(area.height >= 15);

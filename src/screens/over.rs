@@ -118,7 +118,7 @@ fn field(buffer: &mut Buffer, area: Rect, input: &Input, style: Style) {
 }
 
 fn sweep_choice(buffer: &mut Buffer, area: Rect, plan: &SweepPlan, row: usize, theme: Theme) {
-    let inside = window(buffer, area, 11, "Sweep: turn the board here", theme);
+    let inside = window(buffer, area, 10, "Sweep: turn the board here", theme);
     let rows = [
         ("turns", plan.steps().to_string(), "the first one again at the end"),
         ("held", plan.pose().to_owned(), "or type a word"),
@@ -139,5 +139,5 @@ fn sweep_choice(buffer: &mut Buffer, area: Rect, plan: &SweepPlan, row: usize, t
     }
     let words = "Fix a mark on the board. Turn it each time as the screen says, hold it still, press Space: the bell rings when \
                  the turn is counted.";
-    put_wrapped(buffer, below(inside, 4), 0, words, 5, theme.style(Tone::Text));
+    put_wrapped(buffer, below(inside, 4), 0, words, 4, theme.style(Tone::Text));
 }

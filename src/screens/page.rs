@@ -112,7 +112,14 @@ fn standard(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
 
 fn wide(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
     let left = (area.width * 2 / 5).clamp(48, 64);
-    main_panel(buffer, Rect { width: left, ..area }, scene, Size::Wide, ui.theme);
+    let column = Rect { width: left, ..area };
+    let upper = Rect {
+        height: (area.height * 7 / 10).max(25),
+        ..column
+    };
+    main_panel(buffer, upper, scene, Size::Wide, ui.theme);
+    let inside = panel(buffer, below(column, upper.height), "Points", ui.theme);
+    places::measured(buffer, inset(inside, 1), scene, 0, ui.theme);
     let right = Rect {
         x: area.x + left,
         width: area.width - left,

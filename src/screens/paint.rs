@@ -7,6 +7,9 @@ use unicode_width::{UnicodeWidthChar as _, UnicodeWidthStr as _};
 
 use super::theme::{Theme, Tone};
 
+/// Units that stay on the line of their figure.
+const UNITS: [&str; 9] = ["%", "s", "min", "h", "m", "km", "dB", "dBm", "messages"];
+
 /// Columns a text takes.
 pub fn columns(text: &str) -> u16 {
     text.width().min(usize::from(u16::MAX)) as u16
@@ -34,13 +37,24 @@ pub fn cut(text: &str, width: u16) -> String {
     cut
 }
 
-/// Wraps a text at words; a word wider than a line is cut.
+/// Wraps a text at words; a word wider than a line is cut, and a unit stays with its figure.
 pub fn wrap(text: &str, width: u16) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     if width == 0 {
         return lines;
     }
+    let mut words: Vec<String> = Vec::new();
     for word in text.split(' ').filter(|word| !word.is_empty()) {
+        let unit = UNITS.contains(&word.trim_end_matches(['.', ',', ':', ';', ')']));
+        match words.last_mut() {
+            Some(figure) if unit && figure.ends_with(|letter: char| letter.is_ascii_digit()) => {
+                figure.push(' ');
+                figure.push_str(word);
+            }
+            _ => words.push(word.to_owned()),
+        }
+    }
+    for word in &words {
         match lines.last_mut() {
             Some(line) if columns(line) + 1 + columns(word) <= width => {
                 line.push(' ');
@@ -168,6 +182,7 @@ mod tests {
     fn words_wrap_and_long_ones_are_cut() {
         assert_eq!(wrap("a node can go here", 8), ["a node", "can go", "here"]);
         assert_eq!(wrap("incomprehensible", 6), ["incom…"]);
+        assert_eq!(wrap("it meets 95 %.", 12), ["it meets", "95 %."]);
         assert!(wrap("a", 0).is_empty());
     }
 }

@@ -63,8 +63,8 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize, t
     }
 }
 
-/// Until the estimates are there: the points measured, the best first.
-fn measured(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize, theme: Theme) {
+/// The points measured, the surest first.
+pub fn measured(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize, theme: Theme) {
     let mut points: Vec<_> = scene.points.iter().filter(|row| row.activity == "point").collect();
     points.sort_by(|one, other| {
         other
@@ -77,9 +77,9 @@ fn measured(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize, the
     let words = if points.is_empty() {
         "No point has been measured yet: stand still where a node may go and press Space."
     } else {
-        "Points measured so far, the surest first. What lies between them is not known yet: walk on until messages get lost."
+        "Measured so far, the surest first."
     };
-    let taken = put_wrapped(buffer, area, 0, words, 3, theme.style(Tone::Text)) + 1;
+    let taken = put_wrapped(buffer, area, 0, words, 3, theme.style(Tone::Quiet));
     let list = below(area, taken);
     let from = from.min(points.len().saturating_sub(usize::from(list.height.max(1))));
     for (y, row) in points.iter().skip(from).take(usize::from(list.height)).enumerate() {

@@ -60,7 +60,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, plots: &[Plot], absolute: bool, t
     let below = if beside {
         0
     } else {
-        (plots.len() as u16 + 1).min(area.height / 4)
+        (plots.len() as u16 + 2).min(area.height / 3)
     };
     let tall = area.height - below;
     let round = Rect {
@@ -214,15 +214,8 @@ pub fn render(buffer: &mut Buffer, area: Rect, plots: &[Plot], absolute: bool, t
     } else {
         "rings in dB below the strongest"
     };
-    let last = format!("{unit}   × many lost");
-    put_wrapped(
-        buffer,
-        legend,
-        y,
-        &last,
-        if beside { 2 } else { 1 },
-        theme.style(Tone::Quiet),
-    );
+    let last = format!("{unit}, × many lost");
+    put_wrapped(buffer, legend, y, &last, 2, theme.style(Tone::Quiet));
 }
 
 /// The sweeps of a survey, each a plot, the latest first.

@@ -18,7 +18,11 @@ use crate::stats::verdict::{Forecast, Verdict};
 /// Draws it in at most `most` lines, and says how many it took.
 pub fn render(buffer: &mut Buffer, area: Rect, stop: &Stop<'_>, scene: &Scene<'_>, most: u16, theme: Theme) -> u16 {
     let name = cut(stop.name, (area.width / 3).max(4));
-    let count = format!("{} of {}", stop.done, stop.wanted);
+    let count = if stop.done > u64::from(stop.wanted) {
+        format!("{}, {} wanted", stop.done, stop.wanted)
+    } else {
+        format!("{} of {}", stop.done, stop.wanted)
+    };
     put(buffer, area, (0, 0), &name, theme.style(Tone::Strong));
     let used = columns(&name) + columns(&count) + 4;
     if area.width > used + 4 {

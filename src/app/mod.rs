@@ -1,6 +1,6 @@
 //! The commands, and the shell around the pure middle: clock, channel, terminal, threads.
 //!
-//! In reading order: [`walk`] (a survey being made), [`recorder`] and [`keeper`] (received lines, journalled before they
+//! In reading order: [`start`] (no command: the menu, and where it leads), [`saved`] and [`gear`] (what it finds), [`walk`] (a survey being made), [`recorder`] and [`keeper`] (received lines, journalled before they
 //! are understood), [`event`] and [`signals`] (what can happen), [`clock`], [`file_clock`] (files have none),
 //! [`screen`], [`replay`] and [`terminal`] (the full screen), [`rebuild`], [`tables`].
 
@@ -10,6 +10,7 @@ pub mod event;
 pub mod figures;
 pub mod file_clock;
 pub mod file_lines;
+pub mod gear;
 pub mod home;
 pub mod keeper;
 pub mod known;
@@ -18,8 +19,10 @@ pub mod recorder;
 pub mod rehearse;
 pub mod replay;
 pub mod run;
+pub mod saved;
 pub mod screen;
 pub mod signals;
+pub mod start;
 pub mod tables;
 pub mod terminal;
 pub mod walk;

@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use clap::CommandFactory as _;
 
-use super::{rebuild, rehearse, replay, screen, terminal, walk};
+use super::{gear, rebuild, rehearse, replay, screen, start, terminal, walk};
 use crate::cli::{Cli, Command};
 
 /// Runs a command: exit status 0 done, 1 failed (with the reason on standard error).
@@ -21,6 +21,8 @@ pub fn run(cli: &Cli) -> ExitCode {
 
 fn command(cli: &Cli) -> anyhow::Result<()> {
     match &cli.command {
+        None => start::start(cli.surveys.as_deref(), terminal::theme(cli.theme)),
+        Some(Command::Gear(args)) => gear::gear(args),
         Some(Command::Walk(args)) => {
             if !args.no_screen {
                 terminal::must_be_there("use --no-screen to log without one")?;

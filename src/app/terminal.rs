@@ -3,6 +3,7 @@
 #![expect(clippy::disallowed_methods, reason = "the thread that reads keys belongs to `app`")]
 
 use std::io::{self, IsTerminal as _, Stdout, Write as _};
+use std::sync::{Mutex, PoisonError};
 use std::thread;
 
 use crossbeam_channel::Sender;
@@ -103,18 +104,28 @@ fn put_back() -> io::Result<()> {
     raw
 }
 
-/// Reads keys and changes of size until the terminal is gone or nobody listens.
+/// Reads keys and changes of size, and tells them from here on to `tell`, until the terminal is gone.
+///
+/// One thread reads for the whole program: a second one would take turns with the first, and every other key would go to
+/// a page that is closed.
 pub fn read_keys(tell: Sender<Event>) {
+    static LISTENER: Mutex<Option<Sender<Event>>> = Mutex::new(None);
+    let listener = || LISTENER.lock().unwrap_or_else(PoisonError::into_inner);
+    let is_read = listener().replace(tell).is_some();
+    if is_read {
+        return;
+    }
     thread::spawn(move || {
         loop {
-            let told = match event::read() {
-                Ok(event) => tell.send(Event::Terminal(event)),
-                Err(error) => {
-                    let _ = tell.send(Event::TerminalLost(error.to_string()));
-                    return;
-                }
+            let (event, is_over) = match event::read() {
+                Ok(event) => (Event::Terminal(event), false),
+                Err(error) => (Event::TerminalLost(error.to_string()), true),
             };
-            if told.is_err() {
+            // Between two pages nobody listens, and a key means nothing.
+            let to = listener().clone();
+            let _ = to.map(|to| to.send(event));
+            if is_over {
+                *listener() = None;
                 return;
             }
         }

@@ -5,7 +5,7 @@
 //! [`playback`]; the panels
 //! [`title`], [`here`] with [`stop`] and [`trouble_lines`], [`ground`], [`distance`], [`guide`], [`polar`], [`boards`],
 //! [`places`], [`timeline`], [`bottom`], [`help`], [`over`]; and what they draw with: [`theme`], [`size`], [`paint`],
-//! [`number`], [`digits`], [`dots`]. Knows no clock, thread, file or terminal.
+//! [`number`], [`digits`], [`dots`]. [`start`] is what comes before and after a survey. Knows no clock, thread, file or terminal.
 
 pub mod bell;
 pub mod boards;
@@ -29,6 +29,7 @@ pub mod playback;
 pub mod polar;
 pub mod scene;
 pub mod size;
+pub mod start;
 pub mod stop;
 pub mod sweep_plan;
 pub mod theme;

@@ -3,7 +3,7 @@
 //! In reading order: [`plan`] (before going out), [`now`] (this moment), [`delivery`] (what the counts of a stop prove),
 //! [`points`] (the log-keeper's row for each run and step); then what takes a fit: [`side`] (whose levels), [`curves`] (what
 //! boards need), [`reach`] (how far they go), [`stop`] (level, margin, losses), [`boards`] (compared), [`sweeps`] (turned),
-//! and all of it together, [`estimates`].
+//! and all of it together, [`estimates`]; last how it is said, [`words`].
 
 pub mod plan;
 
@@ -20,3 +20,5 @@ pub mod stop;
 pub mod sweeps;
 
 pub mod estimates;
+
+pub mod words;

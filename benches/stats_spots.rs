@@ -16,9 +16,9 @@ fn curve() -> SCurve {
     SCurve::new(-92.0, 1.0).unwrap_or_else(|| unreachable!("constants in range"))
 }
 
-/// A stream with runs of losses, one in eight lost.
+/// A stream that loses one in eight, in runs of five.
 fn stream(n: usize) -> Vec<bool> {
-    (0..n).map(|i| i * 7919 % 64 >= 8 || i % 3 == 0).collect()
+    (0..n).map(|i| i / 5 * 7919 % 64 >= 8).collect()
 }
 
 fn stop(n: usize) -> Vec<Heard> {
@@ -107,6 +107,13 @@ fn level_at_a_stop(bencher: Bencher, exchanges: usize) {
     let model = LevelModel::new(curve(), 0.02);
     let stop = stop(exchanges);
     bencher.bench(|| model.estimate(black_box(&stop), Some(3.0), 0.95));
+}
+
+/// A stop at which nothing arrived.
+#[divan::bench]
+fn silent_stop(bencher: Bencher) {
+    let model = LevelModel::new(curve(), 0.02);
+    bencher.bench(|| model.estimate(black_box(&[Heard::Lost; 100]), Some(3.0), 0.95));
 }
 
 /// Four boards at twelve stops, the reference twice at each.

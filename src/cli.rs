@@ -159,6 +159,9 @@ pub struct FiguresArgs {
     /// Print JSON instead of a table.
     #[arg(long)]
     pub json: bool,
+    /// Use what this computer has learned of the boards in other surveys, too.
+    #[arg(long)]
+    pub with_known: bool,
 }
 
 /// How a survey is written up.
@@ -173,6 +176,9 @@ pub struct ReportArgs {
     /// Give metres east and north of the station instead of coordinates.
     #[arg(long)]
     pub private: bool,
+    /// With --private: leave out title, notes, and the names people gave to places, too.
+    #[arg(long, requires = "private")]
+    pub no_words: bool,
     /// Write over a report that is there.
     #[arg(long)]
     pub force: bool,
@@ -184,15 +190,31 @@ pub struct ExportArgs {
     /// The survey's folder.
     pub folder: PathBuf,
     /// In which form.
-    #[arg(long = "as", value_name = "FORMAT")]
-    pub form: String,
+    #[arg(long = "as", value_enum, value_name = "FORMAT")]
+    pub form: ExportForm,
     /// The file to write.
     #[arg(long, value_name = "FILE")]
     pub out: PathBuf,
     /// Give metres east and north of the station instead of coordinates.
     #[arg(long)]
     pub private: bool,
+    /// With --private: leave out title, notes, and the names people gave to places, too.
+    #[arg(long, requires = "private")]
+    pub no_words: bool,
     /// Write over a file that is there.
     #[arg(long)]
     pub force: bool,
+}
+
+/// The forms of an export.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum ExportForm {
+    /// For maps and GIS (RFC 7946), everything with all its figures.
+    Geojson,
+    /// For receivers and map programs (GPX 1.1): points, spots and the track.
+    Gpx,
+    /// For globes (KML 2.2), everything with all its figures.
+    Kml,
+    /// For spreadsheets and GIS, everything in one table.
+    Csv,
 }

@@ -1,5 +1,7 @@
 //! Regressions against published and independently computed values, each with its source in the row.
 
+#![expect(clippy::unwrap_used, reason = "a reference that cannot be read is a failed test")]
+
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
@@ -164,8 +166,8 @@ fn spector_by_logit_and_probit() {
     }
 }
 
-/// Standard error of the probit from the observed information: sum of x x' λ(λ + z), λ = φ(z)/Φ(z), z = ±x'b by outcome (W. H. Greene,
-/// Econometric Analysis).
+/// Standard error of the probit from the observed information: sum of x x' λ(λ + z), λ = φ(z)/Φ(z), z = ±x'b by outcome
+/// (W. H. Greene, Econometric Analysis).
 fn observed_se(rows: &[Vec<f64>], y: &[f64], fit: &BinomialFit, i: usize) -> f64 {
     let p = fit.coefficients.len();
     let mut information = nalgebra::DMatrix::zeros(p, p);

@@ -4,17 +4,24 @@
 //! are understood), [`event`] and [`signals`] (what can happen), [`clock`], [`file_clock`] (files have none),
 //! [`rebuild`], [`tables`].
 
+pub mod bar;
 pub mod clock;
 pub mod ear;
 pub mod event;
+pub mod export;
+pub mod figures;
 pub mod file_clock;
 pub mod file_lines;
 pub mod home;
 pub mod keeper;
+pub mod known;
 pub mod rebuild;
 pub mod recorder;
 pub mod rehearse;
+pub mod report;
 pub mod run;
 pub mod signals;
+pub mod subject;
 pub mod tables;
 pub mod walk;
+pub mod worker;

@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use clap::CommandFactory as _;
 
-use super::{rebuild, rehearse, walk};
+use super::{export, figures, rebuild, rehearse, report, walk};
 use crate::cli::{Cli, Command};
 
 /// Runs a command: exit status 0 done, 1 failed (with the reason on standard error).
@@ -33,6 +33,9 @@ fn command(cli: &Cli) -> anyhow::Result<()> {
             eprintln!("farpace: the survey is in {}", folder.display());
             Ok(())
         }
+        Some(Command::Figures(args)) => figures::figures(args),
+        Some(Command::Report(args)) => report::report(args),
+        Some(Command::Export(args)) => export::export(args),
         Some(Command::Rebuild(args)) => rebuild::rebuild(&args.folder),
         Some(Command::Completions { shell }) => {
             clap_complete::generate(*shell, &mut Cli::command(), "farpace", &mut std::io::stdout());

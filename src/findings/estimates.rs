@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 
 use super::boards::{self, Boards};
 use super::curves::Known;
+use super::places::{NoPlaces, Places, places};
 use super::points::{PointRow, points};
 use super::reach::{Reach, reach};
 use super::side::Side;
@@ -14,6 +15,9 @@ use crate::stats::burst::{BurstMemory, Outcomes};
 use crate::survey::sample::{Activity, Sample, Samples};
 use crate::survey::setup::Setup;
 
+/// Stands for the level of half delivery of a board whose need nobody knows and that lost hardly anything, dBm: what
+/// boards of this kind are sold with (common practice).
+const FALLBACK_DBM: f64 = -95.0;
 /// How many of the last exchanges stand for "here" while walking.
 const HERE: usize = 60;
 
@@ -32,6 +36,8 @@ pub struct Estimates {
     pub comparison: Option<Boards>,
     /// Sweeps, as they were made.
     pub sweeps: Vec<Sweep>,
+    /// Where a node can go, by the board that was walked with most; `None` before any board was heard.
+    pub places: Option<Result<Places, NoPlaces>>,
 }
 
 /// What is known of one board.
@@ -127,7 +133,26 @@ pub fn estimates(
         found.comparison = boards::boards(samples, &rows, reference, &there);
     }
     found.here = here(samples, &gauges, &memory);
+    found.places = walked_with(samples, &found.boards).map(|reach| {
+        let weakest = gauges
+            .get(&reach.board)
+            .map_or(FALLBACK_DBM, |gauge| gauge.model().curve().m_dbm());
+        places(samples, setup, reach, weakest.max(FALLBACK_DBM), &[])
+    });
     found
+}
+
+/// The board that most exchanges of walks are from.
+fn walked_with<'a>(samples: &Samples, boards: &'a [BoardFigures]) -> Option<&'a Reach> {
+    let walked = |reach: &&Reach| {
+        let own = samples.rows.iter().filter(|row| row.counts() && row.place.is_some());
+        own.filter(|row| samples.board(row) == reach.board && !matches!(row.activity, Activity::Sweep { .. }))
+            .count()
+    };
+    boards
+        .iter()
+        .filter_map(|board| board.reach.as_ref())
+        .max_by_key(walked)
 }
 
 fn outcomes(rows: &[Sample]) -> Outcomes {

@@ -3,7 +3,7 @@
 //! In reading order: [`plan`] (before going out), [`now`] (this moment), [`delivery`] (what the counts of a stop prove),
 //! [`points`] (the log-keeper's row for each run and step); then what takes a fit: [`side`] (whose levels), [`curves`] (what
 //! boards need), [`reach`] (how far they go), [`stop`] (level, margin, losses), [`boards`] (compared), [`sweeps`] (turned),
-//! and all of it together, [`estimates`]; last how it is said, [`words`].
+//! and all of it together, [`estimates`].
 
 pub mod plan;
 
@@ -15,10 +15,13 @@ pub mod curves;
 pub mod side;
 
 pub mod boards;
+pub mod places;
 pub mod reach;
 pub mod stop;
 pub mod sweeps;
 
 pub mod estimates;
 
+pub mod json;
+pub mod table;
 pub mod words;

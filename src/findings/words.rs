@@ -1,28 +1,329 @@
-//! Findings in words: one wording for every screen and page, so that the same number is said the same way everywhere.
-//!
-//! Ranges of rates and distances stand with an en dash, ranges of levels with "to" (their signs would run into the dash);
-//! limits are rounded away from the estimate, so that no printed interval is narrower than the one computed.
+//! The words for figures: one wording for screen, table and write-up. Numbers carry their unit and their interval.
 
+use super::places::NoPlaces;
 use crate::stats::boards::{Effect, NoComparison};
 use crate::stats::burst::DeliveryNote;
-use crate::stats::level::{LevelNote, MeanPower};
+use crate::stats::level::{Level, LevelNote, MeanPower};
 use crate::stats::losses::{Reason, Way};
 use crate::stats::margin::Margin;
+use crate::stats::places::{Caveat, Leg};
 use crate::stats::proportions::Interval;
 use crate::stats::sweep::closure::{Closure, ClosureMeaning};
-use crate::stats::sweep::printed::{Arc, Estimate, Printed};
+use crate::stats::sweep::{Arc, Estimate, Printed};
+use crate::stats::verdict::{Forecast, Judgement, Verdict};
 use crate::stats::walk::describe::{NoRange, RangeWording};
 use crate::stats::walk::fit::{FitWarning, NoSlope};
-use crate::units::Metres;
 
-/// A number with so many decimals, a true minus sign, and no negative zero; a dash where it is not finite.
-pub fn number(value: f64, decimals: usize) -> String {
-    if !value.is_finite() {
-        return "–".to_owned();
+/// A share as a percentage: whole, but with one decimal from 99 to 100 % and from 0 to 1 %, where it matters.
+pub fn percent(share: f64) -> String {
+    let percent = share * 100.0;
+    if (percent > 99.0 && percent < 100.0) || (percent > 0.0 && percent < 1.0) {
+        // Rounding must not turn "nearly all" into "all".
+        let tenths = (percent * 10.0).floor() / 10.0;
+        return format!("{tenths:.1} %");
     }
-    let plain = format!("{:.decimals$}", value.abs());
-    let zero = plain.chars().all(|digit| digit == '0' || digit == '.');
-    if value < 0.0 && !zero { format!("−{plain}") } else { plain }
+    format!("{percent:.0} %")
+}
+
+/// An interval of shares, such as `93–99 %`.
+pub fn percents(interval: Interval) -> String {
+    let (low, high) = (percent(interval.low), percent(interval.high));
+    format!("{}–{high}", low.trim_end_matches(" %"))
+}
+
+/// A difference with its sign, such as `+14 dB`; a true minus sign, and no sign on zero.
+pub fn decibels(db: f64) -> String {
+    let rounded = db.round();
+    if rounded == 0.0 {
+        "0 dB".to_owned()
+    } else {
+        format!("{} dB", signed(rounded, 0))
+    }
+}
+
+/// A number with its sign and a true minus.
+pub fn signed(number: f64, decimals: usize) -> String {
+    let sign = if number < 0.0 { "−" } else { "+" };
+    format!("{sign}{:.decimals$}", number.abs())
+}
+
+/// A level, such as `−71 dBm`.
+pub fn dbm(level: f64) -> String {
+    format!("{} dBm", minus(level, 0))
+}
+
+/// A number with a true minus where it is negative.
+pub fn minus(number: f64, decimals: usize) -> String {
+    let text = format!("{number:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(bare) if bare.chars().any(|c| c.is_ascii_digit() && c != '0') => format!("−{bare}"),
+        Some(bare) => bare.to_owned(),
+        None => text,
+    }
+}
+
+/// Metres: whole from 10 m on.
+pub fn metres(metres: f64) -> String {
+    if metres.abs() < 9.95 {
+        format!("{metres:.1} m")
+    } else {
+        format!("{metres:.0} m")
+    }
+}
+
+/// What the counts prove, in a sentence.
+pub fn verdict(verdict: Verdict, judgement: &Judgement) -> String {
+    let goal = percent(judgement.goal);
+    match verdict {
+        Verdict::Meets => format!("meets {goal}"),
+        Verdict::Fails => format!("does not meet {goal}"),
+        Verdict::KeepMeasuring => {
+            let so_far = match judgement.proven {
+                Some(proven) if proven >= 0.01 => {
+                    format!("; so far it proves {}", percent((proven * 100.0).floor() / 100.0))
+                }
+                _ => String::new(),
+            };
+            match judgement.forecast {
+                Forecast::About { more, .. } => format!("stand on, about {more} more for {goal}{so_far}"),
+                Forecast::OutOfSight => format!("so close to {goal} that no verdict is in sight{so_far}"),
+                Forecast::Decided | Forecast::Unknown => format!("not sure yet of {goal}{so_far}"),
+            }
+        }
+    }
+}
+
+/// A local mean level with its interval.
+pub fn level(level: &Level) -> String {
+    match level.mean_power {
+        MeanPower::Between { median_dbm, interval } => {
+            format!(
+                "{} ({} to {})",
+                dbm(median_dbm),
+                minus(interval.low, 0),
+                minus(interval.high, 0)
+            )
+        }
+        MeanPower::AtMost { high_dbm } => format!("at most {}", dbm(high_dbm)),
+        MeanPower::AtLeast { low_dbm } => format!("at least {}", dbm(low_dbm)),
+        MeanPower::Open => "— (what arrived says nothing about the level)".to_owned(),
+    }
+}
+
+/// What qualifies a level, in words.
+pub const fn level_note(note: LevelNote) -> &'static str {
+    match note {
+        LevelNote::OneFade => {
+            "the board stood still: one fading sample; move slowly through five metres for a tighter figure"
+        }
+        LevelNote::PathUnknown => "how far the board moved is not known",
+        LevelNote::NothingReceived => "nothing was received",
+        LevelNote::NoReadings => "the answers carried no levels",
+    }
+}
+
+/// A margin with its interval.
+pub fn margin(margin: &Margin) -> String {
+    match margin {
+        Margin::Between { estimate_db, interval } => {
+            format!(
+                "{} ({} to {})",
+                decibels(*estimate_db),
+                signed(interval.low, 0),
+                signed(interval.high, 0)
+            )
+        }
+        Margin::AtMost { high_db } => format!("at most {}", decibels(*high_db)),
+        Margin::AtLeast { low_db } => format!("at least {}", decibels(*low_db)),
+    }
+}
+
+/// Why messages were lost.
+pub fn reason(reason: &Reason) -> String {
+    match reason {
+        Reason::GapInStream { unread } => {
+            format!("{unread} not read: the stream was broken, they are unknown and not lost")
+        }
+        Reason::StationSilent { lost } => format!("{lost} lost while the station was silent"),
+        Reason::TooWeak { lost, .. } => format!("about {lost:.0} lost because the signal is too weak"),
+        Reason::Interference { lost, strong, .. } => {
+            let level = if *strong {
+                "at a strong level"
+            } else {
+                "beyond what the level explains"
+            };
+            format!("about {lost:.0} lost {level}: interference or a busy station, not range")
+        }
+        Reason::OneWay {
+            worse: Way::Out, out, ..
+        } => {
+            format!(
+                "the station fails to hear the board ({} of its pings arrive)",
+                percents(*out)
+            )
+        }
+        Reason::OneWay {
+            worse: Way::Back, back, ..
+        } => {
+            format!(
+                "the board fails to hear the station ({} of the answers arrive)",
+                percents(*back)
+            )
+        }
+        Reason::NotKnown { lost } => format!("about {lost:.0} lost for no reason that can be told"),
+    }
+}
+
+/// What may be said of a range.
+pub fn range(wording: &RangeWording) -> String {
+    let open = |low: f64, high: Option<f64>| match high {
+        Some(high) => format!("{} to {}", metres(low).trim_end_matches(" m"), metres(high)),
+        None => format!("{} or more", metres(low)),
+    };
+    match wording {
+        RangeWording::AtLeast { metres: far } => format!("at least {}", metres(*far)),
+        RangeWording::About {
+            metres: Some(far),
+            low,
+            high,
+        } => {
+            format!("about {} (an extrapolation: {})", metres(*far), open(*low, *high))
+        }
+        RangeWording::About { metres: None, low, .. } => format!("beyond what was walked, {} or more", metres(*low)),
+        RangeWording::Interval { low, metres: far, high } => format!("{} ({})", metres(*far), open(*low, *high)),
+        RangeWording::Below { metres: far } => format!("less than {}", metres(*far)),
+        RangeWording::Unreachable { interference } => {
+            format!("nowhere: interference alone takes {}", percent(*interference))
+        }
+        RangeWording::NotMeasured(NoRange::NoSuchDelivery) => "not measured: no level gives this delivery".to_owned(),
+        RangeWording::NotMeasured(NoRange::Vague) => "not measured: the walk leaves everything open".to_owned(),
+    }
+}
+
+/// A figure of a sweep in a unit, or why there is none.
+pub fn printed(figure: &Printed<Estimate>, unit: &str, decimals: usize) -> String {
+    match figure {
+        Printed::Value(estimate) => {
+            let high = estimate.high.map_or("more".to_owned(), |high| minus(high, decimals));
+            format!(
+                "{} {unit} ({} to {high})",
+                minus(estimate.value, decimals),
+                minus(estimate.low, decimals)
+            )
+        }
+        Printed::AtLeast { low, why } => format!("at least {} {unit} ({why})", minus(*low, decimals)),
+        Printed::AtMost { high, why } => format!("at most {} {unit} ({why})", minus(*high, decimals)),
+        Printed::NotPrinted(why) => format!("— ({why})"),
+    }
+}
+
+/// A direction of a sweep, or why there is none.
+pub fn turn(figure: &Printed<Arc>) -> String {
+    match figure {
+        Printed::Value(arc) => format!("{:.0}° ± {:.0}°", arc.centre_deg, arc.half_width_deg),
+        Printed::AtLeast { why, .. } | Printed::AtMost { why, .. } | Printed::NotPrinted(why) => format!("— ({why})"),
+    }
+}
+
+/// Why no exponent is given.
+pub fn no_slope(why: &NoSlope) -> String {
+    match why {
+        NoSlope::FewCells(cells) => format!("only {cells} places far enough apart; walk on"),
+        NoSlope::ShortSpan(ratio) => {
+            format!("the farthest place is only {ratio:.1} times as far as the nearest; walk farther out")
+        }
+        NoSlope::Vague(sd) => format!("known only to ± {:.1}; walk straight out and back", 2.0 * sd),
+    }
+}
+
+/// What a reader of a walk's fit should know.
+pub fn fit_warning(warning: &FitWarning) -> String {
+    match warning {
+        FitWarning::NoSlope(why) => format!("no exponent: {}", no_slope(why)),
+        FitWarning::SensitivityNotReached => {
+            "the board's limit was not seen: ranges are \"at least\"; walk on until messages get lost".to_owned()
+        }
+        FitWarning::Bend { at_m, .. } => {
+            format!(
+                "the law bends at about {}: ranges at 95 and 99 % are then wrong, mostly too short",
+                metres(*at_m)
+            )
+        }
+        FitWarning::Interference(share) => {
+            format!("interference takes {} of all messages at any level", percent(*share))
+        }
+        FitWarning::MostlyRevisited(share) => {
+            format!(
+                "{} of the places were walked twice: the slope rests on fewer than it seems",
+                percent(*share)
+            )
+        }
+    }
+}
+
+/// Why boards are not compared.
+pub const fn no_comparison(why: NoComparison) -> &'static str {
+    match why {
+        NoComparison::ReferenceMissing => "the reference board was not measured at a point",
+        NoComparison::NothingToCompare => "only one board was measured at points",
+        NoComparison::BadInput => "the goal's confidence is none",
+    }
+}
+
+/// Why there is no map of places.
+pub fn no_places(why: &NoPlaces) -> String {
+    match why {
+        NoPlaces::NoStation => "the station's position is not known: put it into survey.toml and rebuild".to_owned(),
+        NoPlaces::NoLevels => "no answer carried a level".to_owned(),
+        NoPlaces::Goal(why) => why.to_string(),
+        NoPlaces::Empty(why) => why.to_string(),
+    }
+}
+
+/// What a map must be read with.
+pub fn caveat(caveat: &Caveat) -> String {
+    match caveat {
+        Caveat::FewRecords { records, needed } => {
+            format!(
+                "only {records} pieces of ground were walked, {needed} are needed to learn from: nearly all stays unwalked"
+            )
+        }
+        Caveat::NothingDelivered => {
+            "nothing was delivered anywhere: only that the walked ground is dead is known".to_owned()
+        }
+        Caveat::NothingLost { half_level } => {
+            format!(
+                "nothing was lost: that the board stops at {} is taken, not seen",
+                dbm(*half_level)
+            )
+        }
+        Caveat::FadingAssumed { sd } => format!("the fading could not be told; {sd:.0} dB is taken"),
+        Caveat::Unchecked { checked } => {
+            format!("too little ground to check the map against itself ({checked} places left out in turn)")
+        }
+        Caveat::Widened { by, inside } => {
+            format!(
+                "places left out in turn fell outside too often ({} inside): all intervals are {by:.1} times wider",
+                percent(*inside)
+            )
+        }
+        Caveat::CourseUnknown { share } => {
+            format!(
+                "which way the walker faced is unknown for {}: the body's shade is guessed",
+                percent(*share)
+            )
+        }
+        Caveat::CarriedBehind => {
+            "facing the station was worse than turning the back: was the node carried behind the body?".to_owned()
+        }
+        Caveat::CoarseCells { cell } => format!("much ground: pieces of {} are used", metres(*cell)),
+        Caveat::BackgroundLoss { share } => {
+            format!(
+                "{} is lost at any level: that alone breaks the goal, no place can meet it",
+                percent(*share)
+            )
+        }
+    }
 }
 
 /// A whole number with commas between thousands.
@@ -38,73 +339,8 @@ pub fn count(value: u64) -> String {
     out
 }
 
-/// A distance, in metres to ten kilometres, then in kilometres.
-pub fn metres(distance: Metres) -> String {
-    if distance.0.abs() >= 10_000.0 {
-        format!("{} km", number(distance.0 / 1000.0, 1))
-    } else {
-        format!("{} m", number(distance.0, 0))
-    }
-}
-
-/// A share, 0 to 1, in per cent: whole, but never 100 or 0 where it is not.
-pub fn percent(share: f64) -> String {
-    let whole = (share * 100.0).round();
-    if (share < 1.0 && whole >= 100.0) || (share > 0.0 && whole <= 0.0) {
-        let finer = if share < 0.5 {
-            (share * 1000.0).ceil() / 10.0
-        } else {
-            (share * 1000.0).floor() / 10.0
-        };
-        return format!("{} %", number(finer, 1));
-    }
-    format!("{} %", number(whole, 0))
-}
-
-/// Limits of a share, each rounded outward to whole per cent.
-pub fn percent_interval(interval: Interval) -> String {
-    // Limits that are whole but for the last bits of a product stay whole.
-    let low = (interval.low * 100.0 + 1e-9).floor().max(0.0);
-    let high = (interval.high * 100.0 - 1e-9).ceil().min(100.0);
-    format!("{}–{} %", number(low, 0), number(high, 0))
-}
-
-/// Limits in decibels or dBm, rounded outward to whole ones.
-pub fn decibel_interval(interval: Interval) -> String {
-    format!("{} to {}", number(interval.low.floor(), 0), number(interval.high.ceil(), 0))
-}
-
-/// A level with its limits, such as `−71 dBm (−73 to −68)`.
-pub fn mean_power(power: &MeanPower) -> String {
-    match power {
-        MeanPower::Between { median_dbm, interval } => {
-            format!("{} dBm ({})", number(*median_dbm, 0), decibel_interval(*interval))
-        }
-        MeanPower::AtMost { high_dbm } => format!("at most {} dBm", number(high_dbm.ceil(), 0)),
-        MeanPower::AtLeast { low_dbm } => format!("at least {} dBm", number(low_dbm.floor(), 0)),
-    }
-}
-
-/// A margin as a sentence has it, such as `14 dB to spare (9 to 18)` or `3 dB short (−6 to 1)`.
-pub fn margin(margin: &Margin) -> String {
-    let of = |db: f64| {
-        if db < -0.5 {
-            format!("{} dB short", number(-db, 0))
-        } else {
-            format!("{} dB to spare", number(db.max(0.0), 0))
-        }
-    };
-    match margin {
-        Margin::Between { estimate_db, interval } => format!("{} ({})", of(*estimate_db), decibel_interval(*interval)),
-        Margin::AtMost { high_db } if *high_db < 0.0 => format!("at least {}", of(high_db.ceil().min(-1.0))),
-        Margin::AtMost { high_db } => format!("at most {}", of(high_db.ceil())),
-        Margin::AtLeast { low_db } if *low_db < -0.5 => format!("at most {}", of(low_db.floor())),
-        Margin::AtLeast { low_db } => format!("at least {}", of(low_db.floor())),
-    }
-}
-
 /// The verdict of `points.csv` in words.
-pub fn verdict(word: &str) -> &'static str {
+pub fn verdict_word(word: &str) -> &'static str {
     match word {
         "meets" => "meets the goal",
         "misses" => "misses the goal",
@@ -112,85 +348,8 @@ pub fn verdict(word: &str) -> &'static str {
     }
 }
 
-/// What may be said of a range.
-pub fn range(wording: &RangeWording) -> String {
-    let m = |value: f64| metres(Metres(value));
-    match wording {
-        RangeWording::AtLeast { metres } => {
-            format!("at least {}; the walk did not go far enough to see where it ends", m(metres.floor()))
-        }
-        RangeWording::About { metres, low, high } => {
-            let best = metres.map_or_else(|| "beyond 100 km".to_owned(), |best| format!("about {}", m(best)));
-            let upper = high.map_or_else(|| "upper end open".to_owned(), |high| format!("to {}", m(high.ceil())));
-            format!("{best} (from {} {upper}): beyond the walk, so extrapolated and no promise", m(low.floor()))
-        }
-        RangeWording::Interval {
-            low,
-            metres,
-            high: Some(high),
-        } => format!("{} ({}–{})", m(*metres), number(low.floor(), 0), m(high.ceil())),
-        RangeWording::Interval { low, metres, high: None } => {
-            format!("{} (at least {}, upper end open)", m(*metres), m(low.floor()))
-        }
-        RangeWording::Below { metres } => format!("less than {}: nearer than the walk began", m(metres.ceil())),
-        RangeWording::Unreachable { interference } => format!(
-            "at no distance: interference alone takes {} of the exchanges",
-            percent(*interference)
-        ),
-        RangeWording::NotMeasured(NoRange::NoSuchDelivery) => "not measured: no level gives such a delivery".to_owned(),
-        RangeWording::NotMeasured(NoRange::Vague) => "not measured: the interval spans everything".to_owned(),
-    }
-}
-
-/// Why no exponent is given.
-pub fn no_slope(why: &NoSlope) -> String {
-    match why {
-        NoSlope::FewCells(cells) => format!("only {cells} stretches of ground were walked; 8 are needed"),
-        NoSlope::ShortSpan(ratio) => format!(
-            "the farthest ground walked is only {} times as far as the nearest; twice is needed",
-            number(*ratio, 1)
-        ),
-        NoSlope::Vague(sd) => format!("it is known only to ±{} (one standard deviation)", number(*sd, 1)),
-    }
-}
-
-/// What a reader of a fitted walk should know.
-pub fn fit_warning(warning: &FitWarning) -> String {
-    match warning {
-        FitWarning::NoSlope(why) => format!("No exponent is given: {}.", no_slope(why)),
-        FitWarning::SensitivityNotReached => "The walk never saw the weakest level this board can use: ranges are only \
-            \"at least\". Walk on until about a third is lost."
-            .to_owned(),
-        FitWarning::Bend { at_m, .. } => format!(
-            "The level seems to fall differently beyond about {}: ranges for a high delivery are then mostly too short.",
-            metres(Metres(*at_m))
-        ),
-        FitWarning::Interference(share) => format!(
-            "Interference, or a busy station, takes {} of all exchanges whatever their level.",
-            percent(*share)
-        ),
-        FitWarning::MostlyRevisited(share) => format!(
-            "{} of the ground was walked again: the slope rests on fewer independent places than it seems.",
-            percent(*share)
-        ),
-    }
-}
-
-/// Why boards cannot be compared.
-pub const fn no_comparison(why: NoComparison) -> &'static str {
-    match why {
-        NoComparison::ReferenceMissing => "the reference board was not measured at a point",
-        NoComparison::NothingToCompare => "only the reference board was measured at points",
-        NoComparison::BadInput => "the runs cannot be compared: no level was read in some of them",
-    }
-}
-
 /// What a board gives over the reference, with the interval that holds together with those of all others.
 pub fn effect(effect: &Effect) -> String {
-    let signed = |db: f64| {
-        let text = number(db, 1);
-        if db >= 0.05 { format!("+{text}") } else { text }
-    };
     match effect {
         Effect::Measured {
             estimate_db,
@@ -198,48 +357,21 @@ pub fn effect(effect: &Effect) -> String {
             ..
         } => format!(
             "{} dB ({} to {})",
-            signed(*estimate_db),
-            signed((simultaneous.low * 10.0).floor() / 10.0),
-            signed((simultaneous.high * 10.0).ceil() / 10.0)
+            signed(*estimate_db, 1),
+            signed(simultaneous.low, 1),
+            signed(simultaneous.high, 1)
         ),
         Effect::OpenEnded {
             low_db: Some(low),
             high_db: Some(high),
-        } => format!("between {} and {} dB", signed(*low), signed(*high)),
-        Effect::OpenEnded { low_db: Some(low), .. } => format!("at least {} dB", signed(*low)),
-        Effect::OpenEnded { high_db: Some(high), .. } => format!("at most {} dB", signed(*high)),
-        Effect::OpenEnded { .. } => "nothing can be said: no common measure".to_owned(),
+        } => format!("between {} and {} dB", signed(*low, 1), signed(*high, 1)),
+        Effect::OpenEnded { low_db: Some(low), .. } => format!("at least {} dB", signed(*low, 1)),
+        Effect::OpenEnded { high_db: Some(high), .. } => format!("at most {} dB", signed(*high, 1)),
+        Effect::OpenEnded { .. } => "nothing can be said".to_owned(),
     }
 }
 
-/// Why messages were lost, one reason.
-pub fn reason(reason: &Reason) -> String {
-    let few = |lost: f64| count(lost.round().max(0.0) as u64);
-    match reason {
-        Reason::GapInStream { unread } => format!("{} were not read at all: unknown, not lost", count(*unread)),
-        Reason::StationSilent { lost } => format!("{} were lost while the station was silent", count(*lost)),
-        Reason::TooWeak { lost, .. } => format!("about {} were lost because the level is too low", few(*lost)),
-        Reason::Interference { lost, strong: true, .. } => format!(
-            "about {} were lost at a level strong enough: interference or a busy station, not range",
-            few(*lost)
-        ),
-        Reason::Interference { lost, .. } => {
-            format!("about {} more were lost than the level explains: interference or a busy station", few(*lost))
-        }
-        Reason::OneWay { worse, out, back } => format!(
-            "{} loses more: {} of pings reached the station, {} of answers came back",
-            match worse {
-                Way::Out => "the way to the station",
-                Way::Back => "the way back",
-            },
-            percent_interval(*out),
-            percent_interval(*back)
-        ),
-        Reason::NotKnown { lost } => format!("{} have no reason that could be told", few(*lost)),
-    }
-}
-
-/// What qualifies a delivery interval.
+/// What qualifies a delivery interval, in words.
 pub const fn delivery_note(note: DeliveryNote) -> &'static str {
     match note {
         DeliveryNote::NothingSent => "nothing was sent",
@@ -249,62 +381,20 @@ pub const fn delivery_note(note: DeliveryNote) -> &'static str {
     }
 }
 
-/// What qualifies a level.
-pub const fn level_note(note: LevelNote) -> &'static str {
-    match note {
-        LevelNote::OneFade => "the board stood still: all its exchanges saw one fade",
-        LevelNote::PathUnknown => "how far the board moved is not known: if it stood still the interval is far too narrow",
-        LevelNote::NothingReceived => "nothing was received",
-        LevelNote::NoReadings => "what arrived carried no level",
-    }
-}
-
-/// A turn with its interval, such as `112° (±14°)`, or why none is said.
-pub fn turn(said: &Printed<Arc>) -> String {
-    match said {
-        Printed::Value(arc) => format!(
-            "{}° (±{}°)",
-            number(arc.centre_deg.rem_euclid(360.0), 0),
-            number(arc.half_width_deg.ceil(), 0)
-        ),
-        Printed::AtLeast { why, .. } | Printed::AtMost { why, .. } | Printed::NotPrinted(why) => format!("not said: {why}"),
-    }
-}
-
-/// A figure of a sweep with its interval and unit, or why none is said. `unit` follows the number: `°` or ` dB`.
-pub fn figure(said: &Printed<Estimate>, unit: &str, scale: f64) -> String {
-    let of = |value: f64| number(value * scale, 0);
-    let (down, up) = (
-        |v: f64| number((v * scale + 1e-9).floor(), 0),
-        |v: f64| number((v * scale - 1e-9).ceil(), 0),
-    );
-    match said {
-        Printed::Value(Estimate {
-            value,
-            low,
-            high: Some(high),
-        }) => format!("{}{unit} ({} to {})", of(*value), down(*low), up(*high)),
-        Printed::Value(Estimate { value, low, high: None }) => {
-            format!("{}{unit} (at least {}, upper end open)", of(*value), down(*low))
-        }
-        Printed::AtLeast { low, why } => format!("at least {}{unit}: {why}", down(*low)),
-        Printed::AtMost { high, why } => format!("at most {}{unit}: {why}", up(*high)),
-        Printed::NotPrinted(why) => format!("not said: {why}"),
-    }
-}
-
 /// What the repeated first turn says of a sweep.
 pub fn closure(closure: &Closure) -> String {
     let (low, high) = closure.interval_db();
     let by = format!(
         "{} dB ({} to {}) at {}°",
-        number(closure.difference_db, 1),
-        number(low, 1),
-        number(high, 1),
-        number(closure.turn_deg, 0)
+        signed(closure.difference_db, 1),
+        signed(low, 1),
+        signed(high, 1),
+        minus(closure.turn_deg, 0)
     );
     match closure.meaning() {
-        ClosureMeaning::Closes => format!("the first turn measured again differs by {by}: it closes within its interval"),
+        ClosureMeaning::Closes => {
+            format!("the first turn measured again differs by {by}: the sweep closes within its interval")
+        }
         ClosureMeaning::Stronger => {
             format!("the link became stronger during the sweep, by {by}: turns measured late look too strong")
         }
@@ -314,74 +404,47 @@ pub fn closure(closure: &Closure) -> String {
     }
 }
 
+/// Where to walk next, and what it settles.
+pub fn leg(leg: &Leg) -> String {
+    format!(
+        "{} towards {}° true: settles {} of the doubt",
+        metres(leg.length),
+        minus(leg.bearing.rem_euclid(360.0).round() % 360.0, 0),
+        percent(leg.settles)
+    )
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stats::sweep::printed::WhyNot;
 
     #[test]
-    fn numbers_have_true_signs_and_no_negative_zero() {
-        assert_eq!(number(-71.4, 0), "−71");
-        assert_eq!(number(-0.3, 0), "0");
-        assert_eq!(number(f64::NAN, 1), "–");
-        assert_eq!(count(1_234_567), "1,234,567");
-        assert_eq!(count(12), "12");
-    }
-
-    #[test]
-    fn nearly_all_is_not_all() {
+    fn nearly_all_is_never_all() {
+        assert_eq!(percent(0.9996), "99.9 %");
         assert_eq!(percent(1.0), "100 %");
-        assert_eq!(percent(0.999), "99.9 %");
-        assert_eq!(percent(0.99951), "99.9 %");
-        assert_eq!(percent(0.0004), "0.1 %");
-        assert_eq!(percent(0.0), "0 %");
-    }
-
-    #[test]
-    fn limits_are_rounded_away_from_the_estimate() {
+        assert_eq!(percent(0.994), "99.4 %");
+        assert_eq!(percent(0.93), "93 %");
         assert_eq!(
-            percent_interval(Interval {
-                low: 0.937,
-                high: 0.981
+            percents(Interval {
+                low: 0.934,
+                high: 0.995
             }),
-            "93–99 %"
-        );
-        assert_eq!(percent_interval(Interval { low: 0.29, high: 0.57 }), "29–57 %");
-        assert_eq!(
-            decibel_interval(Interval {
-                low: -73.1,
-                high: -68.9
-            }),
-            "−74 to −68"
+            "93–99.5 %"
         );
     }
 
     #[test]
-    fn a_margin_below_zero_is_short() {
-        let between = |estimate_db: f64| Margin::Between {
-            estimate_db,
-            interval: Interval {
-                low: estimate_db - 3.0,
-                high: estimate_db + 4.0,
-            },
-        };
-        assert_eq!(margin(&between(14.0)), "14 dB to spare (11 to 18)");
-        assert_eq!(margin(&between(-3.0)), "3 dB short (−6 to 1)");
-        assert_eq!(margin(&Margin::AtMost { high_db: -4.2 }), "at least 4 dB short");
-        assert_eq!(margin(&Margin::AtLeast { low_db: -4.2 }), "at most 5 dB short");
+    fn thousands_are_told_apart() {
+        assert_eq!(count(1_234_567), "1,234,567");
+        assert_eq!(count(999), "999");
     }
 
     #[test]
-    fn what_is_not_said_says_why() {
-        assert_eq!(
-            turn(&Printed::NotPrinted(WhyNot::NeverFalls)),
-            "not said: the pattern does not fall 3 dB on both sides"
-        );
-        let share = Printed::Value(Estimate {
-            value: 0.4,
-            low: 0.29,
-            high: Some(0.57),
-        });
-        assert_eq!(figure(&share, " %", 100.0), "40 % (29 to 57)");
+    fn signs_are_true_and_zero_has_none() {
+        assert_eq!(decibels(14.2), "+14 dB");
+        assert_eq!(decibels(-3.0), "−3 dB");
+        assert_eq!(decibels(-0.2), "0 dB");
+        assert_eq!(dbm(-71.3), "−71 dBm");
+        assert_eq!(minus(-0.04, 1), "0.0");
     }
 }

@@ -30,6 +30,8 @@ pub enum Manner {
 /// A world and the board walked in it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Drawn {
+    /// The seed it was drawn by.
+    pub seed: u64,
     /// The world.
     pub params: WorldParams,
     /// The board: round pattern, limited by its own receiver, not the station's.
@@ -104,7 +106,7 @@ pub fn drawn(seed: u64, manner: Manner) -> Drawn {
             belief: if rough { random.random_range(0.6..1.1) } else { 1.0 },
         },
     };
-    Drawn { params, board }
+    Drawn { seed, params, board }
 }
 
 fn drawn_board(random: &mut Pcg64Mcg) -> Board {

@@ -2,7 +2,7 @@
 //!
 //! In reading order. The world: [`place`], [`orchard`], [`law`], [`shadow`], [`fading`], [`bursts`], [`body`],
 //! [`pattern`], [`boards`], [`world`], [`air`]. Who walks through it: [`walker`], [`receiver`], [`firmware`], [`running`],
-//! [`script`]. What is played: [`scenario`], [`scenes`], [`perform`], and worlds drawn for calibration, [`draws`],
+//! [`script`]. What is played: [`scenario`], [`scenes`], [`perform()`], and worlds drawn for calibration, [`draws`],
 //! [`plans`], [`trial`]. What is true: [`truth`].
 //!
 //! It is a world of its own, not the models the estimates are made by: two waves that cancel some 117 m out, trees in

@@ -18,6 +18,7 @@ pub struct Script {
     facing: Facing,
     pose: Pose,
     speed: f64,
+    hand: u64,
 }
 
 /// Something that happens at a time.
@@ -84,6 +85,7 @@ impl Script {
             facing: Facing::Station,
             pose: Pose::Upright,
             speed: WALK,
+            hand: 0,
         }
     }
 
@@ -168,6 +170,12 @@ impl Script {
         self
     }
 
+    /// Whose hand it is that misses the turns of a sweep: another seed misses them otherwise.
+    pub fn hand(mut self, seed: u64) -> Self {
+        self.hand = seed;
+        self
+    }
+
     /// Turns to face the station.
     pub fn face_station(mut self) -> Self {
         self.facing = Facing::Station;
@@ -198,8 +206,8 @@ impl Script {
         let mut hand = (0.0, 0.0);
         for step in 0..=steps {
             let turn = 360.0 * f64::from(step) / f64::from(steps.max(1));
-            let key = (self.happenings.len() as u64) << 8;
-            let either = |extent: f64, part: u64| extent * (2.0 * share_of(key + part) - 1.0);
+            let key = self.hand.rotate_left(40) ^ ((self.happenings.len() as u64) << 2);
+            let either = |extent: f64, part: u64| extent * (2.0 * share_of(key ^ part) - 1.0);
             let to = turn + either(HAND.0, 0);
             if step > 0 {
                 self = self.press(SurveyorRecord::Turning);

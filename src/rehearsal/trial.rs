@@ -22,7 +22,7 @@ pub struct Row {
 
 /// The exchanges of the board in hand at an even rate, from its start on; whatever else befalls the gear does not show.
 ///
-/// The luck is drawn as in [`super::perform`], yet there a board pings on its own crystal, so the rows are others.
+/// The luck is drawn as in [`super::perform()`], yet there a board pings on its own crystal, so the rows are others.
 pub fn exchanges(scenario: &Scenario, seed: u64) -> impl Iterator<Item = Row> {
     let mut air = Air::new(World::new(scenario.params.clone(), seed), seed);
     let pings = (scenario.script.seconds() * RATE).floor() as u64;

@@ -9,6 +9,7 @@
 
 use super::cells::{Cell, CellModel, CellTable, Heard, Interference, MEAN_STEP_DB, MEANS, SCurve, mean_at};
 use super::independence::{FADE_PATH_M, independent_fades};
+use super::one_sided::{Run, at_least_dbm, at_most_dbm};
 use super::proportions::Interval;
 use super::special::{cumulative, interpolate, normal_quantile};
 
@@ -36,6 +37,8 @@ pub enum MeanPower {
         /// Lower limit.
         low_dbm: f64,
     },
+    /// Too few exchanges for any limit.
+    Open,
 }
 
 /// The level and the fading at one stop.
@@ -55,7 +58,8 @@ pub struct Level {
     pub lost: u64,
     /// Independent fades they are worth.
     pub effective: f64,
-    /// Posterior mean and standard deviation of the mean power, dBm and dB.
+    /// Posterior mean and standard deviation of the mean power over the grid, dBm and dB; they say little where it is bounded
+    /// on one side only.
     pub moments: (f64, f64),
     /// Share of exchanges lost to weakness at the median level; `None` where there is no median.
     pub weak_share: Option<f64>,
@@ -80,6 +84,7 @@ pub enum LevelNote {
 #[derive(Clone, Debug)]
 pub struct LevelModel {
     curve: SCurve,
+    interference: f64,
     models: Vec<CellModel>,
     log_prior: Vec<f64>,
 }
@@ -87,13 +92,18 @@ pub struct LevelModel {
 impl LevelModel {
     /// Builds the tables for a board's S-curve; `interference` is the share of exchanges lost at any level, 0.0001 to 0.95.
     pub fn new(curve: SCurve, interference: f64) -> Self {
-        let interference = Interference::varying(interference);
+        let nodes = Interference::varying(interference);
         let total: f64 = K_PRIOR.iter().sum();
         Self {
             curve,
+            interference: if interference.is_nan() {
+                0.0
+            } else {
+                interference.clamp(0.0, 0.95)
+            },
             models: K_GRID_DB
                 .iter()
-                .map(|k| CellModel::new(CellTable::new(curve, *k, 0.0), &interference))
+                .map(|k| CellModel::new(CellTable::new(curve, *k, 0.0), &nodes))
                 .collect(),
             log_prior: K_PRIOR.iter().map(|p| (p / total).ln()).collect(),
         }
@@ -148,10 +158,19 @@ impl LevelModel {
 
         let unheard = cell.delivered() == 0.0;
         let unread = cell.readings.is_empty();
-        let mean_power = if unheard {
-            MeanPower::AtMost { high_dbm: high }
-        } else if unread && cell.lost == 0.0 {
-            MeanPower::AtLeast { low_dbm: low }
+        let mean_power = if unheard || (unread && cell.lost == 0.0) {
+            let run = Run {
+                exchanges: cell.exchanges(),
+                fades: fresh_path_m.map_or(1.0, |path| 1.0 + path.max(0.0) / FADE_PATH_M),
+            };
+            let fadings = || K_GRID_DB.iter().copied().zip(K_PRIOR);
+            let limit = if unheard {
+                at_most_dbm(run, self.curve, self.interference, fadings(), tail)
+                    .map(|high_dbm| MeanPower::AtMost { high_dbm })
+            } else {
+                at_least_dbm(run, self.curve, fadings(), tail).map(|low_dbm| MeanPower::AtLeast { low_dbm })
+            };
+            limit.unwrap_or(MeanPower::Open)
         } else {
             MeanPower::Between {
                 median_dbm: median,
@@ -230,11 +249,7 @@ impl LevelModel {
     /// The share of exchanges that arrive at a mean power, fading as `k_db` (the nearest of the K values tried) and
     /// interference left out: what the level alone explains.
     pub fn delivery_at(&self, mean_dbm: f64, k_db: f64) -> Option<f64> {
-        let nearest = self.models.iter().min_by(|a, b| {
-            (a.table().k_db() - k_db)
-                .abs()
-                .total_cmp(&(b.table().k_db() - k_db).abs())
-        })?;
+        let nearest = self.nearest_k(k_db)?;
         let means: Vec<f64> = (0..MEANS).map(mean_at).collect();
         if mean_dbm.is_nan() {
             None
@@ -271,6 +286,7 @@ impl Level {
             }
             MeanPower::AtMost { high_dbm } => *high_dbm += extra,
             MeanPower::AtLeast { low_dbm } => *low_dbm -= extra,
+            MeanPower::Open => {}
         }
         self
     }

@@ -31,7 +31,7 @@ pub enum Margin {
 /// deviation; half-widths are added in quadrature.
 ///
 /// Take the level as estimated, not [`Level::widened`]: an error of m near sensitivity moves level and requirement the same
-/// way, so the quadrature is already on the safe side there. `None` for a negative or unknown deviation.
+/// way, so the quadrature is already on the safe side there. `None` for a negative or unknown deviation, or an open level.
 pub fn margin(level: &Level, curve: SCurve, sd_level90_db: f64) -> Option<Margin> {
     if !(sd_level90_db >= 0.0 && sd_level90_db.is_finite()) {
         return None;
@@ -53,6 +53,7 @@ pub fn margin(level: &Level, curve: SCurve, sd_level90_db: f64) -> Option<Margin
         MeanPower::AtMost { high_dbm } => Margin::AtMost {
             high_db: high_dbm - required + extra,
         },
+        MeanPower::Open => return None,
         MeanPower::AtLeast { low_dbm } => Margin::AtLeast {
             low_db: low_dbm - required - extra,
         },

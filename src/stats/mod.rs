@@ -4,12 +4,12 @@
 //! its interval), [`burst`] (what bursty messages are worth), [`verdict`] (meets, fails, keep measuring), [`watch`] (a place
 //! followed to its verdict), [`isotonic`] (delivery against distance without a law), [`directions`] and [`losses`] (which way
 //! and why messages were lost); level: [`fading`] and [`shadowing`] (the distributions), [`cells`] (what readings and losses
-//! say about a mean power), [`independence`] (how many fades a stop saw), [`level`] (the level there), [`margin`] (how far it
-//! stands above what the board needs); range: [`maximise`] (a damped ascent), [`walk`] (a walk's law and ranges),
-//! [`regression`] (what the fit is held against); comparison: [`lincell`] (a linear model of cells), [`boards`] (what one
-//! board gives over another), [`range_ratio`] (how much further it reaches), [`dunnett`] (several against one at once);
-//! turns: [`circular`] (directions), [`fourier`] (series through levels at turns), [`sampled`] (figures of a known pattern),
-//! [`sweep`] (what a measured orientation sweep says); ground: [`places`] (where a node can go).
+//! say about a mean power), [`independence`] (how many fades a stop saw), [`level`] (the level there), [`one_sided`] (the same
+//! where nothing arrived), [`margin`] (how far it stands above what the board needs); range: [`maximise`] (a damped ascent),
+//! [`walk`] (a walk's law and ranges), [`regression`] (what the fit is held against); comparison: [`lincell`] (a linear model
+//! of cells), [`boards`] (what one board gives over another), [`range_ratio`] (how much further it reaches), [`dunnett`]
+//! (several against one at once); turns: [`circular`] (directions), [`fourier`] (series through levels at turns), [`sampled`]
+//! (figures of a known pattern), [`sweep`] (what a measured orientation sweep says); ground: [`places`] (where a node can go).
 
 pub mod special;
 
@@ -30,6 +30,7 @@ pub mod cells;
 pub mod independence;
 pub mod level;
 pub mod margin;
+pub mod one_sided;
 
 pub mod maximise;
 

@@ -34,7 +34,8 @@ pub struct Evidence {
 /// Returns the evidence of `delivered` and `lost` messages, of which `inflation` >= 1 are worth one, on the `goal` rate.
 ///
 /// The claim's own rates are averaged over Beta(1/2, 1/2) cut to the claim's side of the goal; the other side enters at the
-/// rate that suits it best. `None` unless 0 < goal < 1 and inflation is at least 1.
+/// rate that suits it best. `None` unless 0 < goal < 1, inflation is at least 1, and effective
+/// counts are below 1e8.
 pub fn evidence(delivered: u64, lost: u64, inflation: f64, goal: f64) -> Option<Evidence> {
     evidence_at(delivered as f64, lost as f64, inflation, goal)
 }
@@ -111,7 +112,7 @@ pub enum Forecast {
 
 /// Judges `delivered` and `lost` messages, of which `inflation` >= 1 are worth one, against a `goal` rate.
 ///
-/// `None` unless goal and confidence lie between 0 and 1 and inflation is at least 1.
+/// `None` unless goal and confidence lie between 0 and 1, inflation is at least 1, and effective counts are below 1e8.
 pub fn judge(delivered: u64, lost: u64, inflation: f64, goal: f64, confidence: f64) -> Option<Judgement> {
     if !(confidence > 0.0 && confidence < 1.0) {
         return None;
@@ -119,7 +120,7 @@ pub fn judge(delivered: u64, lost: u64, inflation: f64, goal: f64, confidence: f
     let threshold = -(1.0 - confidence).ln();
     let evidence = evidence(delivered, lost, inflation, goal)?;
     let verdict = decide(evidence, threshold);
-    let exchanges = delivered + lost;
+    let exchanges = delivered.checked_add(lost)?;
     Some(Judgement {
         verdict,
         evidence,
@@ -168,13 +169,13 @@ fn furthest_goal(shown: impl Fn(f64) -> Option<bool>) -> Option<f64> {
 }
 
 fn forecast(delivered: u64, lost: u64, inflation: f64, goal: f64, threshold: f64) -> Forecast {
-    let exchanges = delivered + lost;
+    let exchanges = delivered.saturating_add(lost);
     if exchanges == 0 {
         return Forecast::Unknown;
     }
     let rate = delivered as f64 / exchanges as f64;
     let after = |more: u64| {
-        let total = (exchanges + more) as f64;
+        let total = exchanges as f64 + more as f64;
         evidence_at(total * rate, total * (1.0 - rate), inflation, goal)
             .map_or(Verdict::KeepMeasuring, |e| decide(e, threshold))
     };
@@ -293,6 +294,21 @@ mod tests {
         assert_eq!(j.forecast, Forecast::Unknown);
         assert_eq!(judge(1, 0, 8.0, 1.0, 0.95), None);
         assert_eq!(judge(1, 0, f64::NAN, 0.9, 0.95), None);
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn any_counts_give_a_judgement_or_none(
+            delivered in proptest::num::u64::ANY, lost in proptest::num::u64::ANY, shift in 0..64_u32,
+            inflation in 0.5..70.0_f64, goal in -0.1..1.1_f64, confidence in 0.0..1.1_f64,
+        ) {
+            if let Some(j) = judge(delivered >> shift, lost >> (63 - shift), inflation, goal, confidence) {
+                assert!(!j.evidence.meets.is_nan() && !j.evidence.fails.is_nan(), "{j:?}");
+                if let (Some(proven), Some(refuted)) = (j.proven, j.refuted) {
+                    assert!(confidence < 0.6 || proven < refuted, "{j:?}");
+                }
+            }
+        }
     }
 
     #[test]

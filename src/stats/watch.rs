@@ -31,14 +31,14 @@ impl Watch {
         })
     }
 
-    /// Whether the next message sent brings the count to one at which to look: every 20.
+    /// Whether a look is due at `exchanges` messages: every 20.
     pub fn due(&self, exchanges: u64) -> bool {
         exchanges / CHECK_EVERY > self.looked_at / CHECK_EVERY
     }
 
     /// Looks at the counts so far, with the inflation of the session including them.
     pub fn look(&mut self, delivered: u64, lost: u64, inflation: f64) {
-        self.looked_at = delivered + lost;
+        self.looked_at = delivered.saturating_add(lost);
         let Some(evidence) = evidence(delivered, lost, inflation, self.goal) else {
             return;
         };

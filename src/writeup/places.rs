@@ -1,6 +1,9 @@
 //! Where a node can go, as the write-up takes it: places asked about, the best spots, where to walk next.
 
+use crate::findings::places::Places;
+use crate::findings::words;
 use crate::ground::Position;
+use crate::ground::local::LocalPlane;
 use crate::stats::places::Class;
 use crate::units::{Degrees, Metres};
 
@@ -64,10 +67,67 @@ pub struct SpotRow {
 }
 
 impl PlacesPart {
+    /// What a write-up takes of a survey's map of places.
+    pub fn of(found: &Places, station: Position) -> Self {
+        let plane = LocalPlane::about(station);
+        let silences = found.silences.iter().map(|silence| {
+            format!(
+                "The station was silent for {} s: those exchanges are left out of the map.",
+                words::minus(silence.to - silence.from, 0)
+            )
+        });
+        let caveats = found.caveats.iter().map(|caveat| sentence(&words::caveat(caveat)));
+        let assumed = found.assumptions.iter().map(|assumption| format!("Assumed: {}.", assumption.words));
+        Self {
+            board: found.board.clone(),
+            delivery: found.delivery,
+            margin_db: found.margin_db,
+            step_m: found.step_m,
+            exchanges: found.exchanges,
+            cells: found
+                .places
+                .iter()
+                .map(|place| PlaceCell {
+                    east: place.x,
+                    north: place.y,
+                    class: place.class,
+                    chance: place.estimate.map(|estimate| estimate.chance),
+                })
+                .collect(),
+            spots: found
+                .spots
+                .iter()
+                .map(|spot| {
+                    let offset = plane.offset(spot.position);
+                    SpotRow {
+                        east: offset.east.0,
+                        north: offset.north.0,
+                        position: spot.position,
+                        distance: spot.distance,
+                        bearing: spot.bearing,
+                        chance: spot.chance,
+                        spare_db: spot.spare_db,
+                        spare_low_db: spot.spare_low_db,
+                        exchanges: spot.exchanges,
+                    }
+                })
+                .collect(),
+            next: found.legs.iter().map(|leg| sentence(&words::leg(leg))).collect(),
+            cautions: assumed.chain(silences).chain(caveats).collect(),
+        }
+    }
+
     /// How many places are of a class.
     pub fn count(&self, class: Class) -> usize {
         self.cells.iter().filter(|cell| cell.class == class).count()
     }
+}
+
+/// Words with a capital and a full stop.
+pub fn sentence(words: &str) -> String {
+    let mut chars = words.chars();
+    let first = chars.next().into_iter().flat_map(char::to_uppercase);
+    first.chain(chars).chain(['.']).collect()
 }
 
 /// The class in words.

@@ -33,12 +33,17 @@ fn bursty(random: &mut Pcg64Mcg, n: usize, loss: f64, mean_length: f64) -> Vec<b
         .collect()
 }
 
-/// One exchange at a mean power, its fade independent of all others; no interference.
-fn exchange(random: &mut Pcg64Mcg, mean_dbm: f64, k_db: f64, curve: SCurve) -> Heard {
+/// A level at a mean power, dBm.
+fn faded(random: &mut Pcg64Mcg, mean_dbm: f64, k_db: f64) -> f64 {
     let k = 10_f64.powf(0.1 * k_db);
     let mut scatter = || random.sample::<f64, _>(StandardNormal) / (2.0 * (1.0 + k)).sqrt();
     let (x, y) = ((k / (1.0 + k)).sqrt() + scatter(), scatter());
-    let level = mean_dbm + 10.0 * (x * x + y * y).log10();
+    mean_dbm + 10.0 * (x * x + y * y).log10()
+}
+
+/// One exchange at a mean power, its fade independent of all others; no interference.
+fn exchange(random: &mut Pcg64Mcg, mean_dbm: f64, k_db: f64, curve: SCurve) -> Heard {
+    let level = faded(random, mean_dbm, k_db);
     if random.random_bool(curve.delivery(level)) {
         let noise: f64 = random.sample(StandardNormal);
         Heard::At((level + noise).round() as i32)
@@ -128,6 +133,30 @@ fn levels_near_sensitivity_are_unbiased_and_hold_the_truth() {
         assert!(held >= 182, "{mean} dBm: {held} of 200");
         assert!(error.abs() < 0.3, "{mean} dBm: {error}");
         assert!(plain.abs() > 0.9, "{mean} dBm: the mean of dBm is off by {plain}");
+    }
+}
+
+#[test]
+fn a_limit_from_silence_is_seldom_wrong_however_short_the_path() {
+    let mut random = Pcg64Mcg::seed_from_u64(35);
+    let model = LevelModel::new(curve(), 0.001);
+    for (exchanges, path_m, fades) in [(60, 0.0, 1), (60, 0.16, 3), (60, 0.72, 10)] {
+        let silence = model
+            .estimate(&vec![Heard::Lost; exchanges], Some(path_m), 0.95)
+            .unwrap();
+        let MeanPower::AtMost { high_dbm } = silence.mean_power else {
+            panic!("{silence:?}")
+        };
+        // Just above the limit, K as likely as the estimate takes it to be on average: 6 dB.
+        let silent = (0..2000)
+            .filter(|_| {
+                (0..fades).all(|_| {
+                    let level = faded(&mut random, high_dbm + 0.1, 6.0);
+                    (0..exchanges / fades).all(|_| !random.random_bool(curve().delivery(level)))
+                })
+            })
+            .count();
+        assert!(silent <= 70, "{path_m} m: silent in {silent} of 2000 at {high_dbm} dBm");
     }
 }
 

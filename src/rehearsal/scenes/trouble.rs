@@ -79,6 +79,7 @@ fn the_node_comes_loose(script: Script) -> Script {
 
 fn the_board_restarts_at_a_point(script: Script) -> Script {
     script
+        .stand(3.0)
         .face_station()
         .press(SurveyorRecord::Point {
             name: Some("P1".to_owned()),

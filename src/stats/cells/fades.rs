@@ -8,11 +8,11 @@ use crate::stats::special::bessel_i0_scaled;
 pub const RAYLEIGH_K_DB: f64 = -20.0;
 
 /// Step of levels and fades, dB.
-pub(super) const LEVEL_STEP_DB: f64 = 0.25;
+pub const LEVEL_STEP_DB: f64 = 0.25;
 /// Deepest fade of the grid, dB about the mean power.
-pub(super) const FADE_MIN_DB: f64 = -40.0;
+pub const FADE_MIN_DB: f64 = -40.0;
 /// Number of fades on the grid.
-pub(super) const FADES: usize = 209;
+pub const FADES: usize = 209;
 
 /// Returns the masses of a Rician fade at -40 (0.25) +12 dB about its mean power, summing to 1.
 ///

@@ -5,7 +5,6 @@ use super::model::{FIT_FROM, Model};
 
 /// A reason to read the map's answers with care, holding the numbers that make it one.
 #[derive(Clone, Copy, Debug, PartialEq)]
-#[non_exhaustive]
 pub enum Caveat {
     /// Fewer records than a covariance can be fitted to: common values stand in, nearly all ground is unwalked.
     FewRecords {

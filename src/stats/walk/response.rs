@@ -78,8 +78,8 @@ impl Response {
     }
 }
 
-/// Chance that a momentary level 4.5 dB below a whole value, and each quarter decibel up from there, is read as that value:
-/// rounding after a reading noise of 1 dB.
+/// Chance that a momentary level 4.5 dB below a whole value, and each quarter decibel up from there, is read as that
+/// value: rounding after a reading noise of 1 dB.
 #[derive(Clone, Debug)]
 pub(super) struct ReadingKernel([f64; SPREAD]);
 

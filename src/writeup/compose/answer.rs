@@ -97,7 +97,7 @@ fn lead(part: &Part<'_>) -> String {
                 "{} with {} delivers as asked, but {} dB to spare is not shown",
                 row.point,
                 row.board,
-                words::number(goal.margin_db, 0)
+                words::minus(goal.margin_db, 0)
             ),
         };
         return format!("{whether}: {}.", stop_words(row, figures));
@@ -139,18 +139,18 @@ fn stop_words(row: &PointRow, figures: &StopFigures) -> String {
         "{} of {} delivered ({})",
         words::count(row.delivered),
         words::count(row.messages),
-        words::percent_interval(delivery.interval)
+        words::percents(delivery.interval)
     );
     if let Some(margin) = &figures.margin {
-        said.push_str(&format!(", {}", words::margin(margin)));
+        said.push_str(&format!(", {} to spare", words::margin(margin)));
     }
     if let Some(distance) = row.distance {
-        said.push_str(&format!(", {} from the station", words::metres(distance)));
+        said.push_str(&format!(", {} from the station", words::metres(distance.0)));
     }
     if let Some(bearing) = row.bearing {
         said.push_str(&format!(
             ", which bears {}°{}",
-            words::number(bearing.0.round() % 360.0, 0),
+            words::minus(bearing.0.round() % 360.0, 0),
             compass::point_in_words(bearing).map_or_else(String::new, |point| format!(" ({point})"))
         ));
     }
@@ -160,15 +160,15 @@ fn stop_words(row: &PointRow, figures: &StopFigures) -> String {
 fn spot_words(spot: &SpotRow) -> String {
     format!(
         "{} from the station{}: {} sure to meet the goal, {} dB beyond the margin asked for (at least {}); {} exchanges within 15 m.",
-        words::metres(spot.distance),
+        words::metres(spot.distance.0),
         spot.bearing.map_or_else(String::new, |bearing| format!(
             " towards {}°{}",
-            words::number(bearing.0.round() % 360.0, 0),
+            words::minus(bearing.0.round() % 360.0, 0),
             compass::point_in_words(bearing).map_or_else(String::new, |point| format!(" ({point})"))
         )),
         words::percent(spot.chance),
-        words::number(spot.spare_db, 0),
-        words::number(spot.spare_low_db.floor(), 0),
+        words::minus(spot.spare_db, 0),
+        words::minus(spot.spare_low_db.floor(), 0),
         words::count(u64::from(spot.exchanges))
     )
 }
@@ -235,8 +235,8 @@ fn facing(part: &Part<'_>) -> String {
             match (&sweep.figures.directivity, &sweep.figures.strongest) {
                 (Directivity::Shown { .. }, Printed::Value(arc)) => format!(
                     "{who}: turn its mark {}° clockwise from the station (±{}°)",
-                    words::number(arc.centre_deg.round() % 360.0, 0),
-                    words::number(arc.half_width_deg.ceil(), 0)
+                    words::minus(arc.centre_deg.round() % 360.0, 0),
+                    words::minus(arc.half_width_deg.ceil(), 0)
                 ),
                 (Directivity::Shown { .. }, other) => format!("{who}: directional, its best turn {}", words::turn(other)),
                 (Directivity::NotShown { .. }, _) => format!("{who}: no direction is shown to be better than another"),
@@ -253,6 +253,6 @@ fn how_sure(goal: &Goal) -> String {
          Figures in brackets are 95 % intervals unless said otherwise.",
         words::percent(goal.delivery),
         words::percent(goal.confidence),
-        words::number(goal.margin_db, 0)
+        words::minus(goal.margin_db, 0)
     )
 }

@@ -75,7 +75,7 @@ fn of(subject: &Subject) -> Vec<String> {
             continue;
         };
         for warning in reach.warnings() {
-            said.push(format!("{}: {}", board.name, words::fit_warning(warning)));
+            said.push(format!("{}: {}.", board.name, words::fit_warning(warning)));
         }
         if reach.need.is_none() {
             said.push(format!(

@@ -37,19 +37,19 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
     fact(
         "Its aerial",
         station.height.map_or_else(|| "height not noted".to_owned(), |height| {
-            format!("{} m above the ground", words::number(height.0, 1))
+            format!("{} m above the ground", words::minus(height.0, 1))
         }),
     );
     if let Some(sigma) = station.sigma {
         fact(
             "Position known to",
-            format!("±{} m a direction (one standard deviation)", words::number(sigma.0, 1)),
+            format!("±{} m a direction (one standard deviation)", words::minus(sigma.0, 1)),
         );
     }
     let radio: Vec<String> = [
         setup.radio.kind.clone(),
         setup.radio.channel.map(|channel| format!("channel {channel}")),
-        setup.radio.frequency.map(|frequency| format!("{} MHz", words::number(frequency.0, 0))),
+        setup.radio.frequency.map(|frequency| format!("{} MHz", words::minus(frequency.0, 0))),
     ]
     .into_iter()
     .flatten()
@@ -64,7 +64,7 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
             "{} delivered with {} confidence, {} dB to spare; runs of {} messages at a point",
             words::percent(goal.delivery),
             words::percent(goal.confidence),
-            words::number(goal.margin_db, 0),
+            words::minus(goal.margin_db, 0),
             goal.messages
         ),
     );
@@ -98,8 +98,8 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
         let stretches = setup.leave_out.iter().map(|stretch| {
             format!(
                 "{} s to {} s left out of all figures: {}",
-                words::number(stretch.from_s, 1),
-                words::number(stretch.to_s, 1),
+                words::minus(stretch.from_s, 1),
+                words::minus(stretch.to_s, 1),
                 stretch.why
             )
         });
@@ -111,7 +111,7 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
         let listed = notes
             .iter()
             .take(MOST_NOTES)
-            .map(|note| format!("{} s: {}", words::number(note.at.seconds(), 0), note.text));
+            .map(|note| format!("{} s: {}", words::minus(note.at.seconds(), 0), note.text));
         blocks.push(Block::List(listed.collect()));
         document.tables.push(DataTable {
             name: part.name("notes"),
@@ -140,13 +140,13 @@ fn boards(part: &Part<'_>, document: &mut Document) -> Block {
             format!("{}{}", board.name, if board.reference { " (reference)" } else { "" }),
             words::count(board.exchanges),
             words::percent(rate),
-            tx.map_or_else(dash, |tx| format!("{} dBm", words::number(tx.0, 1))),
-            height.map_or_else(dash, |height| format!("{} m", words::number(height.0, 1))),
+            tx.map_or_else(dash, |tx| format!("{} dBm", words::minus(tx.0, 1))),
+            height.map_or_else(dash, |height| format!("{} m", words::minus(height.0, 1))),
             need.map_or_else(dash, |need| {
                 format!(
                     "{} dBm (±{} dB)",
-                    words::number(need.curve.level90_dbm(), 0),
-                    words::number(1.96 * need.level90_sd_db(), 1)
+                    words::minus(need.curve.level90_dbm(), 0),
+                    words::minus(1.96 * need.level90_sd_db(), 1)
                 )
             }),
             set.and_then(|set| set.note.clone()).unwrap_or_else(dash),

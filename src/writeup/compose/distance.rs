@@ -61,9 +61,9 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
             let slope = match fit.slope(&Inflation::MEASURED) {
                 Ok(slope) => format!(
                     "{} ({} to {})",
-                    words::number(slope.median, 1),
-                    words::number(slope.low, 1),
-                    words::number(slope.high, 1)
+                    words::minus(slope.median, 1),
+                    words::minus(slope.low, 1),
+                    words::minus(slope.high, 1)
                 ),
                 Err(why) => format!("not given: {}", words::no_slope(&why)),
             };
@@ -74,9 +74,9 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
             row.push(slope);
             row.push(format!(
                 "{} dB ({} to {})",
-                words::number(shadowing.median, 1),
-                words::number(shadowing.low, 1),
-                words::number(shadowing.high, 1)
+                words::minus(shadowing.median, 1),
+                words::minus(shadowing.low, 1),
+                words::minus(shadowing.high, 1)
             ));
             ranges.push(row);
             range_data.extend(reach.ranges.iter().map(|(share, wording)| range_cells(&board.name, *share, wording)));

@@ -12,7 +12,11 @@ use crate::writeup::svg::places::places;
 /// The section, with its figure and tables.
 pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
     let Some(found) = &part.subject.places else {
-        let none = Block::Text("No map of places was made: it takes a walk with levels and the station's position.".to_owned());
+        let why = match &part.subject.estimates.places {
+            Some(Err(why)) => words::no_places(why),
+            _ => "no board was heard".to_owned(),
+        };
+        let none = Block::Text(format!("No map of places was made: {why}."));
         return part.section("places", "Places", vec![none]);
     };
     let mut blocks = Vec::new();
@@ -26,7 +30,7 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
             |bearing| {
                 format!(
                     "{}° {}",
-                    words::number(bearing.0.round() % 360.0, 0),
+                    words::minus(bearing.0.round() % 360.0, 0),
                     compass::point(bearing).unwrap_or_default()
                 )
             },
@@ -58,13 +62,13 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
                 .map(|(index, spot)| {
                     vec![
                         (index + 1).to_string(),
-                        words::metres(spot.distance),
+                        words::metres(spot.distance.0),
                         bearing(spot),
                         words::percent(spot.chance),
                         format!(
                             "{} dB (at least {})",
-                            words::number(spot.spare_db, 0),
-                            words::number(spot.spare_low_db.floor(), 0)
+                            words::minus(spot.spare_db, 0),
+                            words::minus(spot.spare_low_db.floor(), 0)
                         ),
                         words::count(u64::from(spot.exchanges)),
                     ]

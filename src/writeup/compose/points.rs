@@ -58,19 +58,19 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
                 vec![
                     row.point.clone(),
                     row.board.clone(),
-                    row.distance.map_or_else(dash, words::metres),
+                    row.distance.map_or_else(dash, |distance| words::metres(distance.0)),
                     row.bearing.map_or_else(dash, |bearing| {
-                        format!("{}°", words::number(bearing.0.round() % 360.0, 0))
+                        format!("{}°", words::minus(bearing.0.round() % 360.0, 0))
                     }),
                     format!(
                         "{}/{} ({})",
                         words::count(row.delivered),
                         words::count(row.messages),
-                        words::percent_interval(row.standing.delivery.interval)
+                        words::percents(row.standing.delivery.interval)
                     ),
-                    figures.level.as_ref().map_or_else(dash, |level| words::mean_power(&level.mean_power)),
+                    figures.level.as_ref().map_or_else(dash, |level| words::level(level)),
                     figures.margin.as_ref().map_or_else(|| "not known".to_owned(), words::margin),
-                    words::verdict(row.standing.word()).to_owned(),
+                    words::verdict_word(row.standing.word()).to_owned(),
                 ]
             })
             .collect(),
@@ -165,8 +165,8 @@ fn comparison(part: &Part<'_>, document: &mut Document) -> Vec<Block> {
                 "Each board over {} as the one station heard them at the same points; the intervals hold together. Putting a board back changes its level by {} dB (one \
                  standard deviation, {} degrees of freedom).",
                 name(0),
-                words::number(comparison.spread_db, 1),
-                words::number(comparison.degrees, 0)
+                words::minus(comparison.spread_db, 1),
+                words::minus(comparison.degrees, 0)
             ),
             head: [("board", false), ("over the reference", false), ("runs", true), ("with a level", true)]
                 .map(|(name, numeric)| (name.to_owned(), numeric))
@@ -235,7 +235,7 @@ fn table(part: &Part<'_>, points: &[(PointRow, StopFigures)]) -> DataTable {
                 }
                 Some(MeanPower::AtMost { high_dbm }) => (None, None, Some(high_dbm)),
                 Some(MeanPower::AtLeast { low_dbm }) => (None, Some(low_dbm), None),
-                None => (None, None, None),
+                Some(MeanPower::Open) | None => (None, None, None),
             };
             let (margin, margin_low, margin_high) = match figures.margin {
                 Some(Margin::Between { estimate_db, interval }) => {

@@ -6,7 +6,6 @@ use crate::findings::words;
 use crate::stats::sweep::Direction;
 use crate::stats::sweep::advice::Advice;
 use crate::stats::sweep::printed::{Arc, Estimate, Printed};
-use crate::units::Metres;
 use crate::writeup::document::{Block, Cell, DataTable, Document, ReadTable, Section};
 use crate::writeup::number;
 use crate::writeup::svg::polar;
@@ -74,17 +73,31 @@ fn summary(sweeps: &[Sweep]) -> Block {
                 let figures = &sweep.figures;
                 vec![
                     polar::label(sweep),
-                    sweep.distance_m.map_or_else(|| "–".to_owned(), |metres| words::metres(Metres(metres))),
+                    sweep.distance_m.map_or_else(|| "–".to_owned(), |metres| words::metres(metres)),
                     words::turn(&figures.strongest),
                     words::turn(&figures.weakest),
-                    words::figure(&figures.beamwidth_deg, "°", 1.0),
-                    words::figure(&figures.front_to_back_db, " dB", 1.0),
-                    words::figure(&figures.null_depth_db, " dB", 1.0),
-                    words::figure(&figures.share_within_3_db, " % of all directions", 100.0),
+                    words::printed(&figures.beamwidth_deg, "°", 0),
+                    words::printed(&figures.front_to_back_db, "dB", 0),
+                    words::printed(&figures.null_depth_db, "dB", 0),
+                    words::printed(&per_cent(&figures.share_within_3_db), "% of directions", 0),
                 ]
             })
             .collect(),
     })
+}
+
+/// A share as a figure in per cent.
+fn per_cent(share: &Printed<Estimate>) -> Printed<Estimate> {
+    match *share {
+        Printed::Value(estimate) => Printed::Value(Estimate {
+            value: estimate.value * 100.0,
+            low: estimate.low * 100.0,
+            high: estimate.high.map(|high| high * 100.0),
+        }),
+        Printed::AtLeast { low, why } => Printed::AtLeast { low: low * 100.0, why },
+        Printed::AtMost { high, why } => Printed::AtMost { high: high * 100.0, why },
+        Printed::NotPrinted(why) => Printed::NotPrinted(why),
+    }
 }
 
 fn tables(part: &Part<'_>, document: &mut Document) {

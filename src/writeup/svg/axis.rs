@@ -106,7 +106,7 @@ pub fn axes(canvas: &mut Canvas, frame: &Frame, x: (&Axis, &str), y: (&Axis, &st
             "f-ts",
             (at, frame.bottom + 20.0),
             Anchor::Middle,
-            &words::number(value, usize::from(value.fract() != 0.0)),
+            &words::minus(value, usize::from(value.fract() != 0.0)),
         );
     }
     canvas.line("f-ax", (frame.left, frame.bottom), (frame.right, frame.bottom));
@@ -133,9 +133,9 @@ pub fn scale_bar(canvas: &mut Canvas, place: (f64, f64), pixels_a_metre: f64, mo
     canvas.line("f-ax", (x, y - 5.0), (x, y + 5.0));
     canvas.line("f-ax", (end, y - 5.0), (end, y + 5.0));
     let label = if length >= 1000.0 {
-        format!("{} km", words::number(length / 1000.0, usize::from(length % 1000.0 != 0.0)))
+        format!("{} km", words::minus(length / 1000.0, usize::from(length % 1000.0 != 0.0)))
     } else {
-        format!("{} m", words::number(length, usize::from(length < 1.0)))
+        format!("{} m", words::minus(length, usize::from(length < 1.0)))
     };
     canvas.text("f-ts", (f64::midpoint(x, end), y - 8.0), Anchor::Middle, &label);
 }

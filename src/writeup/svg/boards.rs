@@ -41,7 +41,7 @@ pub fn grid(name: &str, boards: &Boards, points: &[(PointRow, StopFigures)]) -> 
         canvas.text("f-tb", (x, top - 26.0), Anchor::Middle, &shortened(name, (wide / 9.5) as usize));
         let distance = points.iter().find(|(row, _)| row.point == *name).and_then(|(row, _)| row.distance);
         if let Some(distance) = distance {
-            canvas.text("f-ts", (x, top - 9.0), Anchor::Middle, &words::metres(distance));
+            canvas.text("f-ts", (x, top - 9.0), Anchor::Middle, &words::metres(distance.0));
         }
     }
     let mut listed = String::new();
@@ -105,7 +105,7 @@ pub fn grid(name: &str, boards: &Boards, points: &[(PointRow, StopFigures)]) -> 
 
 fn margin_short(margin: &Margin) -> String {
     let signed = |db: f64| {
-        let text = words::number(db, 0);
+        let text = words::minus(db, 0);
         if db >= 0.5 { format!("+{text} dB") } else { format!("{text} dB") }
     };
     match margin {

@@ -8,7 +8,6 @@ use crate::findings::words;
 use crate::stats::walk::curve::LawPoint;
 use crate::stats::walk::describe::RangeWording;
 use crate::stats::walk::inflation::Inflation;
-use crate::units::Metres;
 use crate::writeup::by_distance::ByDistance;
 use crate::writeup::document::Figure;
 use crate::writeup::text::shortened;
@@ -98,7 +97,7 @@ pub fn level(name: &str, board: &Board<'_>) -> Option<Figure> {
         &FRAME,
         (&x, "metres to the station (each step to the right multiplies)"),
         (&y, "level, dBm"),
-        |value| words::number(value, 0),
+        |value| words::minus(value, 0),
     );
     let range = board.draw_range(&mut canvas, &x);
     // Three shades by how many exchanges share a place of the grid.
@@ -136,7 +135,7 @@ pub fn level(name: &str, board: &Board<'_>) -> Option<Figure> {
         entries.push((Sample::Line("f-s0"), "fitted law with its 95 % band".to_owned()));
     }
     if let Some(need) = need {
-        entries.push((Sample::Line("f-gl"), format!("needed for 90 %: {} dBm", words::number(need, 0))));
+        entries.push((Sample::Line("f-gl"), format!("needed for 90 %: {} dBm", words::minus(need, 0))));
     }
     if let Some(words) = &range {
         entries.push((Sample::Line("f-ne"), words.clone()));
@@ -150,13 +149,13 @@ pub fn level(name: &str, board: &Board<'_>) -> Option<Figure> {
             "{} exchanges of {} between {} and {}, {} lost. {}{}{}",
             words::count(measured.exchanges),
             shortened(board.name, 40),
-            words::metres(Metres(near)),
-            words::metres(Metres(far)),
+            words::metres(near),
+            words::metres(far),
             words::count(measured.lost),
             law_words(&law, board.reach),
             need.map_or_else(
                 || "What the board needs for 90 % is not known.".to_owned(),
-                |need| format!("The board needs {} dBm to deliver 90 %.", words::number(need, 0))
+                |need| format!("The board needs {} dBm to deliver 90 %.", words::minus(need, 0))
             ),
             range_words(board)
         ),
@@ -183,7 +182,7 @@ pub fn delivery(name: &str, board: &Board<'_>) -> Option<Figure> {
         &FRAME,
         (&x, "metres to the station (each step to the right multiplies)"),
         (&y, "delivered, per cent"),
-        |value| words::number(value * 100.0, 0),
+        |value| words::minus(value * 100.0, 0),
     );
     let range = board.draw_range(&mut canvas, &x);
     if !law.is_empty() {
@@ -217,10 +216,10 @@ pub fn delivery(name: &str, board: &Board<'_>) -> Option<Figure> {
         .map(|ring| {
             format!(
                 " At {}: {} of {} ({}).",
-                words::metres(Metres(ring.mean_m)),
+                words::metres(ring.mean_m),
                 words::percent(ring.delivered as f64 / ring.sent as f64),
                 words::count(ring.sent),
-                words::percent_interval(ring.interval)
+                words::percents(ring.interval)
             )
         })
         .collect();
@@ -251,10 +250,10 @@ fn law_words(law: &[LawPoint], reach: &Reach) -> String {
     let at = |point: &LawPoint| {
         format!(
             "{} dBm at {} ({} to {})",
-            words::number(point.level_dbm.median, 0),
-            words::metres(Metres(point.distance_m)),
-            words::number(point.level_dbm.low, 0),
-            words::number(point.level_dbm.high, 0)
+            words::minus(point.level_dbm.median, 0),
+            words::metres(point.distance_m),
+            words::minus(point.level_dbm.low, 0),
+            words::minus(point.level_dbm.high, 0)
         )
     };
     format!("The fitted mean level falls from {} to {}. ", at(first), at(last))
@@ -267,9 +266,9 @@ fn range_words(board: &Board<'_>) -> String {
             format!(
                 " {} is delivered out to {} ({} to {}).",
                 words::percent(share),
-                words::metres(Metres(best)),
-                words::metres(Metres(low)),
-                words::metres(Metres(high))
+                words::metres(best),
+                words::metres(low),
+                words::metres(high)
             )
         })
 }

@@ -70,7 +70,7 @@ pub fn map(name: &str, walked: &Walked, stops: &[Stop], station: Option<&str>, g
         entries.push((Sample::Dot("f-e0"), "ring: a point or sweep".to_owned()));
     }
     legend(&mut canvas, (10.0, plan.height + 58.0), width - 20.0, &entries);
-    let side = words::number(walked.side_m, 0);
+    let side = words::minus(walked.side_m, 0);
     Some(canvas.finish(About {
         name: name.to_owned(),
         title: "What was delivered where".to_owned(),
@@ -95,8 +95,8 @@ pub fn map(name: &str, walked: &Walked, stops: &[Stop], station: Option<&str>, g
                     format!(
                         "; {} at {} m {side}, {} m {way}",
                         shortened(&stop.name, 24),
-                        words::number(stop.at.0.abs(), 0),
-                        words::number(stop.at.1.abs(), 0)
+                        words::minus(stop.at.0.abs(), 0),
+                        words::minus(stop.at.1.abs(), 0)
                     )
                 })
                 .collect::<String>()

@@ -82,7 +82,7 @@ pub fn places(name: &str, part: &PlacesPart, station: &str) -> Option<Figure> {
         alt: format!(
             "Map of {} places {} m apart round the station, north up: {} good, {} marginal, {} poor, {} too far from anything walked.{}",
             part.cells.len(),
-            words::number(part.step_m, 0),
+            words::minus(part.step_m, 0),
             part.count(Class::Good),
             part.count(Class::Marginal),
             part.count(Class::Poor),
@@ -90,8 +90,8 @@ pub fn places(name: &str, part: &PlacesPart, station: &str) -> Option<Figure> {
             part.spots.iter().take(5).enumerate().map(|(index, spot)| format!(
                 " Spot {}: {} from the station{}, {} sure.",
                 index + 1,
-                words::metres(spot.distance),
-                spot.bearing.map_or_else(String::new, |bearing| format!(" towards {}°", words::number(bearing.0, 0))),
+                words::metres(spot.distance.0),
+                spot.bearing.map_or_else(String::new, |bearing| format!(" towards {}°", words::minus(bearing.0, 0))),
                 words::percent(spot.chance)
             )).collect::<String>()
         ),
@@ -100,7 +100,7 @@ pub fn places(name: &str, part: &PlacesPart, station: &str) -> Option<Figure> {
              Numbers are the best spots in their order.{}",
             shortened(&part.board, 40),
             words::percent(part.delivery),
-            words::number(part.margin_db, 0),
+            words::minus(part.margin_db, 0),
             if every > 1 { format!(" For reading, one place in {} is drawn.", every * every) } else { String::new() }
         ),
     }))

@@ -115,9 +115,9 @@ pub fn sweep(name: &str, sweep: &Sweep) -> Option<Figure> {
         alt: format!(
             "Polar plot of {who}: {} steps, rings {} dB apart down to {} dB below the strongest, which is {} dBm. {}",
             sweep.figures.steps.len(),
-            words::number(ring_step(&rings), 0),
-            words::number(rings.depth_db, 0),
-            words::number(rings.strongest_dbm, 0),
+            words::minus(ring_step(&rings), 0),
+            words::minus(rings.depth_db, 0),
+            words::minus(rings.strongest_dbm, 0),
             said(sweep)
         ),
         caption: format!(
@@ -163,8 +163,8 @@ pub fn overlay(name: &str, sweeps: &[&Sweep]) -> Option<Figure> {
         alt: format!(
             "Fitted patterns of {} sweeps on the same rings, down to {} dB below the strongest of all, {} dBm. {}",
             drawn.len(),
-            words::number(rings.depth_db, 0),
-            words::number(rings.strongest_dbm, 0),
+            words::minus(rings.depth_db, 0),
+            words::minus(rings.strongest_dbm, 0),
             listed.join(" ")
         ),
         caption: "Levels are each sweep's own: those of boards heard at different points or by different receivers compare in shape only.".to_owned(),
@@ -242,7 +242,7 @@ fn said(sweep: &Sweep) -> String {
             "Strongest with the mark at {}; weakest at {}; strongest less weakest {}.",
             words::turn(&figures.strongest),
             words::turn(&figures.weakest),
-            words::figure(&figures.null_depth_db, " dB", 1.0)
+            words::printed(&figures.null_depth_db, "dB", 0)
         ),
         Directivity::NotShown { p } => format!("{}.", WhyNot::NoDirectivity { p }),
         Directivity::NotTested(why) => format!("Directivity was not tested: {why}."),

@@ -159,6 +159,9 @@ pub struct FiguresArgs {
     /// Print JSON instead of a table.
     #[arg(long)]
     pub json: bool,
+    /// Use what this computer has learned of the boards in other surveys, too.
+    #[arg(long)]
+    pub with_known: bool,
 }
 
 /// How a survey is written up.

@@ -1,5 +1,8 @@
 //! How often the walk fit's intervals hold the truth, in simulated worlds.
 
+#![expect(clippy::unwrap_used, reason = "a world that cannot be set up is a failed test")]
+
+#[expect(dead_code, reason = "the example walk is the benchmark's")]
 mod walk_world;
 
 use farpace::stats::cells::SCurve;
@@ -8,7 +11,7 @@ use farpace::stats::walk::describe::RangeWording;
 use farpace::stats::walk::fit::{Beforehand, fit_walk};
 use farpace::stats::walk::inflation::Inflation;
 use farpace::stats::walk::posterior::Spread;
-use farpace::stats::walk::scurve::MeasuredSCurve;
+use farpace::stats::walk::scurve::{MeasuredSCurve, pool_scurves};
 use std::collections::BTreeMap;
 use walk_world::{Path, World};
 
@@ -132,11 +135,18 @@ fn measure(seeds: std::ops::Range<u64>, misfit: bool, stored: bool, inflation: &
 #[test]
 #[ignore = "calibration: minutes; run with --release"]
 fn tuning_worlds_show_what_the_intervals_need() {
-    for (name, inflation) in [("not widened", Inflation::NONE), ("widened", Inflation::MEASURED)] {
-        for (misfit, stored) in [(false, false), (true, false), (false, true), (true, true)] {
-            let title = format!("tuning, {name}, misfit {misfit}, stored curve {stored}");
-            measure(0..400, misfit, stored, &inflation).print(&title);
-        }
+    for (misfit, stored) in [(false, false), (true, false), (false, true), (true, true)] {
+        let title = format!("tuning, not widened, misfit {misfit}, stored curve {stored}");
+        measure(0..400, misfit, stored, &Inflation::NONE).print(&title);
+    }
+}
+
+#[test]
+#[ignore = "calibration: minutes; run with --release"]
+fn held_out_worlds_show_what_the_fit_alone_covers() {
+    for misfit in [false, true] {
+        let title = format!("held out, not widened, misfit {misfit}");
+        measure(100_000..100_400, misfit, false, &Inflation::NONE).print(&title);
     }
 }
 
@@ -164,5 +174,48 @@ fn held_out_worlds_are_covered_as_said() {
             // 93 promised; 400 walks know a share of 93 to about one and a quarter.
             assert!(share >= 91.8, "{what}: {share}");
         }
+    }
+}
+
+/// Boards walked four times in different places: what is pooled must hold the truth, and be surer than one walk.
+#[test]
+#[ignore = "calibration: minutes; run with --release"]
+fn pooled_curves_are_covered_as_said() {
+    let mut tally = Tally::default();
+    for board in 0..100_u64 {
+        let own = World::drawn(500_000 + board, true);
+        let mut measured = Vec::new();
+        for walk in 0..4 {
+            let mut place = World::drawn(600_000 + 4 * board + walk, board % 2 == 0);
+            let half = place.log10_range(0.5);
+            (place.m_dbm, place.s_db) = (own.m_dbm, own.s_db);
+            // Walked as far as the place drawn was, for its own range.
+            place.length_m = (place.length_m * 10_f64.powf(place.log10_range(0.5) - half)).clamp(60.0, 600.0);
+            let cells = bin_walk(&place.walk(board), &BinRules::default()).cells;
+            let fit = fit_walk(&cells, &Beforehand::Nothing);
+            measured.extend(fit.ok().and_then(|fit| fit.measured_scurve(&Inflation::MEASURED)));
+        }
+        let Some(pooled) = pool_scurves(&measured) else {
+            continue;
+        };
+        let walks = if pooled.walks == 1 { "one walk" } else { "several walks" };
+        let m = (pooled.curve.m_dbm() - own.m_dbm).abs() / (1.96 * pooled.m_sd_db());
+        let s = (pooled.curve.s_db() / own.s_db).ln().abs() / (1.96 * pooled.ln_s_sd());
+        let level90 = pooled.curve.level90_dbm() - own.m_dbm - own.s_db * 9.0_f64.ln();
+        tally.add(&format!("m, {walks}"), m);
+        tally.add(&format!("s, {walks}"), s);
+        tally.add(
+            &format!("90 % level, {walks}"),
+            level90.abs() / (1.96 * pooled.level90_sd_db()),
+        );
+        tally.add(
+            &format!("error of m in dB under 0.5, {walks}"),
+            2.0 * (pooled.curve.m_dbm() - own.m_dbm).abs(),
+        );
+    }
+    tally.print("pooled curves of 100 boards");
+    for what in ["m, several walks", "s, several walks", "90 % level, several walks"] {
+        // 95 promised; 100 boards know it to about two.
+        assert!(tally.share(what) >= 91.0, "{what}: {}", tally.share(what));
     }
 }

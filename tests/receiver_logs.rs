@@ -1,8 +1,8 @@
 //! Logs of receivers, read straight through into their series of positions.
 //!
-//! The logs in `tests/reference/nmea` are invented: an orchard that is nowhere, and the oddities that real receivers were
-//! seen to have. Logs of real receivers and the judge of what they should give are not part of this repository: where a
-//! folder `../shared/gps` holds them, `cargo test --test receiver_logs -- --ignored` puts them to the judge.
+//! The logs in `tests/reference/nmea` are invented: an orchard that is nowhere, and the oddities that real receivers
+//! were seen to have. Logs of real receivers and the judge of what they should give are not part of this repository:
+//! where a folder `../shared/gps` holds them, `cargo test --test receiver_logs -- --ignored` puts them to the judge.
 
 #![expect(clippy::unwrap_used, reason = "a test stops at its first surprise")]
 
@@ -52,6 +52,76 @@ fn series(epochs: &[Epoch]) -> String {
 /// A moment in the life of the computer that reads the logs.
 fn wall() -> UtcMs {
     UtcMs::parse("2026-05-02T12:00:00Z").unwrap()
+}
+
+/// Every value of every epoch, and the counts, as the expected series of an invented log has them.
+fn full_series(epochs: &[Epoch], counts: PositionCounts) -> String {
+    let mut csv =
+        "utc,lat_deg,lon_deg,alt_m,fix,sats,hdop,sigma_m,sigma_from,speed_mps,course_deg,dimensions,refused\n"
+            .to_owned();
+    let number =
+        |value: Option<f64>, decimals: usize| value.map(|value| format!("{value:.decimals$}")).unwrap_or_default();
+    for epoch in epochs {
+        let refused = epoch.refused.map(|why| format!("{why:?}")).unwrap_or_default();
+        let Some(fix) = &epoch.fix else {
+            writeln!(csv, "{},,,,,,,,,,,,{refused}", epoch.utc.rfc3339().unwrap()).unwrap();
+            continue;
+        };
+        let cells = [
+            epoch.utc.rfc3339().unwrap(),
+            number(Some(fix.position.lat().0), 9),
+            number(Some(fix.position.lon().0), 9),
+            number(fix.alt_m, 3),
+            fix.quality.map(|quality| quality.to_string()).unwrap_or_default(),
+            fix.sats.map(|sats| sats.to_string()).unwrap_or_default(),
+            number(fix.hdop, 2),
+            number(fix.sigma.map(|(sigma, _)| sigma), 3),
+            fix.sigma.map(|(_, from)| from.word().to_owned()).unwrap_or_default(),
+            number(fix.speed_mps, 3),
+            number(fix.course_deg, 1),
+            fix.three_d
+                .map(|three_d| if three_d { "3" } else { "2" }.to_owned())
+                .unwrap_or_default(),
+            refused,
+        ];
+        writeln!(csv, "{}", cells.join(",")).unwrap();
+    }
+    let PositionCounts {
+        used,
+        other,
+        untimed,
+        bad_checksum,
+        no_checksum,
+        malformed,
+        garbled,
+    } = counts;
+    writeln!(
+        csv,
+        "# used={used} other={other} untimed={untimed} bad_checksum={bad_checksum} no_checksum={no_checksum} \
+         malformed={malformed} garbled={garbled}"
+    )
+    .unwrap();
+    csv
+}
+
+#[test]
+fn every_invented_log_gives_its_series() {
+    let mut logs = 0;
+    for entry in std::fs::read_dir("tests/reference/nmea").unwrap() {
+        let path = entry.unwrap().path();
+        if path.extension().is_none_or(|extension| extension != "nmea") {
+            continue;
+        }
+        let (epochs, counts) = epochs(&std::fs::read(&path).unwrap(), wall());
+        let expected = std::fs::read_to_string(path.with_extension("csv")).unwrap();
+        let found = full_series(&epochs, counts);
+        for (found, expected) in found.lines().zip(expected.lines()) {
+            assert_eq!(found, expected, "{}", path.display());
+        }
+        assert_eq!(found, expected, "{}", path.display());
+        logs += 1;
+    }
+    assert!(logs >= 15, "only {logs} logs");
 }
 
 #[test]

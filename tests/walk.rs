@@ -1,12 +1,14 @@
 //! The walk fit against figures of an independent implementation, on stored walks.
 
-use farpace::stats::cells::Heard;
-use farpace::stats::cells::{Cell, SCurve};
+#![expect(clippy::unwrap_used, reason = "a reference that cannot be read is a failed test")]
+
+use farpace::stats::cells::{Cell, Heard, SCurve};
 use farpace::stats::walk::binning::{BinRules, WalkCell, WalkSample, bin_walk};
 use farpace::stats::walk::describe::RangeWording;
 use farpace::stats::walk::fit::{Beforehand, NoFit, WalkFit, fit_walk};
 use farpace::stats::walk::inflation::Inflation;
 use farpace::stats::walk::posterior::Spread;
+use farpace::stats::walk::scurve::MeasuredSCurve;
 use serde_json::Value;
 
 fn reference(name: &str) -> Value {
@@ -119,9 +121,7 @@ fn a_walk_that_teaches_its_board_too() {
     compare(&fit, &file["unknown_board"]["expect"], 1e-6);
 }
 
-#[test]
-fn a_raw_walk_gives_the_same_cells() {
-    let file = reference("raw.json");
+fn raw_walk(file: &Value) {
     let samples: Vec<WalkSample> = numbers(&file["x"])
         .iter()
         .zip(numbers(&file["y"]))
@@ -145,6 +145,212 @@ fn a_raw_walk_gives_the_same_cells() {
         close("log10 d", cell.log10_distance, wanted["log10d"].as_f64().unwrap(), 1e-6);
         assert_eq!(cell.heard.delivered(), wanted["received"].as_f64().unwrap());
         assert_eq!(cell.heard.lost, wanted["lost"].as_f64().unwrap());
+        if let Some(revisited) = wanted["revisited"].as_f64() {
+            assert_eq!(cell.revisited, revisited > 0.0);
+        }
+    }
+}
+
+#[test]
+fn a_raw_walk_gives_the_same_cells() {
+    raw_walk(&reference("raw.json"));
+    raw_walk(&reference("raw_back.json"));
+}
+
+/// A figure, or infinity where the file says "open".
+fn open_number(from: &Value) -> f64 {
+    from.as_f64().unwrap_or(f64::INFINITY)
+}
+
+#[test]
+fn walks_of_every_kind() {
+    let none = Inflation::NONE;
+    for walk in reference("more.json")["walks"].as_array().unwrap() {
+        let name = walk["name"].as_str().unwrap();
+        let expect = &walk["expect"];
+        let fit = fit_walk(&cells(walk), &Beforehand::Nothing).unwrap();
+        let number = |key: &str| expect[key].as_f64().unwrap();
+        spread_close(name, fit.posterior.slope(), &expect["n"], 1e-6);
+        spread_close(name, fit.shadowing_db(&none), &expect["sigma"], 1e-6);
+        for (key, got) in [
+            ("K", fit.k_db),
+            ("m", fit.curve.m_dbm()),
+            ("s", fit.curve.s_db()),
+            ("f", fit.interference),
+            ("sw", fit.within_db),
+            ("lref", fit.posterior.log10_reference),
+            ("dmin", fit.extent.nearest_m),
+            ("dmax", fit.extent.farthest_m),
+            ("outer", fit.extent.outer_delivery),
+            ("loglik", fit.log_likelihood),
+        ] {
+            close(&format!("{name}: {key}"), got, number(key), 1e-6);
+        }
+        for (row, wanted) in fit.covariance.iter().zip(expect["cov"].as_array().unwrap()) {
+            for (got, wanted) in row.iter().zip(numbers(wanted)) {
+                assert!(
+                    (got - wanted).abs() < 1e-5 * fit.covariance[0][0].max(1.0),
+                    "{name}: {got} {wanted}"
+                );
+            }
+        }
+        for (delivery, wanted) in expect["log10_range"].as_object().unwrap() {
+            let range = fit.range(delivery.parse().unwrap(), &none).unwrap();
+            close(name, range.low, open_number(&wanted[0]), 1e-6);
+            close(name, range.median.unwrap(), open_number(&wanted[1]), 1e-6);
+            match range.high {
+                Some(high) => close(name, high, open_number(&wanted[2]), 1e-6),
+                None => assert_eq!(open_number(&wanted[2]), f64::INFINITY, "{name}"),
+            }
+        }
+        assert_eq!(
+            fit.sensitivity_reached,
+            expect["sens_reached"].as_bool().unwrap(),
+            "{name}"
+        );
+        assert_eq!(
+            fit.no_slope.is_none(),
+            expect["n_measured"].as_bool().unwrap(),
+            "{name}"
+        );
+        let bend = numbers(&expect["bend"]);
+        assert!(
+            (fit.bend.evidence - bend[0]).abs() < 1e-6,
+            "{name}: {:?} {bend:?}",
+            fit.bend
+        );
+        close(name, fit.bend.at_m, bend[1], 1e-6);
+        close(name, fit.bend.change, bend[2], 1e-6);
+        words(&fit, name, &expect["print_range"]);
+    }
+}
+
+/// The class of words agrees with the reference, save that a crossing beyond the walk is "about" here, and a delivery
+/// that interference rules out is unreachable.
+fn words(fit: &WalkFit, name: &str, expect: &Value) {
+    for (delivery, wanted) in expect.as_object().unwrap() {
+        let delivery: f64 = delivery.parse().unwrap();
+        let figure = |i: usize| open_number(&wanted[1][i]);
+        let kind = wanted[0].as_str().unwrap();
+        match fit.describe_range(delivery, &Inflation::NONE) {
+            RangeWording::Interval { low, metres, high } => {
+                assert_eq!(kind, "interval", "{name}");
+                close(name, low, figure(0), 1e-5);
+                close(name, metres, figure(1), 1e-5);
+                assert_eq!(high.is_none(), figure(2).is_infinite(), "{name}");
+            }
+            RangeWording::AtLeast { metres } => {
+                assert_eq!(kind, "at least", "{name}");
+                assert!(!fit.sensitivity_reached && metres <= fit.extent.farthest_m);
+                close(name, metres, figure(0), 1e-5);
+            }
+            RangeWording::About { low, metres, .. } => {
+                assert_eq!(kind, "at least", "{name}");
+                assert!(fit.sensitivity_reached && metres.unwrap() > fit.extent.farthest_m);
+                close(name, low, figure(0), 1e-5);
+            }
+            RangeWording::Unreachable { interference } => assert!(delivery > 1.0 - interference),
+            RangeWording::Below { metres } => {
+                assert_eq!(kind, "below", "{name}");
+                close(name, metres, figure(0), 1e-5);
+            }
+            RangeWording::NotMeasured(why) => panic!("{name}: {why:?}"),
+        }
+    }
+}
+
+#[test]
+fn a_stored_curve_carries_its_doubt_into_ranges() {
+    let cells = cells(&reference("cells.json"));
+    let curve = SCurve::new(-92.0, 1.0).unwrap();
+    let width = |sd: f64| {
+        let stored = MeasuredSCurve::new(curve, [[sd * sd, 0.0], [0.0, 0.0]], 3).unwrap();
+        let fit = fit_walk(&cells, &Beforehand::Curve(stored)).unwrap();
+        assert!(fit.sensitivity_reached && fit.measured_scurve(&Inflation::NONE).is_none());
+        let range = fit.range(0.9, &Inflation::NONE).unwrap();
+        (
+            range.high.unwrap() - range.low,
+            fit.slope(&Inflation::NONE).unwrap().median,
+        )
+    };
+    let ((sure, n), (vague, _)) = (width(0.0), width(2.0));
+    // Two decibels are 2 / (10 n) decades.
+    let arms = 2.0 * 1.96 * 2.0 / (10.0 * n);
+    assert!(
+        vague > sure && (vague - sure.hypot(arms)).abs() < 0.15 * vague,
+        "{sure} {vague} {arms}"
+    );
+}
+
+#[test]
+fn widening_moves_the_ends_and_not_the_middle() {
+    let fit = fit_walk(&cells(&reference("cells.json")), &Beforehand::Nothing).unwrap();
+    let (plain, wide) = (
+        fit.slope(&Inflation::NONE).unwrap(),
+        fit.slope(&Inflation::MEASURED).unwrap(),
+    );
+    assert_eq!(plain.median, wide.median);
+    let factor = Inflation::MEASURED.slope;
+    assert!(((wide.high - wide.low) / (plain.high - plain.low) - factor).abs() < 1e-9);
+    let narrow = fit.range(0.9, &Inflation::NONE).unwrap();
+    let broad = fit.range(0.9, &Inflation::MEASURED).unwrap();
+    assert!(broad.low < narrow.low && broad.high > narrow.high);
+    let (one, other) = (
+        fit.measured_scurve(&Inflation::NONE).unwrap(),
+        fit.measured_scurve(&Inflation::MEASURED).unwrap(),
+    );
+    assert!((other.m_sd_db() / one.m_sd_db() - Inflation::MEASURED.sensitivity).abs() < 1e-9);
+}
+
+#[test]
+fn the_law_falls_with_distance_and_says_where_it_guesses() {
+    let fit = fit_walk(&cells(&reference("cells.json")), &Beforehand::Nothing).unwrap();
+    let law = fit.law(&[5.0, 50.0, 100.0, 400.0, -1.0, f64::NAN], &Inflation::MEASURED);
+    assert_eq!(law.len(), 4);
+    for pair in law.windows(2) {
+        assert!(pair[1].level_dbm.median < pair[0].level_dbm.median);
+        assert!(pair[1].delivery.median <= pair[0].delivery.median);
+    }
+    for point in &law {
+        assert!(point.delivery.low <= point.delivery.median && point.delivery.median <= point.delivery.high);
+        assert!((0.0..=1.0 - fit.interference).contains(&point.delivery.high));
+        assert_eq!(point.extrapolated, point.distance_m < 12.0 || point.distance_m > 200.0);
+    }
+    let half = fit.range(0.5, &Inflation::NONE).unwrap().median.unwrap();
+    let there = fit.law(&[10_f64.powf(half)], &Inflation::NONE)[0].delivery.median;
+    // The range averages over the shadowing's spread, the law takes its middle.
+    assert!((there / (1.0 - fit.interference) - 0.5).abs() < 0.02, "{there}");
+}
+
+#[test]
+fn odd_walks_do_not_panic() {
+    let base = cells(&reference("cells.json"));
+    let one = |at: f64, readings: Vec<(i32, f64)>, lost: f64| WalkCell {
+        log10_distance: at,
+        heard: Cell {
+            readings,
+            unread: 0.0,
+            lost,
+        },
+        ..base[0].clone()
+    };
+    let walks = [
+        vec![base[0].clone()],
+        base[..2].to_vec(),
+        vec![one(1.5, vec![(-60, 1.0)], 0.0); 3],
+        vec![one(1.5, vec![(-128, 5.0)], 1e6), one(2.0, vec![(0, 5.0)], 0.0)],
+        vec![one(-3.0, vec![(-60, 1e6)], 0.0), one(7.0, vec![(-60, 1e6)], 1e6)],
+        vec![one(2.0, vec![(-300, 1.0), (900, 1.0), (-70, 1.0)], 3.0)],
+    ];
+    for walk in walks {
+        let Ok(fit) = fit_walk(&walk, &Beforehand::Nothing) else {
+            continue;
+        };
+        assert!(fit.no_slope.is_some() || fit.extent.cells >= 8);
+        for delivery in [0.0, 0.5, 0.9999, 1.0, f64::NAN] {
+            let _ = fit.describe_range(delivery, &Inflation::MEASURED);
+        }
+        assert!(fit.posterior.slope().median.is_finite());
     }
 }
 

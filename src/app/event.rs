@@ -1,5 +1,8 @@
 //! All that can happen to a running program, on one channel, so that events have one order.
 
+use std::sync::Arc;
+
+use crate::findings::estimates::Estimates;
 use crate::sources::{Happening, Role};
 use crate::wire::SurveyorRecord;
 
@@ -18,6 +21,8 @@ pub enum Event {
     TerminalLost(String),
     /// The system tells the program to end: the signal's name.
     Stop(&'static str),
+    /// Estimates have been made.
+    Estimated(Arc<Estimates>),
     /// The disk took everything again, or does not take it.
     Disk(Result<(), String>),
 }

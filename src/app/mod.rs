@@ -7,10 +7,12 @@
 pub mod clock;
 pub mod ear;
 pub mod event;
+pub mod figures;
 pub mod file_clock;
 pub mod file_lines;
 pub mod home;
 pub mod keeper;
+pub mod known;
 pub mod rebuild;
 pub mod recorder;
 pub mod rehearse;
@@ -21,3 +23,4 @@ pub mod signals;
 pub mod tables;
 pub mod terminal;
 pub mod walk;
+pub mod worker;

@@ -4,8 +4,9 @@ use std::process::ExitCode;
 
 use clap::CommandFactory as _;
 
-use super::{rebuild, rehearse, replay, screen, terminal, walk};
+use super::{figures, known, rebuild, rehearse, replay, screen, terminal, walk};
 use crate::cli::{Cli, Command};
+use crate::findings::curves::Known;
 
 /// Runs a command: exit status 0 done, 1 failed (with the reason on standard error).
 pub fn run(cli: &Cli) -> ExitCode {
@@ -29,8 +30,9 @@ fn command(cli: &Cli) -> anyhow::Result<()> {
             let folder = if args.no_screen {
                 walk::without_screen(plan)?
             } else {
+                let known = known::load()?;
                 let (running, warnings) = walk::with_screen(&plan)?;
-                let folder = screen::field(running, terminal::theme(cli.theme));
+                let folder = screen::field(running, terminal::theme(cli.theme), known);
                 for warning in warnings {
                     eprintln!("farpace: {warning}");
                 }
@@ -48,7 +50,7 @@ fn command(cli: &Cli) -> anyhow::Result<()> {
                 rehearse::without_screen(&plan)?
             } else {
                 let (running, stage) = rehearse::begin(&plan)?;
-                let folder = screen::field(running, terminal::theme(cli.theme));
+                let folder = screen::field(running, terminal::theme(cli.theme), Known::default());
                 stage.strike()?;
                 folder?
             };
@@ -56,6 +58,7 @@ fn command(cli: &Cli) -> anyhow::Result<()> {
             Ok(())
         }
         Some(Command::Replay(args)) => replay::replay(&args.folder, args.speed, terminal::theme(cli.theme)),
+        Some(Command::Figures(args)) => figures::figures(args),
         Some(Command::Rebuild(args)) => rebuild::rebuild(&args.folder),
         Some(Command::Completions { shell }) => {
             clap_complete::generate(*shell, &mut Cli::command(), "farpace", &mut std::io::stdout());

@@ -3,7 +3,8 @@
 //! Bursts up to about 0.8 s are assumed; see [`crate::stats::verdict`].
 
 use crate::stats::burst::{self, BurstMemory, Outcomes, VERDICT_PRIOR};
-use crate::stats::verdict::{Judgement, Verdict, Watch, judge};
+use crate::stats::verdict::{Judgement, Verdict, judge};
+use crate::stats::watch::Watch;
 use crate::survey::sample::Sample;
 use crate::survey::setup::Goal;
 

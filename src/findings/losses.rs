@@ -2,7 +2,8 @@
 //!
 //! What a level explains is learnt from the same survey: stretches whose median level was no better than this one's.
 
-use crate::stats::losses::{Explained, Reason, Stretch, Way, directions, explain};
+use crate::stats::directions::directions;
+use crate::stats::losses::{Explained, Reason, Stretch, Way, explain};
 use crate::stats::proportions::wilson;
 use crate::survey::sample::{Sample, Samples};
 

@@ -2,7 +2,9 @@
 //!
 //! In reading order: [`plan`] (before going out), [`now`] (this moment), [`delivery`] (what the counts of a stop prove),
 //! [`points`] (the log-keeper's row for each run and step), [`turning`] (how far a sweep has come), [`trouble`] (what is wrong
-//! with the gear), [`losses`] (why the last messages were lost), [`answer`] (can a node go here?).
+//! with the gear), [`losses`] (why the last messages were lost), [`answer`] (can a node go here?); then what takes a fit: [`side`] (whose levels), [`curves`] (what
+//! boards need), [`reach`] (how far they go), [`stop`] (level, margin, losses), [`boards`] (compared), [`sweeps`] (turned),
+//! and all of it together, [`estimates`].
 
 pub mod plan;
 
@@ -13,3 +15,18 @@ pub mod now;
 pub mod points;
 pub mod trouble;
 pub mod turning;
+
+pub mod curves;
+pub mod side;
+
+pub mod boards;
+pub mod places;
+pub mod reach;
+pub mod stop;
+pub mod sweeps;
+
+pub mod estimates;
+
+pub mod json;
+pub mod table;
+pub mod words;

@@ -88,3 +88,59 @@ impl Air {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::boards;
+    use super::super::pattern::Pose;
+    use super::super::place::Place;
+    use super::super::world::WorldParams;
+    use super::*;
+
+    fn stance(east: f64) -> Stance {
+        Stance {
+            aerial: Place::new(east, 12.0),
+            facing: 265.0,
+            turn: 20.0,
+            pose: Pose::Upright,
+        }
+    }
+
+    #[test]
+    fn the_path_is_the_same_both_ways_and_meters_read_their_own_offset_too_much() {
+        let mut air = Air::new(World::new(WorldParams::larkfield(), 3), 3);
+        let board = boards::fern();
+        let (mut here_over, mut there_over, n) = (0.0, 0.0, 20_000);
+        for step in 0..n {
+            let exchange = air.exchange(
+                0.1 * f64::from(step),
+                &board,
+                &stance(20.0 + 0.01 * f64::from(step)),
+                true,
+            );
+            // The station sends 14 dBm, fern 8.
+            assert!((exchange.here - exchange.there - 6.0).abs() < 1e-9);
+            here_over += f64::from(exchange.here_read) - exchange.here;
+            there_over += f64::from(exchange.there_read) - exchange.there;
+        }
+        // Noise of 0.8 dB and a rounding of 0.29 dB over 20 000 readings: good to 0.03 dB at five standard errors.
+        assert!((here_over / f64::from(n) - board.meter_offset).abs() < 0.03);
+        assert!((there_over / f64::from(n) - -0.5).abs() < 0.03);
+    }
+
+    #[test]
+    fn a_silent_station_answers_nothing_and_shifts_nobodys_luck() {
+        let world = World::new(WorldParams::larkfield(), 3);
+        let (mut whole, mut broken) = (Air::new(world.clone(), 3), Air::new(world, 3));
+        let board = boards::yew();
+        for step in 0..600 {
+            let at_s = 0.1 * f64::from(step);
+            let answers = !(200..320).contains(&step);
+            let full = whole.exchange(at_s, &board, &stance(120.0), true);
+            let found = broken.exchange(at_s, &board, &stance(120.0), answers);
+            assert!(answers || !(found.ping_heard || found.echo_heard));
+            assert!(!answers || found == full);
+            assert!(!found.echo_heard || found.ping_heard);
+        }
+    }
+}

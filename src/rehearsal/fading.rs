@@ -170,6 +170,8 @@ fn scaled_i0(x: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::propagation::fading::{outage, ratio};
+    use crate::units::Db;
 
     fn still(k_db: f64) -> FadingParams {
         FadingParams {
@@ -240,6 +242,16 @@ mod tests {
         };
         assert!((below(-9.7732) - 0.10).abs() < 0.002, "{}", below(-9.7732));
         assert!((below(-19.978) - 0.01).abs() < 0.0005, "{}", below(-19.978));
+        // The instrument's own Rice distribution, which is computed another way; asked at the steps' edges.
+        for (k_db, margin) in [(0.0, 10.05), (6.0, 8.05), (12.0, 4.05)] {
+            let planned = outage(ratio(Db(k_db)), Db(margin)).unwrap();
+            let found: f64 = rician_shares(k_db)
+                .iter()
+                .filter(|(x, _)| *x < -margin)
+                .map(|(_, share)| share)
+                .sum();
+            assert!((found / planned - 1.0).abs() < 0.002, "K {k_db}: {found} for {planned}");
+        }
         for k_db in [-20.0, 0.0, 6.0, 15.0, 20.0] {
             let mean: f64 = rician_shares(k_db)
                 .iter()

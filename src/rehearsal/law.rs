@@ -119,7 +119,7 @@ impl Orchard {
 
     /// Loss in the crowns the path goes through, decibels.
     ///
-    /// Weissberger's modified exponential decay (1982, ECAC-TR-81-101; from memory), f in GHz and depth in metres:
+    /// Weissberger's modified exponential decay (1982, ESD-TR-81-101; from memory), f in GHz and depth in metres:
     /// `0.45 f^0.284 depth` up to 14 m, `1.33 f^0.284 depth^0.588` up to 400 m; scaled by the rows' density.
     pub fn foliage_loss(&self, place: Place) -> f64 {
         let depth = self.depth(place).min(400.0);
@@ -175,6 +175,8 @@ impl Rows {
 mod tests {
     use super::super::orchard::larkfield_law;
     use super::*;
+    use crate::propagation::{log_distance, two_ray, woodland};
+    use crate::units::{Db, Megahertz, Metres};
 
     fn bare() -> Orchard {
         let Law::Orchard(orchard) = larkfield_law() else {
@@ -214,6 +216,30 @@ mod tests {
             .collect();
         assert!(over.iter().any(|x| *x > 3.0) && over.iter().any(|x| *x < -3.0));
         assert!(over.iter().all(|x| *x > -6.1));
+    }
+
+    #[test]
+    fn it_agrees_with_the_formulas_the_instrument_plans_by() {
+        let mut orchard = bare();
+        orchard.roughness = 0.0;
+        let (f, high, low) = (Megahertz(2437.0), Metres(6.0), Metres(1.2));
+        // At grazing incidence any ground reflects with -1: the instrument's real coefficient is the limit of this one.
+        for d in [6_000.0, 15_000.0] {
+            let planned = two_ray::loss(f, high, low, Metres(d), two_ray::GRAZING).unwrap();
+            assert!((orchard.two_ray_loss(d) - planned.0).abs() < 0.2, "{d} m");
+        }
+        orchard.rows.density = 1.0;
+        for east in [60.0, 150.0, 300.0] {
+            let place = Place::new(east, 40.0);
+            let planned = woodland::weissberger(f, Metres(orchard.depth(place))).unwrap();
+            assert!((orchard.foliage_loss(place) - planned.0).abs() < 1e-3, "{east} m");
+        }
+        let law = Law::LogDistance {
+            loss_1m: 40.0,
+            exponent: 2.7,
+        };
+        let planned = log_distance::loss(2.7, Db(40.0), Metres(1.0), Metres(85.0)).unwrap();
+        assert!((law.loss(Place::out(85.0, 10.0)) - planned.0).abs() < 1e-9);
     }
 
     #[test]

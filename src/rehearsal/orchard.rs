@@ -1,7 +1,7 @@
 //! Larkfield orchard: an invented place, its packing shed and its trees.
 
 use super::law::{Law, Orchard, Rows};
-use crate::ground::Position;
+use crate::ground::{Position, geodesy};
 use crate::units::{Degrees, Megahertz, Metres};
 
 /// Where a rehearsal takes place, as its surveyor would write it down.
@@ -13,7 +13,9 @@ pub struct Site {
     pub note: &'static str,
     /// The station's name.
     pub station: &'static str,
-    /// Where the station truly is.
+    /// Where the surveyor says the station is.
+    pub entered: Position,
+    /// Where it truly is.
     pub position: Position,
     /// The station's aerial above the ground.
     pub height: Metres,
@@ -44,11 +46,14 @@ pub const CARRIED_HEIGHT: f64 = 1.2;
 /// Never: the constants are a place on the globe, and a test reads them.
 pub fn larkfield() -> Site {
     #[expect(clippy::expect_used, reason = "both constants lie within the limits of a position")]
-    let position = Position::new(Degrees(52.1), Degrees(-2.9)).expect("a place on the globe");
+    let entered = Position::new(Degrees(52.1), Degrees(-2.9)).expect("a place on the globe");
+    // Nobody enters a position without error: this one is off by less than the sigma entered with it.
+    let position = geodesy::destination(entered, Degrees(215.0), Metres(1.3)).unwrap_or(entered);
     Site {
         title: "Larkfield orchard, east side",
         note: "dry, light wind, trees in leaf",
         station: "packing shed",
+        entered,
         position,
         height: Metres(6.0),
         sigma: Metres(1.5),
@@ -92,7 +97,9 @@ mod tests {
     #[test]
     fn the_shed_stands_where_the_survey_says() {
         let site = larkfield();
-        assert_eq!((site.position.lat().0, site.position.lon().0), (52.1, -2.9));
+        assert_eq!((site.entered.lat().0, site.entered.lon().0), (52.1, -2.9));
+        let off = geodesy::separation(site.entered, site.position).distance;
+        assert!((off.0 - 1.3).abs() < 1e-6 && off < site.sigma);
         assert!((WAVELENGTH - 0.123_017).abs() < 1e-6);
     }
 }

@@ -13,9 +13,12 @@ pub struct Script {
     track: Track,
     happenings: Vec<Happening>,
     place: Place,
+    /// Where the last leg ended: the small circles stay round it.
+    stop: Place,
     facing: Facing,
     pose: Pose,
     speed: f64,
+    hand: u64,
 }
 
 /// Something that happens at a time.
@@ -50,8 +53,8 @@ pub enum Event {
     DamagedSentence,
     /// The node prints bytes of its own.
     NodePrints(Vec<u8>),
-    /// The next line of the node breaks off in the middle, without its end.
-    HalfLine,
+    /// The node's cable comes out in the middle of its next line.
+    TearsOff,
     /// The receiver prints bytes of its own.
     ReceiverPrints(Vec<u8>),
 }
@@ -78,9 +81,11 @@ impl Script {
                 event: Event::PowerOn(0),
             }],
             place,
+            stop: place,
             facing: Facing::Station,
             pose: Pose::Upright,
             speed: WALK,
+            hand: 0,
         }
     }
 
@@ -124,17 +129,19 @@ impl Script {
         self
     }
 
-    /// Goes round a small circle, facing the station, as one does at a point.
+    /// Goes round a small circle, facing the station, as one does at a point; the next circle is another, but none
+    /// leaves the stop by more than a metre.
     pub fn shuffle(mut self, seconds: f64) -> Self {
         self.facing = Facing::Station;
         let (radius, pace) = SHUFFLE;
         let motion = Motion::Circle {
             from: self.place,
+            inward: self.place.bearing_to(self.stop),
             radius,
             pace,
         };
         self.track.push(seconds, motion, self.facing, Hold::Ahead, self.pose);
-        self.place = self.track.at(self.seconds()).person;
+        self.place = motion.at(seconds.max(0.0), seconds.max(0.0)).0;
         self
     }
 
@@ -152,6 +159,7 @@ impl Script {
                 self.pose,
             );
             self.place = to;
+            self.stop = to;
         }
         self
     }
@@ -159,6 +167,12 @@ impl Script {
     /// Walks at so many metres a second from here on; 0.1 at least.
     pub fn speed(mut self, speed: f64) -> Self {
         self.speed = speed.max(0.1);
+        self
+    }
+
+    /// Whose hand it is that misses the turns of a sweep: another seed misses them otherwise.
+    pub fn hand(mut self, seed: u64) -> Self {
+        self.hand = seed;
         self
     }
 
@@ -192,8 +206,8 @@ impl Script {
         let mut hand = (0.0, 0.0);
         for step in 0..=steps {
             let turn = 360.0 * f64::from(step) / f64::from(steps.max(1));
-            let key = (self.happenings.len() as u64) << 8;
-            let either = |extent: f64, part: u64| extent * (2.0 * share_of(key + part) - 1.0);
+            let key = self.hand.rotate_left(40) ^ ((self.happenings.len() as u64) << 2);
+            let either = |extent: f64, part: u64| extent * (2.0 * share_of(key ^ part) - 1.0);
             let to = turn + either(HAND.0, 0);
             if step > 0 {
                 self = self.press(SurveyorRecord::Turning);

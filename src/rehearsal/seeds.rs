@@ -20,8 +20,6 @@ pub enum Purpose {
     Timing,
     /// The drift of the position receiver.
     Receiver,
-    /// The unsteady hand and gait.
-    Hand,
     /// The make-up of a drawn world.
     World,
     /// The make-up of a drawn walk or board.

@@ -17,8 +17,18 @@ use super::seeds::{Purpose, stream};
 /// field, for the truth as for the gear.
 #[derive(Clone, Debug)]
 pub struct Shadow {
-    /// Wave vector east and north, radians a metre; phase; amplitude in decibels.
-    waves: Vec<[f64; 4]>,
+    waves: Vec<Wave>,
+}
+
+/// One cosine of a field.
+#[derive(Clone, Copy, Debug)]
+struct Wave {
+    /// Wave vector, radians a metre.
+    east: f64,
+    north: f64,
+    phase: f64,
+    /// Decibels.
+    amplitude: f64,
 }
 
 /// How a field of shadows is made.
@@ -30,12 +40,15 @@ pub struct ShadowParams {
     pub reach: f64,
 }
 
-/// Lattice spacing, metres: a twentieth of the usual reach, so that the reading between points loses under 2 % of the
+/// Lattice spacing, metres: a twentieth of the usual reach, so that the reading between points loses some 2 % of the
 /// variance.
 pub const LATTICE: f64 = 0.5;
 
 /// Cosines in a field: with this many the sum is Gaussian to the eye of a test with a thousand places.
-const WAVES: usize = 192;
+const WAVES: usize = 128;
+
+/// A cosine and a sine for each wave: all that one row or column of the lattice needs.
+type Phasors = Vec<(f64, f64)>;
 
 impl Shadow {
     /// The field that belongs to a seed: the sum of one field for each of `parts`.
@@ -44,21 +57,15 @@ impl Shadow {
         let mut waves = Vec::with_capacity(parts.len() * WAVES);
         for part in parts {
             for _ in 0..WAVES {
-                let (x, y, z): (f64, f64, f64) = (
-                    StandardNormal.sample(&mut random),
-                    StandardNormal.sample(&mut random),
-                    StandardNormal.sample(&mut random),
-                );
-                let phase = random.random_range(0.0..TAU);
+                let [x, y, z]: [f64; 3] = std::array::from_fn(|_| StandardNormal.sample(&mut random));
                 // A tiny divisor is a wave far shorter than the lattice: held at one radian a millimetre.
                 let scale = 1.0 / (z.abs().max(1e-6) * part.reach.max(1e-3));
-                let limit = 1000.0;
-                waves.push([
-                    (x * scale).clamp(-limit, limit),
-                    (y * scale).clamp(-limit, limit),
-                    phase,
-                    part.sd * (2.0 / WAVES as f64).sqrt(),
-                ]);
+                waves.push(Wave {
+                    east: (x * scale).clamp(-1000.0, 1000.0),
+                    north: (y * scale).clamp(-1000.0, 1000.0),
+                    phase: random.random_range(0.0..TAU),
+                    amplitude: part.sd * (2.0 / WAVES as f64).sqrt(),
+                });
             }
         }
         Self { waves }
@@ -66,43 +73,63 @@ impl Shadow {
 
     /// Decibels above the mean at a place.
     pub fn at(&self, place: Place) -> f64 {
-        bilinear(place, |east, north| self.node(east, north))
+        Remembered::default().at(self, place)
     }
 
-    fn node(&self, east: i32, north: i32) -> f64 {
-        let (x, y) = (f64::from(east) * LATTICE, f64::from(north) * LATTICE);
-        self.waves
-            .iter()
-            .map(|[u, v, phase, amplitude]| amplitude * (u * x + v * y + phase).cos())
-            .sum()
+    /// Amplitude, and cosine and sine of the phase, along a column of the lattice.
+    fn column(&self, east: i32) -> Phasors {
+        let x = f64::from(east) * LATTICE;
+        let of = |wave: &Wave| {
+            let (sin, cos) = (wave.east * x + wave.phase).sin_cos();
+            (wave.amplitude * cos, wave.amplitude * sin)
+        };
+        self.waves.iter().map(of).collect()
+    }
+
+    fn row(&self, north: i32) -> Phasors {
+        let y = f64::from(north) * LATTICE;
+        let of = |wave: &Wave| {
+            let (sin, cos) = (wave.north * y).sin_cos();
+            (cos, sin)
+        };
+        self.waves.iter().map(of).collect()
     }
 }
 
-/// Remembers lattice points of a field already computed: the same values, quicker along a walk.
+/// Remembers what a field has computed: the same values, quicker along a walk.
 #[derive(Clone, Debug, Default)]
-pub struct Remembered(HashMap<(i32, i32), f64>);
+pub struct Remembered {
+    columns: HashMap<i32, Phasors>,
+    rows: HashMap<i32, Phasors>,
+    nodes: HashMap<(i32, i32), f64>,
+}
 
 impl Remembered {
     /// Decibels above the mean at a place; equal to [`Shadow::at`].
     pub fn at(&mut self, field: &Shadow, place: Place) -> f64 {
-        bilinear(place, |east, north| {
-            *self.0.entry((east, north)).or_insert_with(|| field.node(east, north))
-        })
+        // A thousand kilometres out the field goes on as its edge, so that every place has a finite reading.
+        let (x, y) = (
+            place.east.clamp(-1e6, 1e6) / LATTICE,
+            place.north.clamp(-1e6, 1e6) / LATTICE,
+        );
+        let (i, j) = (x.floor() as i32, y.floor() as i32);
+        let (u, v) = (x - x.floor(), y - y.floor());
+        let south = (1.0 - u) * self.node(field, i, j) + u * self.node(field, i + 1, j);
+        let north = (1.0 - u) * self.node(field, i, j + 1) + u * self.node(field, i + 1, j + 1);
+        (1.0 - v) * south + v * north
     }
-}
 
-fn bilinear(place: Place, mut node: impl FnMut(i32, i32) -> f64) -> f64 {
-    // A thousand kilometres out the field goes on as its edge, so that every place has a finite reading.
-    let (x, y) = (
-        place.east.clamp(-1e6, 1e6) / LATTICE,
-        place.north.clamp(-1e6, 1e6) / LATTICE,
-    );
-    let (i, j) = (x.floor() as i32, y.floor() as i32);
-    let (u, v) = (x - x.floor(), y - y.floor());
-    let (next_i, next_j) = (i.saturating_add(1), j.saturating_add(1));
-    let south = (1.0 - u) * node(i, j) + u * node(next_i, j);
-    let north = (1.0 - u) * node(i, next_j) + u * node(next_i, next_j);
-    (1.0 - v) * south + v * north
+    fn node(&mut self, field: &Shadow, east: i32, north: i32) -> f64 {
+        if let Some(known) = self.nodes.get(&(east, north)) {
+            return *known;
+        }
+        let column = self.columns.entry(east).or_insert_with(|| field.column(east));
+        let row = self.rows.entry(north).or_insert_with(|| field.row(north));
+        // The cosine of a sum of phases, by the product of their phasors.
+        let value = column.iter().zip(row).map(|(a, b)| a.0 * b.0 - a.1 * b.1).sum();
+        self.nodes.insert((east, north), value);
+        value
+    }
 }
 
 #[cfg(test)]

@@ -45,6 +45,8 @@ pub enum Motion {
     Circle {
         /// Where it begins and ends when full.
         from: Place,
+        /// True bearing from there to its middle, degrees.
+        inward: f64,
         /// Its radius, metres.
         radius: f64,
         /// Pace, metres a second.
@@ -201,7 +203,7 @@ impl Piece {
 
 impl Motion {
     /// Place, speed and course a time after the beginning of a piece of a length, both in seconds.
-    fn at(&self, since: f64, long: f64) -> (Place, f64, Option<f64>) {
+    pub fn at(&self, since: f64, long: f64) -> (Place, f64, Option<f64>) {
         match *self {
             Self::Still(place) => (place, 0.0, None),
             Self::Line { from, to } => {
@@ -216,14 +218,19 @@ impl Motion {
                 let speed = length / long * (1.0 + PACE.0 * (TAU * periods * u).cos());
                 (from.towards(to, share), speed, Some(from.bearing_to(to)))
             }
-            Self::Circle { from, radius, pace } => {
+            Self::Circle {
+                from,
+                inward,
+                radius,
+                pace,
+            } => {
                 if radius <= 0.0 {
                     return (from, 0.0, None);
                 }
                 let angle = (pace * since / radius).to_degrees();
-                let middle = from.beside(radius, 90.0);
-                let place = middle.beside(radius, 270.0 + angle);
-                (place, pace, Some(angle.rem_euclid(360.0)))
+                let outward = inward + 180.0 + angle;
+                let place = from.beside(radius, inward).beside(radius, outward);
+                (place, pace, Some((outward + 90.0).rem_euclid(360.0)))
             }
         }
     }
@@ -246,6 +253,7 @@ mod tests {
         track.push(5.0, Motion::Still(b), Facing::Station, Hold::Ahead, Pose::Upright);
         let circle = Motion::Circle {
             from: b,
+            inward: 0.0,
             radius: 0.5,
             pace: 0.2,
         };

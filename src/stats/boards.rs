@@ -9,11 +9,12 @@ use std::collections::BTreeSet;
 
 use nalgebra::DMatrix;
 
-use super::cells::{MEAN_MIN_DBM, MEANS, mean_at};
+use super::board_limits::{Sides, limit, linked_boards};
+use super::cells::MEANS;
 use super::dunnett::dunnett_critical;
-use super::lincell::{LinearFit, Options, fit, flat_moments, gaussian_moments};
+use super::lincell::{LinearFit, Options, fit};
 use super::proportions::Interval;
-use super::special::{normal_quantile, student_t_quantile};
+use super::special::student_t_quantile;
 
 /// One cell of a comparison.
 #[derive(Clone, Debug, PartialEq)]
@@ -246,167 +247,6 @@ fn design(cells: &[BoardCell], boards: &BTreeSet<usize>, reference: usize) -> (D
     (DMatrix::from_vec(cells.len(), columns.len(), values), columns)
 }
 
-/// From which sides a cell bounds its level.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-struct Sides {
-    below: bool,
-    above: bool,
-}
-
-impl Sides {
-    /// A side is bounded when the log likelihood falls towards that end of the grid by what an interval end takes.
-    fn of(log_likelihood: &[f64], upper: f64) -> Self {
-        let drop = half_square(upper);
-        let top = log_likelihood.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let falls = |end: Option<&f64>| end.is_some_and(|v| top - v > drop);
-        Self {
-            below: falls(log_likelihood.first()),
-            above: falls(log_likelihood.last()),
-        }
-    }
-
-    fn two(self) -> bool {
-        self.below && self.above
-    }
-}
-
-fn half_square(upper: f64) -> f64 {
-    let z = normal_quantile(upper).unwrap_or(0.0);
-    0.5 * z * z
-}
-
-/// The boards that stops measured from both sides link to the reference, one over another.
-fn linked_boards(cells: &[BoardCell], sides: &[Sides], reference: usize) -> BTreeSet<usize> {
-    let sound: Vec<&BoardCell> = cells
-        .iter()
-        .zip(sides)
-        .filter(|(_, s)| s.two())
-        .map(|(c, _)| c)
-        .collect();
-    let mut boards = BTreeSet::from([reference]);
-    let mut stops = BTreeSet::new();
-    loop {
-        let before = boards.len() + stops.len();
-        for cell in &sound {
-            if boards.contains(&cell.board) {
-                stops.insert(cell.stop);
-            }
-            if stops.contains(&cell.stop) {
-                boards.insert(cell.board);
-            }
-        }
-        if boards.len() + stops.len() == before {
-            return boards;
-        }
-    }
-}
-
-/// The most dB `faint` can stand above `loud`, from stops where the first was bounded only from above and the second from
-/// both sides; `None` where there is no such stop or no bound.
-///
-/// The limit is where the likelihood has fallen from its plateau by what a one-sided interval end takes. Drift is left out
-/// and cells are taken as independent.
-fn limit(cells: &[BoardCell], sides: &[Sides], loud: usize, faint: usize, spread_db: f64, upper: f64) -> Option<f64> {
-    let mut pairs: Vec<(f64, f64, Vec<f64>)> = Vec::new();
-    for (cell, side) in cells.iter().zip(sides) {
-        if cell.board != faint || side.below || !side.above {
-            continue;
-        }
-        let (mut weights, mut sum) = (0.0, 0.0);
-        for (other, other_side) in cells.iter().zip(sides) {
-            if other.stop == cell.stop && other.board == loud && other_side.two() {
-                let (mean, variance) = flat_moments(&likelihood(&other.log_likelihood));
-                let weight = 1.0 / (variance + spread_db * spread_db);
-                weights += weight;
-                sum += weight * mean;
-            }
-        }
-        if weights > 0.0 {
-            let deviation = (spread_db * spread_db + 1.0 / weights).sqrt();
-            pairs.push((sum / weights, deviation, likelihood(&cell.log_likelihood)));
-        }
-    }
-    if pairs.is_empty() {
-        return None;
-    }
-    let fit_at = |difference: f64| {
-        pairs
-            .iter()
-            .map(|(level, deviation, faint)| {
-                let centre = (level + difference).clamp(MEAN_MIN_DBM + 1.0, mean_at(MEANS - 1) - 1.0);
-                gaussian_moments(faint, centre, *deviation).map_or(-300.0, |(_, _, log)| log)
-            })
-            .sum::<f64>()
-    };
-    let (mut low, mut high) = (-150.0, 150.0);
-    let wanted = fit_at(low) - half_square(upper);
-    if fit_at(high) > wanted {
-        return None;
-    }
-    while high - low > 1e-3 {
-        let middle = 0.5 * (low + high);
-        if fit_at(middle) > wanted {
-            low = middle;
-        } else {
-            high = middle;
-        }
-    }
-    Some(high)
-}
-
-fn likelihood(log_likelihood: &[f64]) -> Vec<f64> {
-    let top = log_likelihood.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    log_likelihood.iter().map(|v| (v - top).exp()).collect()
-}
-
-/// How many times as far one board reaches as another.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct RangeRatio {
-    /// The estimate.
-    pub ratio: f64,
-    /// Its limits.
-    pub interval: Interval,
-}
-
-/// Returns the ratio of ranges 10^(difference / (10 n)) for boards `estimate_db` +- `standard_error_db` apart (with
-/// `degrees` of freedom) where level falls with 10 n dB a decade of distance, n being `exponent` +- `exponent_sd`.
-///
-/// Limits after Fieller 1954, J. Royal Statistical Society B 16:175-185: Student's quantile for the difference, the normal
-/// for n. `None` when n is not clearly above 0 at this confidence, or an argument is out of range.
-pub fn range_ratio(
-    estimate_db: f64,
-    standard_error_db: f64,
-    degrees: f64,
-    exponent: f64,
-    exponent_sd: f64,
-    confidence: f64,
-) -> Option<RangeRatio> {
-    if !(confidence > 0.0 && confidence < 1.0 && standard_error_db >= 0.0 && exponent_sd >= 0.0) {
-        return None;
-    }
-    let upper = 0.5 + 0.5 * confidence;
-    let reach = student_t_quantile(upper, degrees)? * standard_error_db;
-    let slack = normal_quantile(upper)? * exponent_sd;
-    // (d - r n)^2 = reach^2 + r^2 slack^2, r being the tenfold logarithm of the ratio.
-    let a = exponent * exponent - slack * slack;
-    if !(a > 0.0 && exponent > 0.0) {
-        return None;
-    }
-    let b = estimate_db * exponent;
-    let root = (b * b - a * (estimate_db * estimate_db - reach * reach))
-        .max(0.0)
-        .sqrt();
-    let ratio = |r: f64| 10_f64.powf(0.1 * r);
-    let result = RangeRatio {
-        ratio: ratio(estimate_db / exponent),
-        interval: Interval {
-            low: ratio((b - root) / a),
-            high: ratio((b + root) / a),
-        },
-    };
-    (result.ratio.is_finite() && result.interval.high.is_finite()).then_some(result)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -518,19 +358,5 @@ mod tests {
         assert_eq!(compare(&one, 0, 0.95), Err(NoComparison::NothingToCompare));
         assert_eq!(compare(&[], 0, 0.95), Err(NoComparison::ReferenceMissing));
         assert_eq!(compare(&one, 0, 2.0), Err(NoComparison::BadInput));
-    }
-
-    #[test]
-    fn six_db_at_square_law_doubles_the_range() {
-        let r = range_ratio(20.0 * 2_f64.log10(), 1.0, 20.0, 2.0, 0.0, 0.95).unwrap();
-        assert!((r.ratio - 2.0).abs() < 1e-12);
-        // Without doubt about n the limits are those of the difference.
-        let t = student_t_quantile(0.975, 20.0).unwrap();
-        assert!((r.interval.high / 2.0 - 10_f64.powf(t / 20.0)).abs() < 1e-12);
-        assert!((r.interval.low / 2.0 - 10_f64.powf(-t / 20.0)).abs() < 1e-12);
-        let wide = range_ratio(6.0, 1.0, 20.0, 2.9, 0.5, 0.95).unwrap();
-        assert!(wide.interval.low < wide.ratio && wide.ratio < wide.interval.high);
-        assert_eq!(range_ratio(6.0, 1.0, 20.0, 2.0, 1.1, 0.95), None);
-        assert_eq!(range_ratio(6.0, f64::NAN, 20.0, 2.0, 0.1, 0.95), None);
     }
 }

@@ -203,7 +203,7 @@ impl BurstMemory {
         self.loss_runs
     }
 
-    /// The variance inflation the session itself shows, 1 to 60 and slightly below 1 for losses that keep apart; `None`
+    /// The variance inflation the session itself shows, 1 to 60; `None`
     /// before any stop had both outcomes.
     ///
     /// 1 + 2 sum rho, the sum stopped at the first rho up to 0.02 or past five times the running sum (Sokal's window). Each

@@ -147,14 +147,14 @@ mod tests {
         let mut seen = 0;
         for row in rows(CHECKS) {
             let got = match row.quantity.as_str() {
-                "circular_mean" => match CircularSummary::of(&directions(&row)).unwrap().mean_deg {
-                    Some(mean) => mean,
-                    None => {
+                "circular_mean" => {
+                    let Some(mean) = CircularSummary::of(&directions(&row)).unwrap().mean_deg else {
                         assert_eq!(row.expected, "undefined", "{}", row.id);
                         seen += 1;
                         continue;
-                    }
-                },
+                    };
+                    mean
+                }
                 "mean_resultant_length" => CircularSummary::of(&directions(&row)).unwrap().resultant,
                 "circular_std" => CircularSummary::of(&directions(&row)).unwrap().standard_deviation_deg(),
                 "circular_variance" => CircularSummary::of(&directions(&row)).unwrap().variance(),

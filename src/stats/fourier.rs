@@ -118,8 +118,7 @@ pub fn fit(turns_deg: &[f64], levels_db: &[f64], order: usize) -> Result<Fourier
     let levels = DVector::from_column_slice(levels_db);
     let decomposition = design.clone().svd(true, true);
     let condition_number = decomposition.singular_values.max() / decomposition.singular_values.min();
-    // Negated so that a condition number that is not a number is refused too.
-    if !(condition_number < 1e8) {
+    if condition_number.is_nan() || condition_number >= 1e8 {
         return Err(underdetermined);
     }
     let Ok(solution) = decomposition.solve(&levels, 0.0) else {

@@ -111,6 +111,7 @@ pub fn delivery_curve(
     if cells.is_empty() || !cells.iter().all(sound) || block == 0 || rounds == 0 || !confidence_ok {
         return None;
     }
+    let block = block.min(cells.len());
     let (places, rates) = curve_through(cells.to_vec())?;
     let mut random = Pcg64Mcg::seed_from_u64(seed);
     let mut drawn: Vec<Vec<f64>> = vec![Vec::with_capacity(rounds); places.len()];

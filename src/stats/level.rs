@@ -8,78 +8,14 @@
 //! board has moved over must be given.
 
 use super::cells::{Cell, CellModel, CellTable, Heard, Interference, MEAN_STEP_DB, MEANS, SCurve, mean_at};
+use super::independence::{FADE_PATH_M, independent_fades};
+use super::one_sided::{Run, at_least_dbm, at_most_dbm};
 use super::proportions::Interval;
 use super::special::{cumulative, interpolate, normal_quantile};
 
 /// K values tried, dB; the first stands for Rayleigh.
 const K_GRID_DB: [f64; 10] = [-20.0, -3.0, 0.0, 2.0, 4.0, 6.0, 8.0, 10.0, 12.0, 15.0];
 const K_PRIOR: [f64; 10] = [1.0, 0.5, 0.7, 1.0, 1.0, 1.0, 1.0, 0.8, 0.6, 0.4];
-
-/// Fresh path to an independent fade at 2.4 GHz, metres: 0.64 wavelengths, from the integral of J0 squared over distance
-/// (Clarke 1968, Bell System Technical Journal 47:957-1000).
-pub const FADE_PATH_M: f64 = 0.08;
-
-/// Most lags looked at in a stop's autocorrelation.
-const LAGS: usize = 60;
-/// Variance of rounding to a whole dB plus that of a reading (0.7 dB), dB squared.
-const READING_VARIANCE: f64 = 1.0 / 12.0 + 0.5;
-
-/// Returns how many independent fades the exchanges of one stop saw, at least 1 (0 for no exchange).
-///
-/// `exchanges` are in order and evenly spaced. The autocorrelation of the received dBm, over pairs where both were read,
-/// with lag 0 freed of reading noise and all lags of the pull of the removed mean, is summed to the first below 0.05.
-/// `fresh_path_m` is the path moved over, retracing left out (a circle counts once), 0 when standing still; it allows one
-/// fade and one more for each [`FADE_PATH_M`]. `None`: not known, the autocorrelation alone decides.
-pub fn independent_fades(exchanges: &[Heard], fresh_path_m: Option<f64>) -> f64 {
-    let total = exchanges.len();
-    if total == 0 {
-        return 0.0;
-    }
-    let allowed = fresh_path_m.map(|path| 1.0 + path.max(0.0) / FADE_PATH_M);
-    let heard: Vec<Option<f64>> = exchanges
-        .iter()
-        .map(|e| match e {
-            Heard::At(r) => Some(f64::from(*r)),
-            Heard::Unread | Heard::Lost => None,
-        })
-        .collect();
-    let read = heard.iter().flatten().count();
-    if read < 4 {
-        return allowed.unwrap_or(1.0).min(total as f64).min(1.0 + total as f64 / 20.0);
-    }
-    let mean = heard.iter().flatten().sum::<f64>() / read as f64;
-    let centred: Vec<f64> = heard.iter().map(|r| r.map_or(0.0, |r| r - mean)).collect();
-    let present: Vec<f64> = heard.iter().map(|r| if r.is_some() { 1.0 } else { 0.0 }).collect();
-    let n = total as f64;
-    let covariance: Vec<f64> = (0..=LAGS.min(total / 3))
-        .map(|lag| {
-            let pairs: f64 = present[lag..].iter().zip(&present).map(|(a, b)| a * b).sum();
-            let sum: f64 = centred[lag..].iter().zip(&centred).map(|(a, b)| a * b).sum();
-            if pairs >= 5.0 { sum / pairs } else { 0.0 }
-        })
-        .collect();
-    let fading = (covariance[0] - READING_VARIANCE).max(0.05 * covariance[0]).max(1e-6);
-    let mut inflation = 1.0_f64;
-    for _ in 0..30 {
-        let pull = (inflation / n).min(0.5);
-        let variance = fading / (1.0 - pull);
-        let mut sum = 1.0;
-        for (lag, c) in covariance.iter().enumerate().skip(1) {
-            let rho = ((c + pull * variance) / variance).min(1.0);
-            if rho < 0.05 {
-                break;
-            }
-            sum += 2.0 * rho * (1.0 - lag as f64 / n);
-        }
-        let next = sum.min(0.5 * n);
-        if (next - inflation).abs() < 1e-3 {
-            break;
-        }
-        inflation = 0.5 * (inflation + next);
-    }
-    let fades = (n / inflation).max(1.0);
-    allowed.map_or(fades, |a| fades.min(a))
-}
 
 /// Where the local mean power lies, dBm.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -101,6 +37,8 @@ pub enum MeanPower {
         /// Lower limit.
         low_dbm: f64,
     },
+    /// Too few exchanges for any limit.
+    Open,
 }
 
 /// The level and the fading at one stop.
@@ -120,7 +58,8 @@ pub struct Level {
     pub lost: u64,
     /// Independent fades they are worth.
     pub effective: f64,
-    /// Posterior mean and standard deviation of the mean power, dBm and dB.
+    /// Posterior mean and standard deviation of the mean power over the grid, dBm and dB; they say little where it is bounded
+    /// on one side only.
     pub moments: (f64, f64),
     /// Share of exchanges lost to weakness at the median level; `None` where there is no median.
     pub weak_share: Option<f64>,
@@ -145,6 +84,7 @@ pub enum LevelNote {
 #[derive(Clone, Debug)]
 pub struct LevelModel {
     curve: SCurve,
+    interference: f64,
     models: Vec<CellModel>,
     log_prior: Vec<f64>,
 }
@@ -152,13 +92,18 @@ pub struct LevelModel {
 impl LevelModel {
     /// Builds the tables for a board's S-curve; `interference` is the share of exchanges lost at any level, 0.0001 to 0.95.
     pub fn new(curve: SCurve, interference: f64) -> Self {
-        let interference = Interference::varying(interference);
+        let nodes = Interference::varying(interference);
         let total: f64 = K_PRIOR.iter().sum();
         Self {
             curve,
+            interference: if interference.is_nan() {
+                0.0
+            } else {
+                interference.clamp(0.0, 0.95)
+            },
             models: K_GRID_DB
                 .iter()
-                .map(|k| CellModel::new(CellTable::new(curve, *k, 0.0), &interference))
+                .map(|k| CellModel::new(CellTable::new(curve, *k, 0.0), &nodes))
                 .collect(),
             log_prior: K_PRIOR.iter().map(|p| (p / total).ln()).collect(),
         }
@@ -213,10 +158,19 @@ impl LevelModel {
 
         let unheard = cell.delivered() == 0.0;
         let unread = cell.readings.is_empty();
-        let mean_power = if unheard {
-            MeanPower::AtMost { high_dbm: high }
-        } else if unread && cell.lost == 0.0 {
-            MeanPower::AtLeast { low_dbm: low }
+        let mean_power = if unheard || (unread && cell.lost == 0.0) {
+            let run = Run {
+                exchanges: cell.exchanges(),
+                fades: fresh_path_m.map_or(1.0, |path| 1.0 + path.max(0.0) / FADE_PATH_M),
+            };
+            let fadings = || K_GRID_DB.iter().copied().zip(K_PRIOR);
+            let limit = if unheard {
+                at_most_dbm(run, self.curve, self.interference, fadings(), tail)
+                    .map(|high_dbm| MeanPower::AtMost { high_dbm })
+            } else {
+                at_least_dbm(run, self.curve, fadings(), tail).map(|low_dbm| MeanPower::AtLeast { low_dbm })
+            };
+            limit.unwrap_or(MeanPower::Open)
         } else {
             MeanPower::Between {
                 median_dbm: median,
@@ -286,14 +240,16 @@ impl LevelModel {
         best.map(|(_, i)| (K_GRID_DB[i], &self.models[i]))
     }
 
+    /// The model whose fading is nearest to `k_db`, for cells that tell none of their own.
+    pub fn nearest_k(&self, k_db: f64) -> Option<&CellModel> {
+        let distance = |model: &&CellModel| (model.table().k_db() - k_db).abs();
+        self.models.iter().min_by(|a, b| distance(a).total_cmp(&distance(b)))
+    }
+
     /// The share of exchanges that arrive at a mean power, fading as `k_db` (the nearest of the K values tried) and
     /// interference left out: what the level alone explains.
     pub fn delivery_at(&self, mean_dbm: f64, k_db: f64) -> Option<f64> {
-        let nearest = self.models.iter().min_by(|a, b| {
-            (a.table().k_db() - k_db)
-                .abs()
-                .total_cmp(&(b.table().k_db() - k_db).abs())
-        })?;
+        let nearest = self.nearest_k(k_db)?;
         let means: Vec<f64> = (0..MEANS).map(mean_at).collect();
         if mean_dbm.is_nan() {
             None
@@ -330,76 +286,16 @@ impl Level {
             }
             MeanPower::AtMost { high_dbm } => *high_dbm += extra,
             MeanPower::AtLeast { low_dbm } => *low_dbm -= extra,
+            MeanPower::Open => {}
         }
         self
     }
 }
 
-/// How far the local mean level stands above the level at which the board still delivers 90 %, dB.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Margin {
-    /// Between two limits.
-    Between {
-        /// The estimate.
-        estimate_db: f64,
-        /// Its limits.
-        interval: Interval,
-    },
-    /// At most this.
-    AtMost {
-        /// Upper limit.
-        high_db: f64,
-    },
-    /// At least this.
-    AtLeast {
-        /// Lower limit.
-        low_db: f64,
-    },
-}
-
-/// Returns the margin of a level over [`SCurve::level90_dbm`], that level being known to `sd_level90_db`, one standard
-/// deviation; half-widths are added in quadrature.
-///
-/// Take the level as estimated, not [`Level::widened`]: an error of m near sensitivity moves level and requirement the same
-/// way, so the quadrature is already on the safe side there. `None` for a negative or unknown deviation.
-pub fn margin(level: &Level, curve: SCurve, sd_level90_db: f64) -> Option<Margin> {
-    if !(sd_level90_db >= 0.0 && sd_level90_db.is_finite()) {
-        return None;
-    }
-    // The deviation of the requirement is taken as normal.
-    let extra = normal_quantile(0.5 + 0.5 * level.confidence)? * sd_level90_db;
-    let required = curve.level90_dbm();
-    Some(match level.mean_power {
-        MeanPower::Between { median_dbm, interval } => {
-            let estimate_db = median_dbm - required;
-            Margin::Between {
-                estimate_db,
-                interval: Interval {
-                    low: estimate_db - (median_dbm - interval.low).hypot(extra),
-                    high: estimate_db + (interval.high - median_dbm).hypot(extra),
-                },
-            }
-        }
-        MeanPower::AtMost { high_dbm } => Margin::AtMost {
-            high_db: high_dbm - required + extra,
-        },
-        MeanPower::AtLeast { low_dbm } => Margin::AtLeast {
-            low_db: low_dbm - required - extra,
-        },
-    })
-}
-
-/// Returns the standard deviation of m + s ln 9 from the variances of m and s and their covariance, dB; `None` when these
-/// are no covariance.
-pub fn level90_sd(variance_m: f64, variance_s: f64, covariance: f64) -> Option<f64> {
-    let step = 9.0_f64.ln();
-    let variance = variance_m + step * step * variance_s + 2.0 * step * covariance;
-    (variance_m >= 0.0 && variance_s >= 0.0 && variance >= 0.0 && variance.is_finite()).then(|| variance.sqrt())
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::stats::margin::{Margin, margin};
 
     fn model() -> LevelModel {
         LevelModel::new(SCurve::new(-92.0, 1.0).unwrap(), 0.02)
@@ -428,7 +324,6 @@ mod tests {
     fn no_exchange_no_level() {
         assert!(model().estimate(&[], None, 0.95).is_none());
         assert!(model().estimate(&[Heard::Lost], None, 1.0).is_none());
-        assert_eq!(independent_fades(&[], None), 0.0);
     }
 
     #[test]
@@ -479,13 +374,5 @@ mod tests {
         assert!(at(-60.0) > 0.999 && at(-110.0) < 0.001);
         assert!(at(-92.25) < at(-92.0) && at(-92.0) < at(-91.75));
         assert_eq!(model.delivery_at(f64::NAN, 6.0), None);
-    }
-
-    #[test]
-    fn the_requirement_carries_both_errors() {
-        let step = 9.0_f64.ln();
-        assert!((level90_sd(0.09, 0.0, 0.0).unwrap() - 0.3).abs() < 1e-12);
-        assert!((level90_sd(0.0, 0.01, 0.0).unwrap() - 0.1 * step).abs() < 1e-12);
-        assert_eq!(level90_sd(-1.0, 0.0, 0.0), None);
     }
 }

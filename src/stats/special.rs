@@ -57,15 +57,20 @@ pub struct Tails {
     pub upper: f64,
 }
 
-/// Returns the regularised incomplete beta function `I_x(a, b)` and its complement; `None` unless a, b > 0 and 0 <= x <= 1.
+/// Returns the regularised incomplete beta function `I_x(a, b)` and its complement; `None` unless a, b lie in
+/// 1e-8 to 1e8 and x in 0 to 1.
 ///
 /// Continued fraction of Abramowitz & Stegun 1964, 26.5.8, evaluated by Lentz's method; the number of terms grows as the
-/// square root of the larger parameter and is capped at 20,000, enough for parameters of a few million.
+/// square root of the larger parameter and is capped at 200,000.
 pub fn beta_tails(a: f64, b: f64, x: f64) -> Option<Tails> {
-    if !(a > 0.0 && b > 0.0 && a.is_finite() && b.is_finite() && (0.0..=1.0).contains(&x)) {
+    if !(beta_parameter(a) && beta_parameter(b) && (0.0..=1.0).contains(&x)) {
         return None;
     }
     Some(beta_tails_at(a, b, x, 1.0 - x))
+}
+
+fn beta_parameter(a: f64) -> bool {
+    (1e-8..=1e8).contains(&a)
 }
 
 /// As [`beta_tails`], with `y` = 1 - `x` given apart so that neither end loses digits. Parameters are taken as checked.
@@ -98,7 +103,7 @@ fn beta_fraction(a: f64, b: f64, x: f64) -> f64 {
     let mut c = 1.0;
     let mut d = 1.0 / guard(1.0 - (a + b) * x / (a + 1.0));
     let mut value = d;
-    for i in 1..20_000 {
+    for i in 1..200_000 {
         let m = f64::from(i);
         let even = m * (b - m) * x / ((a + 2.0 * m - 1.0) * (a + 2.0 * m));
         d = 1.0 / guard(1.0 + even * d);
@@ -125,12 +130,13 @@ pub struct UnitQuantile {
     pub complement: f64,
 }
 
-/// Returns the quantile of the Beta(a, b) distribution at probability `p`; `None` unless a, b > 0 and 0 <= p <= 1.
+/// Returns the quantile of the Beta(a, b) distribution at probability `p`; `None` unless a, b lie in 1e-8 to
+/// 1e8 and p in 0 to 1.
 ///
 /// Newton's method on ln x (or on ln(1 - x), whichever end is nearer), kept inside a shrinking bracket: at most 200
 /// evaluations, relative error below 1e-9 (that of `ln_gamma` beneath it). A quantile below 1e-300 is given as 0.
 pub fn beta_quantile(a: f64, b: f64, p: f64) -> Option<UnitQuantile> {
-    if !(a > 0.0 && b > 0.0 && a.is_finite() && b.is_finite() && (0.0..=1.0).contains(&p)) {
+    if !(beta_parameter(a) && beta_parameter(b) && (0.0..=1.0).contains(&p)) {
         return None;
     }
     if p == 0.0 || p == 1.0 {
@@ -184,13 +190,15 @@ fn small_beta_quantile(a: f64, b: f64, p: f64) -> f64 {
 }
 
 /// Returns the t such that a Student variable with `df` degrees of freedom (any positive number) lies below it with
-/// probability `p`; `None` unless df > 0 and 0 < p < 1. Infinite `df` gives the normal quantile.
+/// probability `p`; `None` unless df >= 2e-8 and 0 < p < 1. Infinite `df` gives the normal quantile.
 pub fn student_t_quantile(p: f64, df: f64) -> Option<f64> {
     if df.is_nan() || df <= 0.0 || !(p > 0.0 && p < 1.0) {
         return None;
     }
-    if df > 1e10 {
-        return normal_quantile(p);
+    if df > 1e7 {
+        // Abramowitz & Stegun 1964, 26.7.5: the next term is below 1e-13 here.
+        let z = normal_quantile(p)?;
+        return Some(z + (z.powi(3) + z) / (4.0 * df));
     }
     let inside = (2.0 * p - 1.0).abs();
     let q = beta_quantile(0.5, 0.5 * df, inside)?;
@@ -209,6 +217,10 @@ pub fn chi_squared_quantile(p: f64, df: f64) -> Option<f64> {
     let z = normal_quantile(p)?;
     let h = 2.0 / (9.0 * df);
     let guess = (df * (1.0 - h + z * h.sqrt()).powi(3)).max(1e-3 * df);
+    if df > 1e6 {
+        // Wilson & Hilferty's error is below 1e-9 of the quantile from here on.
+        return Some(guess);
+    }
     let below = |x: f64| gamma::checked_gamma_lr(a, 0.5 * x).unwrap_or(0.0) < p;
     let (mut low, mut high) = (guess, guess);
     for _ in 0..1000 {
@@ -379,6 +391,28 @@ mod tests {
             -2.0 * (0.9875_f64).ln(),
             1e-11,
         );
+    }
+
+    proptest::proptest! {
+        #![proptest_config(proptest::prelude::ProptestConfig::with_cases(64))]
+        #[test]
+        fn any_number_gives_a_value_in_range_or_none(
+            a in proptest::num::f64::ANY, b in proptest::num::f64::ANY, p in proptest::num::f64::ANY, q in 0.0..=1.0_f64,
+        ) {
+            for (a, b) in [(a, b), (a.abs() % 1e9, b.abs() % 1e9), (a.abs() % 10.0, b.abs() % 1e3)] {
+                for p in [p, q] {
+                    if let Some(t) = beta_tails(a, b, p) {
+                        assert!((0.0..=1.0).contains(&t.lower) && (0.0..=1.0).contains(&t.upper), "{a} {b} {p}: {t:?}");
+                    }
+                    if let Some(x) = beta_quantile(a, b, p) {
+                        assert!((0.0..=1.0).contains(&x.x) && (0.0..=1.0).contains(&x.complement), "{a} {b} {p}: {x:?}");
+                    }
+                    assert!(student_t_quantile(p, a).is_none_or(|t| !t.is_nan()), "{p} {a}");
+                    assert!(chi_squared_quantile(p, a).is_none_or(|x| x >= 0.0), "{p} {a}");
+                    assert!(normal_quantile(p).is_none_or(|x| !x.is_nan()), "{p}");
+                }
+            }
+        }
     }
 
     #[test]

@@ -160,7 +160,7 @@ mod tests {
 
     proptest! {
         #[test]
-        fn what_is_written_reads_back(up in any::<bool>(), node in any::<bool>(), text in option::of("[ -\\[\\]-~]{1,40}")) {
+        fn what_is_written_reads_back(up: bool, node: bool, text in option::of("[ -\\[\\]-~]{1,40}")) {
             let source = if node { GearSource::Node } else { GearSource::Gps };
             let record =
                 if up { GearRecord::Up { source, address: text } } else { GearRecord::Down { source, why: text } };

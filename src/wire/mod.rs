@@ -1,8 +1,8 @@
 //! The text of one line and its meaning, both ways.
 //!
 //! In reading order: [`record`] (what lines can say); [`visible`] (text made safe to show and to keep); [`pairs`] and
-//! [`fields`] (the form that node, surveyor and gear lines share); [`node`], [`surveyor`], [`gear`]; [`nmea`] (sentences of
-//! receivers) and [`gpsd`] (reports of a gpsd server), which [`epoch`] joins into positions.
+//! [`fields`] (the form that node, surveyor and gear lines share); [`node`], [`surveyor`], [`gear`]; [`nmea`]
+//! (sentences of receivers) and [`gpsd`] (reports of a gpsd server), which [`epoch`] joins into positions.
 
 pub mod record;
 

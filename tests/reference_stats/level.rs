@@ -2,7 +2,8 @@
 
 use crate::{close, number, reference};
 use farpace::stats::cells::{Heard, SCurve};
-use farpace::stats::level::{LevelModel, Margin, MeanPower, margin};
+use farpace::stats::level::{LevelModel, MeanPower};
+use farpace::stats::margin::{Margin, margin};
 
 #[test]
 fn stops_agree() {
@@ -69,8 +70,14 @@ fn stops_agree() {
                 close(level.k_interval.unwrap().high, number(&expect["Khi"]), &what("K high"));
             }
             (MeanPower::AtMost { high_dbm }, Margin::AtMost { .. }) => {
+                // The reference's limit is the posterior's, flat down to -150 dBm: a level at which, along a short path, 7 to
+                // 19 stops in a hundred hear nothing. Here the limit is where 2.5 do, so that they agree only roughly.
                 assert_eq!(number(&expect["lo"]), f64::NEG_INFINITY);
-                close(high_dbm, number(&expect["hi"]), &what("at most"));
+                assert!(
+                    (high_dbm - number(&expect["hi"])).abs() < 3.0,
+                    "{}: {high_dbm}",
+                    what("at most")
+                );
             }
             other => panic!("stop {i}: {other:?}"),
         }

@@ -1,5 +1,5 @@
-//! The statistics against values worked out by others, or apart from this program: a file a subject, each value's source
-//! beside it.
+//! The statistics against values worked out by others, apart from this program, or against simulated truth: a file a
+//! subject, each value's source beside it.
 #![expect(clippy::unwrap_used, reason = "a reference that cannot be read is a failed test")]
 
 mod boards;
@@ -9,6 +9,7 @@ mod fading;
 mod isotonic;
 mod level;
 mod proportions;
+mod simulated;
 mod table;
 
 use serde_json::Value;

@@ -1,9 +1,9 @@
-//! A simulated place to walk in: path loss, correlated shadowing, fading at true positions, bursts of interference, a drifting GPS.
+//! A simulated place to walk in: path loss, correlated shadowing, fading at true positions, bursts of interference, a
+//! drifting GPS.
 //!
 //! Metres, dBm, ten exchanges a second at 1 m/s. The misfit of a world breaks what the fit assumes.
 
-use farpace::stats::cells::Heard;
-use farpace::stats::cells::fade_masses;
+use farpace::stats::cells::{Heard, fade_masses};
 use farpace::stats::walk::binning::WalkSample;
 use rand::{RngExt, SeedableRng};
 use rand_distr::{Distribution, StandardNormal};
@@ -79,7 +79,8 @@ impl World {
         world
     }
 
-    /// log10 of the distance in metres at which delivery, averaged over shadowing and fading and without interference, is `p`.
+    /// log10 of the distance in metres at which delivery, averaged over shadowing and fading and without interference,
+    /// is `p`.
     pub fn log10_range(&self, p: f64) -> f64 {
         let fades: Vec<Vec<f64>> = if self.misfit {
             (-4..=4)
@@ -121,9 +122,9 @@ impl World {
         for _ in 0..40 {
             let middle = 0.5 * (low + high);
             if delivery(middle) < p {
-                low = middle
+                low = middle;
             } else {
-                high = middle
+                high = middle;
             }
         }
         (self.near_dbm - 0.5 * (low + high)) / (10.0 * self.n)
@@ -211,9 +212,11 @@ impl World {
             })
             .collect();
         let power: f64 = waves.iter().map(|w| w.3 * w.3).sum();
-        waves.iter_mut().for_each(|w| w.3 /= power.sqrt());
+        for wave in &mut waves {
+            wave.3 /= power.sqrt();
+        }
         let (angle, phase) = (TAU * rng.random::<f64>(), TAU * rng.random::<f64>());
-        let stretches: Vec<f64> = (0..places.len() / 200 + 1)
+        let stretches: Vec<f64> = (0..=places.len() / 200)
             .map(|_| {
                 if self.misfit {
                     (self.k_db + K_SD_DB * normal(rng)).clamp(-10.0, 15.0)

@@ -6,7 +6,7 @@ use crate::rehearsal::place::Place;
 use crate::rehearsal::scenario::{MORNING, Scenario};
 use crate::rehearsal::script::{Event, Script};
 use crate::rehearsal::world::WorldParams;
-use crate::wire::{GearSource, SurveyorRecord};
+use crate::wire::{GearSource, NodeRecord, SurveyorRecord, node};
 
 /// The scenario `trouble`.
 pub fn scene() -> Scenario {
@@ -35,32 +35,23 @@ pub fn scene() -> Scenario {
 }
 
 fn the_line_fills_with_rubbish(script: Script) -> Script {
+    let note = NodeRecord::Note {
+        text: "\u{1b}[2J\u{1b}]0;gone\u{7} \u{202e}back to front, \"quoted\"".to_owned(),
+    };
+    let leap = boards::thistle().echo(9_999_999, -71, -72, 3000, 9_999_999);
     let mut long = b"echo n=1 text=\"".to_vec();
     long.resize(900, b'x');
     long.push(b'\n');
+    let prints = |line: &str| Event::NodePrints(format!("{line}\n").into_bytes());
     script
         .mark("rubbish from here")
         .happen_in(1.0, Event::NodePrints(vec![0xFF, 0x00, 0xC3, 0x28, 0x1B, 0x07, b'\n']))
-        .happen_in(
-            2.0,
-            Event::NodePrints(
-                b"note text=\"\x1b[2J\x1b]0;gone\x07 \xE2\x80\xAE back to front, \\\"quoted\\\"\"\n".to_vec(),
-            ),
-        )
+        .happen_in(2.0, prints(&node::line(&note, true)))
         .happen_in(3.0, Event::NodePrints(long))
-        .happen_in(
-            4.0,
-            Event::NodePrints(b"heap 41872 free, 3 tasks\r\n\r\n\t \n".to_vec()),
-        )
-        .happen_in(
-            5.0,
-            Event::NodePrints(b"echo n=12 here=-71 oops\necho here=-60\nlost n=-4\n".to_vec()),
-        )
-        .happen_in(
-            6.0,
-            Event::NodePrints(b"echo n=9999999999 here=-71 there=-72\n".to_vec()),
-        )
-        .happen_in(7.0, Event::NodePrints(b"{\"echo\":{\"n\":\n".to_vec()))
+        .happen_in(4.0, prints("heap 41872 free, 3 tasks\r\n\r\n\t "))
+        .happen_in(5.0, prints("echo n=12 here=-71 oops\necho here=-60\nlost n=-4"))
+        .happen_in(6.0, prints(&node::line(&leap, true)))
+        .happen_in(7.0, prints("{\"echo\":{\"n\":"))
         .happen_in(
             8.0,
             Event::ReceiverPrints(b"\xB5\x62\x01\x07\x00$GNGGA,12\r\n$$$\r\n".to_vec()),
@@ -81,21 +72,25 @@ fn the_fix_goes(script: Script) -> Script {
 fn the_node_comes_loose(script: Script) -> Script {
     // The board has its own battery: it goes on counting while its cable is out.
     script
-        .happen_in(1.9, Event::HalfLine)
-        .happen_in(2.1, Event::Unplug(GearSource::Node))
-        .happen_in(17.1, Event::Replug(GearSource::Node))
+        .happen_in(2.0, Event::TearsOff)
+        .happen_in(17.0, Event::Replug(GearSource::Node))
         .stand(4.0)
 }
 
 fn the_board_restarts_at_a_point(script: Script) -> Script {
     script
-        .point("P1", 150)
+        .stand(3.0)
+        .face_station()
+        .press(SurveyorRecord::Point {
+            name: Some("P1".to_owned()),
+            messages: Some(100),
+        })
+        .shuffle(6.0)
         .happen(Event::PowerOff)
-        .stand(0.4)
-        .happen(Event::PowerOn(0))
-        .stand(1.6)
+        .happen_in(0.4, Event::PowerOn(0))
+        .shuffle(2.5)
         .press(SurveyorRecord::Again)
-        .shuffle(15.7)
+        .shuffle(10.7)
 }
 
 fn the_station_falls_silent(script: Script) -> Script {

@@ -53,7 +53,8 @@ pub enum NoBinomialFit {
     /// Lengths differ, a count is no count, or a number is not finite.
     #[error("rows, successes and trials do not belong together")]
     Malformed,
-    /// A covariate splits successes from failures, so that no finite coefficient is best (A. Albert, J. A. Anderson 1984, Biometrika 71).
+    /// A covariate splits successes from failures, so that no finite coefficient is best (A. Albert, J. A. Anderson
+    /// 1984, Biometrika 71).
     #[error("successes and failures are cleanly separated; the slope has no finite estimate")]
     Separated,
     /// Columns depend on each other.
@@ -63,8 +64,9 @@ pub enum NoBinomialFit {
 
 /// Fits `successes` out of `trials` to rows of covariates by Fisher scoring.
 ///
-/// At most 100 rounds, each halved until the likelihood does not fall, ended by a change of the log-likelihood under 1e-12 of itself. Where a
-/// linear predictor grows beyond 30 with the fit still improving, the data are taken as separated.
+/// At most 100 rounds, each halved until the likelihood does not fall, ended by a change of the log-likelihood under
+/// 1e-12 of itself. Where a linear predictor grows beyond 30 with the fit still improving, the data are taken as
+/// separated.
 ///
 /// # Errors
 ///

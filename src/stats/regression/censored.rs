@@ -34,8 +34,8 @@ pub struct CensoredFit {
 /// Fits a censored normal regression by Newton's method in (b/scale, 1/scale), where the log-likelihood has one summit
 /// (R. J. Olsen 1978, Econometrica 46).
 ///
-/// At most 100 rounds, each halved until the likelihood does not fall. `None` when the rows do not belong together, fewer than p + 1 are exact,
-/// columns depend on each other, or the rounds run out.
+/// At most 100 rounds, each halved until the likelihood does not fall. `None` when the rows do not belong together,
+/// fewer than p + 1 are exact, columns depend on each other, or the rounds run out.
 pub fn censored_regression(rows: &[Vec<f64>], known: &[Known]) -> Option<CensoredFit> {
     let p = rows.first()?.len();
     if rows.len() != known.len() {

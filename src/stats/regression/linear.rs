@@ -101,7 +101,8 @@ pub fn least_squares(rows: &[Vec<f64>], y: &[f64]) -> Option<LeastSquares> {
     })
 }
 
-/// Returns the median of the slopes of all pairs (H. Theil 1950; P. K. Sen 1968, JASA 63), in units of y per unit of x; `None` when no two x differ.
+/// Returns the median of the slopes of all pairs (H. Theil 1950; P. K. Sen 1968, JASA 63), in units of y per unit of x;
+/// `None` when no two x differ.
 ///
 /// Takes time and room in the square of the number of points.
 pub fn median_slope(x: &[f64], y: &[f64]) -> Option<f64> {

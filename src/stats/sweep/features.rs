@@ -12,7 +12,7 @@ use crate::stats::sampled::{beamwidth_samples, extremes};
 
 /// Samples of a pattern, each 2°.
 const SAMPLES: usize = 180;
-const SPACING_DEG: f64 = 360.0 / SAMPLES as f64;
+pub(super) const SPACING_DEG: f64 = 360.0 / SAMPLES as f64;
 /// Share of the draws an interval holds.
 const LEVEL: f64 = 0.95;
 
@@ -33,6 +33,9 @@ pub struct Features {
     pub front_to_back_db: Estimate,
     /// Strongest less weakest, dB; without upper end where the null may be deeper than the fit.
     pub peak_to_null_db: Estimate,
+    /// Where directivity was not shown: upper ends (97.5 %) of front-to-back and peak-to-null, dB, should the board be
+    /// directional after all. The intervals above lean towards a round board and would promise too little.
+    pub at_most_db: Option<(f64, f64)>,
 }
 
 /// Reads the figures off the draws of a fit.
@@ -68,7 +71,7 @@ pub fn features(fit: &PatternFit) -> Features {
             half_width_deg: half_width_holding(centre_deg, turns, LEVEL).unwrap_or(180.0),
         }
     };
-    let directional = fit.directional();
+    let directional = fit.directional;
     let mut beamwidth_deg = percentiles(&mut widths);
     let mut within_3_db_deg = percentiles(&mut shares);
     let mut front_to_back_db = percentiles(&mut backs);
@@ -91,7 +94,23 @@ pub fn features(fit: &PatternFit) -> Features {
         within_3_db_deg: hull(within_3_db_deg, mean.within_deg),
         front_to_back_db,
         peak_to_null_db,
+        at_most_db: fit.draws_if_directional.as_ref().map(|draws| at_most(&basis, draws)),
     }
+}
+
+/// The 97.5 percent points of front-to-back and peak-to-null over draws, dB.
+fn at_most(basis: &[Vec<f64>], draws: &[Vec<f64>]) -> (f64, f64) {
+    let mut curve = vec![0.0; SAMPLES];
+    let (mut backs, mut nulls): (Vec<f64>, Vec<f64>) = draws
+        .iter()
+        .map(|draw| {
+            sample(basis, draw, &mut curve);
+            let figures = read(&curve);
+            (figures.back_db, figures.null_db)
+        })
+        .unzip();
+    let upper = f64::midpoint(1.0, LEVEL);
+    (quantile(&mut backs, upper), quantile(&mut nulls, upper))
 }
 
 /// Figures of one sampled pattern.

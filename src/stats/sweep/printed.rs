@@ -9,7 +9,7 @@ pub enum Printed<T> {
     Value(T),
     /// Only that it is no less than this, in the figure's own unit.
     AtLeast {
-        /// The lower bound (2.5 % point).
+        /// The lower bound (2.5 % point, or less where the steps are uneven).
         low: f64,
         /// Why the upper end is open.
         why: WhyNot,

@@ -1,6 +1,6 @@
 //! A linear model of cell mean powers, fitted through the cells' own likelihoods.
 //!
-//! mu_j = x_j'β + e_j with e_j ~ N(0, τ²): what differs between cells beyond the model (multipath frozen at each step) has
+//! `mu_j = x_j'β + e_j` with `e_j ~ N(0, τ²)`: what differs between cells beyond the model (multipath frozen at each step) has
 //! the standard deviation τ. The data enter only as log likelihoods on the grid of mean powers, so losses, all-lost
 //! cells, rounding and fading all count. Fitted by expectation-maximisation with the restricted-likelihood correction
 //! (Patterson and Thompson 1971, Biometrika 58); information by Louis (1982, J. R. Statist. Soc. B 44:226).

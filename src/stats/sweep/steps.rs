@@ -5,7 +5,7 @@
 //! Both see the *same* fades, so they are two views of one sample and not two samples. Jointly each step therefore has the
 //! likelihood
 //!
-//! ½ · ll_here(μ) + ½ · ll_there(μ + δ)
+//! `½ · ll_here(μ) + ½ · ll_there(μ + δ)`
 //!
 //! with δ the mean of there - here over all echoes read both ways, in which fades cancel. Losses, which are of the round
 //! trip, so count once. The gain over one direction alone is small (reading noise is averaged); the point is that a reading
@@ -16,7 +16,8 @@ use crate::stats::cells::{
     Cell, CellModel, CellTable, Heard, Interference, MEAN_MIN_DBM, MEAN_STEP_DB, MEANS, SCurve, fade_masses,
 };
 
-use crate::stats::level::{LevelModel, independent_fades};
+use crate::stats::independence::independent_fades;
+use crate::stats::level::LevelModel;
 
 /// Lowest fade of [`fade_masses`] and the step from one to the next, dB.
 const FADE_MIN_DB: f64 = -40.0;
@@ -238,7 +239,7 @@ pub fn prepare(steps: &[Step], model: &SweepModel, direction: Direction) -> Resu
 /// Log likelihood of a step in which all `count` exchanges were lost.
 ///
 /// No reading tells how the fade moved, so it is taken as frozen, the least informative case: one fade for all exchanges,
-/// ln Σ_x mass(x) · mean_f (1 - (1 - f) S(μ + x))^(count/8). Interference comes in bursts, here of eight exchanges (the
+/// `ln Σ_x mass(x) · mean_f (1 - (1 - f) S(μ + x))^(count/8)`. Interference comes in bursts, here of eight exchanges (the
 /// burst length [`crate::stats`] assumes for a spot before it has seen any).
 fn silent(table: &CellTable, interference: &Interference, count: usize) -> Vec<f64> {
     const BURST: f64 = 8.0;

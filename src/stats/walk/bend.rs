@@ -1,7 +1,7 @@
 //! Whether the law of level against distance bends: a second slope weighed against one.
 
 use super::filter::{Before, CellCurves, run};
-use super::fit::{LEVEL_VARIANCE, Line, SLOPE_PRIOR, log_prior};
+use super::rounds::{LEVEL_VARIANCE, Line, SLOPE_PRIOR, log_prior};
 
 /// A second slope weighed against one.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -19,11 +19,11 @@ const PLACES: usize = 5;
 /// Prior standard deviation of the change of exponent.
 const CHANGE_SD: f64 = 1.5;
 
-/// Weighs a law with a break against one without: breaks evenly in log distance between the walk's 20 % and 80 % points, change
-/// of exponent N(0, 1.5²), on every other point of the shadowing's grid.
+/// Weighs a law with a break against one without: breaks evenly in log distance between the walk's 20 % and 80 %
+/// points, change of exponent N(0, 1.5²), on every other point of the shadowing's grid.
 ///
-/// In simulated walks over a real break from 2 to 4 it spoke up in 6 of 100 at best, and never where there was none: its silence
-/// says little.
+/// In simulated walks over a real break from 2 to 4 it spoke up in 6 of 100 at best, and never where there was none:
+/// its silence says little.
 pub(super) fn bend(curves: &CellCurves, line: &Line, level_dbm: f64) -> Bend {
     let falls: Vec<f64> = line.falls().collect();
     let straight: Vec<[f64; 2]> = falls.iter().map(|&fall| [1.0, fall]).collect();

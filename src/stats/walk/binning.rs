@@ -97,8 +97,7 @@ pub fn bin_walk(samples: &[WalkSample], rules: &BinRules) -> BinnedWalk {
         BinRules::default().radius_m
     };
     let clusters = loop {
-        let clusters = cluster(&places, radius_m, rules);
-        if clusters.revisited.len() <= rules.most_cells.max(1) {
+        if let Some(clusters) = cluster(&places, radius_m, rules) {
             break clusters;
         }
         radius_m *= 1.5;
@@ -140,7 +139,8 @@ struct Leader {
     being_revisited: bool,
 }
 
-fn cluster(places: &[(f64, f64)], radius: f64, rules: &BinRules) -> Clusters {
+/// Clusters with one radius; `None` as soon as there are too many.
+fn cluster(places: &[(f64, f64)], radius: f64, rules: &BinRules) -> Option<Clusters> {
     let near = radius * radius;
     let wide = rules.revisit_radius_m.max(radius).powi(2);
     let mut leaders: Vec<Leader> = Vec::new();
@@ -177,6 +177,9 @@ fn cluster(places: &[(f64, f64)], radius: f64, rules: &BinRules) -> Clusters {
             leaders[j].being_revisited = long_ago;
             j
         } else {
+            if leaders.len() >= rules.most_cells.max(1) {
+                return None;
+            }
             leaders.push(Leader {
                 x,
                 y,
@@ -189,7 +192,7 @@ fn cluster(places: &[(f64, f64)], radius: f64, rules: &BinRules) -> Clusters {
         current = Some(joined);
         label.push(joined);
     }
-    Clusters { label, revisited }
+    Some(Clusters { label, revisited })
 }
 
 fn gather(track: &[(f64, f64, f64, Heard)], clusters: &Clusters) -> Vec<WalkCell> {
@@ -252,6 +255,26 @@ mod tests {
         let binned = bin_walk(&walk, &BinRules::default());
         assert!(binned.cells.len() <= 400);
         assert_eq!(binned.radius_m, 9.0);
+    }
+
+    #[test]
+    fn places_all_over_the_country_end_in_few_cells() {
+        let scattered: Vec<_> = (0..5_000_i64)
+            .map(|i| WalkSample {
+                east_m: (i * 7_919 % 1_999_993 - 999_996) as f64,
+                north_m: (i * 104_729 % 1_999_993 - 999_996) as f64,
+                heard: Heard::Lost,
+            })
+            .collect();
+        let binned = bin_walk(&scattered, &BinRules::default());
+        assert!((1..=400).contains(&binned.cells.len()));
+        let rules = BinRules {
+            most_cells: 0,
+            radius_m: f64::NAN,
+            smooth_samples: usize::MAX,
+            ..BinRules::default()
+        };
+        assert_eq!(bin_walk(&scattered, &rules).cells.len(), 1);
     }
 
     #[test]

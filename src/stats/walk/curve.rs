@@ -1,8 +1,9 @@
 //! The fitted law drawn over distance: mean level and delivery with their bands.
 
-use super::fit::{NUGGET_DB, NoSlope, WalkFit};
+use super::fit::{NoSlope, WalkFit};
 use super::inflation::Inflation;
 use super::posterior::Spread;
+use super::rounds::NUGGET_DB;
 use super::scurve::MeasuredSCurve;
 
 /// The law at one distance.
@@ -21,7 +22,8 @@ pub struct LawPoint {
 impl WalkFit {
     /// The law at distances in metres; those not above 0 are left out.
     ///
-    /// The band of delivery carries the level's uncertainty and that of the board's m, not that of the shadowing's spread.
+    /// The band of delivery carries the level's uncertainty and that of the board's m, not that of the shadowing's
+    /// spread.
     pub fn law(&self, distances_m: &[f64], inflation: &Inflation) -> Vec<LawPoint> {
         let sigma = self.posterior.mean(|part| part.ln_sigma).exp();
         let scatter = (sigma * sigma + NUGGET_DB * NUGGET_DB).sqrt();
@@ -67,7 +69,8 @@ impl WalkFit {
         logarithm.stretched(inflation.shadowing).map(f64::exp)
     }
 
-    /// The S-curve this walk measured, ready to be kept; `None` where it was known beforehand or its limit was not seen.
+    /// The S-curve this walk measured, ready to be kept; `None` where it was known beforehand or its limit was not
+    /// seen.
     pub fn measured_scurve(&self, inflation: &Inflation) -> Option<MeasuredSCurve> {
         if !self.curve_learned || !self.sensitivity_reached {
             return None;

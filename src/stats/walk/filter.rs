@@ -1,8 +1,8 @@
 //! A Kalman filter over the cells of a walk that takes each cell's whole likelihood, not a single reading of it.
 //!
-//! Assumed-density filtering (T. Minka 2001, thesis): after each cell the state keeps the exact mean and covariance of the
-//! normal it had multiplied by the cell's likelihood. The state is the shadowing at the cell, a first-order Markov chain
-//! (M. Gudmundson 1991, Electronics Letters 27:2145), and the P coefficients of a law linear in them.
+//! Assumed-density filtering (T. Minka 2001, thesis): after each cell the state keeps the exact mean and covariance of
+//! the normal it had multiplied by the cell's likelihood. The state is the shadowing at the cell, a first-order Markov
+//! chain (M. Gudmundson 1991, Electronics Letters 27:2145), and the P coefficients of a law linear in them.
 
 use crate::stats::cells::{MEAN_MIN_DBM as FIRST_LEVEL, MEAN_STEP_DB as STEP, MEANS as LEVELS};
 
@@ -18,11 +18,11 @@ pub(super) struct CellCurves {
 }
 
 /// Likelihoods under this share of the peak are looked at only where the prior leaves nothing else.
-const CORE: f64 = 1e-20;
+const CORE: f64 = 1e-16;
 
 impl CellCurves {
-    /// From log-likelihoods, [`LEVELS`] to a cell, each spread by a normal of `nugget_db` decibels: what differs from cell to
-    /// cell without correlation.
+    /// From log-likelihoods, [`LEVELS`] to a cell, each spread by a normal of `nugget_db` decibels: what differs from
+    /// cell to cell without correlation.
     pub(super) fn new(mut log_likelihood: Vec<f64>, nugget_db: f64) -> Self {
         const HALF: usize = 7;
         let mut kernel = [0.0; 2 * HALF + 1];
@@ -69,8 +69,8 @@ impl CellCurves {
     }
 }
 
-/// Cells in the order they are filtered: the chain of shadowing runs alike both ways, and starting at the end nearer to the station starts
-/// where the law is known best.
+/// Cells in the order they are filtered: the chain of shadowing runs alike both ways, and starting at the end nearer to
+/// the station starts where the law is known best.
 #[derive(Clone, Debug)]
 pub(super) struct Order {
     /// Cell numbers.
@@ -179,8 +179,8 @@ fn moments(row: &[f64], core: (usize, usize), mean: f64, variance: f64) -> Optio
     } else {
         [0.0; 3]
     };
-    // Outside its core a likelihood is below 1e-20: it counts only where the core lies far from all that is believed.
-    if sums[0] < 1e-7 {
+    // Outside its core a likelihood is below 1e-16: it counts only where the core lies far from all that is believed.
+    if sums[0] < 1e-5 {
         sums = weigh(row, low, high, mean, variance);
     }
     let [mass, first, second] = sums;
@@ -201,15 +201,24 @@ fn moments(row: &[f64], core: (usize, usize), mean: f64, variance: f64) -> Optio
 fn weigh(row: &[f64], from: usize, to: usize, mean: f64, variance: f64) -> [f64; 3] {
     const LANES: usize = 4;
     let stride = STEP * LANES as f64;
-    let mut d = [0.0; LANES];
-    let mut bell = [0.0; LANES];
-    let mut ratio = [0.0; LANES];
-    for lane in 0..LANES {
-        d[lane] = FIRST_LEVEL + STEP * (from + lane) as f64 - mean;
-        bell[lane] = (-0.5 * d[lane] * d[lane] / variance).exp();
-        ratio[lane] = (-(d[lane] * stride + 0.5 * stride * stride) / variance).exp();
+    let first = FIRST_LEVEL + STEP * from as f64 - mean;
+    // To the next level the bell falls by `ratio`, and that ratio by `change`.
+    let mut d = [first; LANES];
+    let mut bell = [(-0.5 * first * first / variance).exp(); LANES];
+    let mut ratio = [(-(first * STEP + 0.5 * STEP * STEP) / variance).exp(); LANES];
+    let change = (-STEP * STEP / variance).exp();
+    for lane in 1..LANES {
+        d[lane] = d[lane - 1] + STEP;
+        bell[lane] = bell[lane - 1] * ratio[lane - 1];
+        ratio[lane] = ratio[lane - 1] * change;
     }
-    let change = (-stride * stride / variance).exp();
+    // Over four levels: ratio ^ 4 change ^ 6, and change ^ 16.
+    let (change2, change4) = (change * change, (change * change) * (change * change));
+    for ratio in &mut ratio {
+        let squared = *ratio * *ratio;
+        *ratio = squared * squared * change4 * change2;
+    }
+    let change = (change4 * change4) * (change4 * change4);
     let mut sums = [[0.0; LANES]; 3];
     let (whole, rest) = row[from..=to].as_chunks::<LANES>();
     for chunk in whole {

@@ -138,7 +138,8 @@ pub(super) fn variance_at(part: &Part, t: f64) -> f64 {
     v[0][0] - 20.0 * t * v[0][1] + 100.0 * t * t * v[1][1]
 }
 
-/// Variance of the mean of an exponentially correlated line of length `extent_m`, as a share of the variance at a point.
+/// Variance of the mean of an exponentially correlated line of length `extent_m`, as a share of the variance at a
+/// point.
 pub(super) fn averaging(extent_m: f64, delta_m: f64) -> f64 {
     let a = (extent_m / delta_m).max(1e-3);
     2.0 * (a - 1.0 + (-a).exp()) / (a * a)

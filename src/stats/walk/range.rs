@@ -3,18 +3,20 @@
 use crate::stats::cells::{MEAN_STEP_DB, MEANS, SCurve, fade_masses, mean_at};
 use crate::stats::special::normal_cdf;
 
-use super::fit::{NUGGET_DB, WalkFit};
+use super::fit::WalkFit;
 use super::inflation::Inflation;
 use super::learn::{K, LN_S, LOGIT_F, M, Surroundings, hundredths};
 use super::posterior::{Part, Posterior, variance_at};
 use super::response::Response;
+use super::rounds::NUGGET_DB;
 
 /// The deliveries a range is usually asked for.
 pub const DELIVERIES: [f64; 4] = [0.99, 0.95, 0.9, 0.5];
 
 /// A range: its percent points as decimal logarithms of metres.
 ///
-/// *Signal-limited*: what interference takes is not counted, so with a share f of it a delivery above 1 - f is reached nowhere.
+/// *Signal-limited*: what interference takes is not counted, so with a share f of it a delivery above 1 - f is reached
+/// nowhere.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct RangeEstimate {
     /// Delivery asked for, 0 to 1.
@@ -25,6 +27,23 @@ pub struct RangeEstimate {
     pub median: Option<f64>,
     /// 97.5 % point; `None` beyond 100 km.
     pub high: Option<f64>,
+}
+
+impl RangeEstimate {
+    /// The 2.5 % point in metres.
+    pub fn low_m(&self) -> f64 {
+        10_f64.powf(self.low)
+    }
+
+    /// The 50 % point in metres; `None` beyond 100 km.
+    pub fn median_m(&self) -> Option<f64> {
+        self.median.map(|median| 10_f64.powf(median))
+    }
+
+    /// The 97.5 % point in metres; `None` beyond 100 km.
+    pub fn high_m(&self) -> Option<f64> {
+        self.high.map(|high| 10_f64.powf(high))
+    }
 }
 
 /// Delivery against mean level, for the board and for its neighbours in ln s and K.
@@ -90,8 +109,8 @@ fn smoothed(curve: &[f64], kernel: &[f64], index: usize) -> f64 {
         .sum()
 }
 
-/// The mean level at which delivery, averaged over shadowing of `sigma_db`, reaches `delivery`, dBm; `None` when no level on the
-/// grid does.
+/// The mean level at which delivery, averaged over shadowing of `sigma_db`, reaches `delivery`, dBm; `None` when no
+/// level on the grid does.
 fn level_for(curve: &[f64], sigma_db: f64, delivery: f64) -> Option<f64> {
     let kernel = bell(sigma_db);
     let at = |index: usize| smoothed(curve, &kernel, index);
@@ -119,9 +138,9 @@ fn level_for(curve: &[f64], sigma_db: f64, delivery: f64) -> Option<f64> {
 impl WalkFit {
     /// The range at a delivery; `None` unless that lies between 0 and 1 and some level reaches it.
     ///
-    /// P(range < r) = Σ w Φ((M - A + 10 n t)/sd) with t = log10(r / reference), M the mean level that gives the delivery and sd²
-    /// the variance of A - 10 n t and of M together, M's from the board's covariance. This is the form of E. C. Fieller 1954
-    /// (J. R. Statist. Soc. B 16:175): no linearisation, so the far side may be open.
+    /// P(range < r) = Σ w Φ((M - A + 10 n t)/sd) with t = log10(r / reference), M the mean level that gives the
+    /// delivery and sd² the variance of A - 10 n t and of M together, M's from the board's covariance. This is the form
+    /// of E. C. Fieller 1954 (J. R. Statist. Soc. B 16:175): no linearisation, so the far side may be open.
     pub fn range(&self, delivery: f64, inflation: &Inflation) -> Option<RangeEstimate> {
         if !(delivery > 0.0 && delivery < 1.0) {
             return None;

@@ -15,15 +15,15 @@ pub struct MeasuredSCurve {
 
 /// Least standard deviation of m from one walk, dB: no walk's own figure is believed below this.
 ///
-/// What one walk cannot see is what differs between walks (temperature, battery, how the board is held); a fifth of a decibel is a choice, on the
-/// order of the bias of up to 0.16 dB found in simulated walks.
+/// What one walk cannot see is what differs between walks (temperature, battery, how the board is held); a fifth of a
+/// decibel is a choice, on the order of the bias of up to 0.16 dB found in simulated walks.
 pub const M_FLOOR_DB: f64 = 0.2;
 /// Least standard deviation of ln s from one walk: a tenth, chosen likewise.
 pub const LN_S_FLOOR: f64 = 0.1;
 
 impl MeasuredSCurve {
-    /// Takes a curve and the covariance of (m, ln s); `None` unless that is symmetric with finite, non-negative variances and a correlation
-    /// within ±1.
+    /// Takes a curve and the covariance of (m, ln s); `None` unless that is symmetric with finite, non-negative
+    /// variances and a correlation within ±1.
     pub fn new(curve: SCurve, covariance: [[f64; 2]; 2], walks: u32) -> Option<Self> {
         let [[a, b], [c, d]] = covariance;
         let sound = a >= 0.0 && d >= 0.0 && a.is_finite() && d.is_finite() && b == c && b * b <= a * d * (1.0 + 1e-9);
@@ -67,9 +67,10 @@ impl MeasuredSCurve {
 /// Pools the estimates of one board from several walks; `None` for an empty list.
 ///
 /// Each walk's covariance is first raised by the floors (variances add), then means of (m, ln s) are taken by precision
-/// (inverse covariance). Walks that differ more than their own deviations allow widen the result: the pooled covariance is multiplied by chi²/df where that is over 1
-/// (R. T. Birge 1932, Physical Review 40:207), df = 2(walks - 1). The result is never surer than the floors over the root
-/// of the number of walks. Already pooled curves may be pooled again: they count with the walks they rest on, their floors divided accordingly.
+/// (inverse covariance). Walks that differ more than their own deviations allow widen the result: the pooled covariance
+/// is multiplied by chi²/df where that is over 1 (R. T. Birge 1932, Physical Review 40:207), df = 2(walks - 1). The
+/// result is never surer than the floors over the root of the number of walks. Already pooled curves may be pooled
+/// again: they count with the walks they rest on, their floors divided accordingly.
 pub fn pool_scurves(walks: &[MeasuredSCurve]) -> Option<MeasuredSCurve> {
     let first = walks.first()?;
     if walks.len() == 1 {

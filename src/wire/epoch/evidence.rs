@@ -1,6 +1,6 @@
 //! What the sentences of one moment say together.
 
-use super::calendar::Calendar;
+use super::calendar::{Calendar, Dated};
 use crate::{
     ground::{Position, separation},
     units::{Elapsed, UtcMs},
@@ -31,7 +31,7 @@ pub(super) struct Evidence {
     pub(super) time: DayTime,
     days: Vec<Day>,
     arrival: Elapsed,
-    pub(super) wall: UtcMs,
+    wall: UtcMs,
     /// Whether any sentence spoke of a position, or of having none.
     spoken: bool,
     none: Option<NoFix>,
@@ -78,11 +78,6 @@ impl Evidence {
         }
     }
 
-    /// Whether a date belongs to another day than those named so far.
-    pub(super) fn is_of_another_day(&self, day: Option<Day>) -> bool {
-        day.is_some_and(|day| !self.days.is_empty() && !self.days.contains(&day))
-    }
-
     /// Adds a sentence of this moment, or one without a time.
     pub(super) fn add(&mut self, sentence: Sentence) {
         match sentence {
@@ -117,6 +112,11 @@ impl Evidence {
         self.days.dedup();
     }
 
+    /// The moment on the calendar.
+    pub(super) fn moment(&self, calendar: &Calendar) -> Dated {
+        calendar.moment(self.time, &self.days, self.wall)
+    }
+
     /// The moment as an epoch; `None` when no sentence spoke of a position.
     pub(super) fn epoch(&self, calendar: &Calendar) -> Option<Epoch> {
         if !self.spoken {
@@ -127,7 +127,7 @@ impl Evidence {
             Err(why) => (None, Some(why)),
         };
         Some(Epoch {
-            utc: calendar.moment(self.time, &self.days, self.wall),
+            utc: self.moment(calendar).utc,
             arrival: self.arrival,
             wall: self.wall,
             fix,
@@ -141,7 +141,9 @@ impl Evidence {
         if let (State::None(why), None | Some(NoFix::Void)) = (state, self.none) {
             self.none = Some(why);
         }
-        let Some(place) = place else { return };
+        let (State::Fix, Some(place)) = (state, place) else {
+            return;
+        };
         let rank = Rank {
             digits: place.digits,
             fullness,

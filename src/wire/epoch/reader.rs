@@ -1,7 +1,7 @@
 //! Lines in, epochs out.
 
 use super::{
-    calendar::Calendar,
+    calendar::{Calendar, Dated},
     evidence::{Evidence, disagree, sigma_of_hdop},
 };
 use crate::{
@@ -11,7 +11,7 @@ use crate::{
         gpsd::{self, Report, Sky, Tpv},
         nmea::{
             Sentence,
-            fields::{Day, DayTime},
+            fields::DayTime,
             framing::{Framed, sentences},
             sentence,
         },
@@ -46,15 +46,15 @@ pub struct PositionCounts {
 
 /// Reads position lines in order of arrival and joins those of one moment.
 ///
-/// The sentences that carry one UTC are an epoch; one without a time belongs to the epoch that is open; the first line that
-/// carries another time completes it. Of a gpsd server, the reports of one time are an epoch in the same way.
+/// The sentences that carry one UTC are an epoch; one without a time belongs to the epoch that is open; the first line
+/// that carries another time completes it. Of a gpsd server, the reports of one time are an epoch in the same way.
 ///
-/// The position of an epoch is the one with the most digits, then GGA's before that of GNS, RMC and GLL. Where one sentence
-/// of an epoch says that there is no fix, there is none, whatever the others say. `quality` is GGA's, else that of the best
-/// mode letter of GNS, else 1: RMC's own mode letter does not count.
+/// The position of an epoch is the one with the most digits, then GGA's before that of GNS, RMC and GLL. Where one
+/// sentence of an epoch says that there is no fix, there is none, whatever the others say. `quality` is GGA's, else
+/// that of the best mode letter of GNS, else 1: RMC's own mode letter does not count.
 ///
-/// Sentences without a checksum are used while none with a good one has come, and when no field that counts can have been
-/// cut short.
+/// Sentences without a checksum are used while none with a good one has come, and when no field that counts can have
+/// been cut short.
 #[derive(Clone, Debug, Default)]
 pub struct EpochReader {
     open: Option<Open>,
@@ -131,7 +131,7 @@ impl EpochReader {
     /// Completes the open epoch: the source has ended or broken off.
     pub fn finish(&mut self) -> Option<Epoch> {
         let epoch = self.open();
-        self.open = None;
+        let open = self.open.take()?;
         if let Some(Epoch {
             utc,
             wall,
@@ -139,7 +139,11 @@ impl EpochReader {
             ..
         }) = epoch
         {
-            self.calendar.keep(utc, wall);
+            let moment = match open {
+                Open::Sentences(evidence) => evidence.moment(&self.calendar),
+                Open::Reports(_) => Dated::sure(utc),
+            };
+            self.calendar.keep(moment, wall);
         }
         epoch
     }
@@ -162,11 +166,11 @@ impl EpochReader {
             }
         };
         match timing(&sentence) {
-            Timing::At(time, day) => {
+            Timing::At(time) => {
                 self.counts.used += 1;
                 let mut completed = None;
                 match &mut self.open {
-                    Some(Open::Sentences(open)) if open.time == time && !open.is_of_another_day(day) => {
+                    Some(Open::Sentences(open)) if open.time == time => {
                         open.add(sentence);
                     }
                     _ => {
@@ -271,8 +275,8 @@ impl EpochReader {
 
 /// Where a sentence belongs in time.
 enum Timing {
-    /// At a time of day, of a day where it names one.
-    At(DayTime, Option<Day>),
+    /// At a time of day.
+    At(DayTime),
     /// It should carry a time and does not.
     Untimed,
     /// Its kind carries none.
@@ -280,16 +284,16 @@ enum Timing {
 }
 
 fn timing(sentence: &Sentence) -> Timing {
-    let (time, day) = match sentence {
-        Sentence::Gga(gga) => (gga.time, None),
-        Sentence::Gns(gns) => (gns.time, None),
-        Sentence::Gll(gll) => (gll.time, None),
-        Sentence::Gst(gst) => (gst.time, None),
-        Sentence::Rmc(rmc) => (rmc.time, rmc.day),
-        Sentence::Zda(zda) => (zda.time, zda.day),
+    let time = match sentence {
+        Sentence::Gga(gga) => gga.time,
+        Sentence::Gns(gns) => gns.time,
+        Sentence::Gll(gll) => gll.time,
+        Sentence::Gst(gst) => gst.time,
+        Sentence::Rmc(rmc) => rmc.time,
+        Sentence::Zda(zda) => zda.time,
         Sentence::Gsa(_) | Sentence::Vtg(_) | Sentence::Other => return Timing::Whenever,
     };
-    time.map_or(Timing::Untimed, |time| Timing::At(time, day))
+    time.map_or(Timing::Untimed, Timing::At)
 }
 
 /// Two reports of one time: the later one, unless either says that there is no fix or they are too far apart.
@@ -305,5 +309,173 @@ fn joined(first: &Epoch, later: Epoch) -> Epoch {
         utc: first.utc,
         fix,
         refused,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::{
+        ground::{Position, separation},
+        units::{Degrees, MetresPerSecond},
+        wire::nmea::write::{Report, gga, gsa, gst, rmc, vtg},
+    };
+
+    const START: UtcMs = UtcMs(1_777_723_200_000);
+
+    fn report(second: i64, lat: f64, lon: f64) -> Report {
+        Report {
+            utc: UtcMs(START.0 + second * 1000),
+            position: Position::new(Degrees(lat), Degrees(lon)).ok(),
+            quality: 1,
+            sats: 9,
+            hdop: 0.9,
+            alt_m: Some(61.2),
+            geoid_m: Some(48.9),
+            speed: MetresPerSecond(1.2),
+            course: Some(Degrees(84.4)),
+            sigma_m: Some([1.2, 0.9, 2.5]),
+        }
+    }
+
+    fn whole_epoch(sent: &Report) -> [String; 5] {
+        [
+            rmc("GN", sent),
+            vtg("GN", sent),
+            gga("GN", sent),
+            gsa("GN", sent, &[4, 5]),
+            gst("GN", sent),
+        ]
+    }
+
+    #[test]
+    fn an_epoch_is_open_until_another_time_comes() {
+        let mut reader = EpochReader::new();
+        assert_eq!((reader.open(), reader.finish()), (None, None));
+        let first = report(0, 52.1, -2.9);
+        assert_eq!(reader.feed(gst("GN", &first).as_bytes(), Elapsed(100), START), []);
+        assert_eq!(reader.open(), None, "an error without a position is no epoch");
+        assert_eq!(reader.feed(rmc("GN", &first).as_bytes(), Elapsed(200), START), []);
+        let open = reader.open().unwrap();
+        assert_eq!((open.utc, open.arrival, open.wall), (first.utc, Elapsed(100), START));
+        assert_eq!(open.fix.as_ref().unwrap().alt_m, None);
+        assert_eq!(reader.feed(gga("GN", &first).as_bytes(), Elapsed(300), START), []);
+        let completed = reader.feed(gga("GN", &report(1, 52.1, -2.9)).as_bytes(), Elapsed(1_000_000), START);
+        assert_eq!(completed.len(), 1);
+        assert_eq!(completed[0].arrival, Elapsed(100));
+        assert_eq!(completed[0].fix.as_ref().unwrap().alt_m, Some(61.2));
+        assert_eq!(reader.finish().unwrap().arrival, Elapsed(1_000_000));
+        assert_eq!(reader.open(), None);
+    }
+
+    #[test]
+    fn a_time_without_a_position_is_no_epoch() {
+        let mut reader = EpochReader::new();
+        reader.feed(gga("GN", &report(0, 52.1, -2.9)).as_bytes(), Elapsed(0), START);
+        let zda = crate::wire::nmea::write::sentence("GNZDA,120000.500,02,05,2026,00,00");
+        assert_eq!(reader.feed(zda.as_bytes(), Elapsed(500_000), START).len(), 1);
+        assert_eq!(
+            reader.feed(gga("GN", &report(1, 52.1, -2.9)).as_bytes(), Elapsed(1_000_000), START),
+            []
+        );
+    }
+
+    #[test]
+    fn old_satellites_are_forgotten() {
+        let mut reader = EpochReader::new();
+        let tpv = |second: u64| {
+            format!(
+                "{{\"class\":\"TPV\",\"mode\":3,\"time\":\"2026-05-02T12:00:{second:02}.000Z\",\"lat\":52.1,\"lon\":-2.9}}"
+            )
+        };
+        reader.feed(br#"{"class":"SKY","hdop":1.2,"uSat":8}"#, Elapsed(0), START);
+        reader.feed(tpv(1).as_bytes(), Elapsed(1_000_000), START);
+        let fresh = reader.open().unwrap().fix.unwrap();
+        assert_eq!((fresh.sats, fresh.hdop), (Some(8), Some(1.2)));
+        reader.feed(tpv(11).as_bytes(), Elapsed(11_000_000), START);
+        let old = reader.open().unwrap().fix.unwrap();
+        assert_eq!((old.sats, old.hdop, old.sigma), (None, None, None));
+    }
+
+    proptest! {
+        #[test]
+        fn what_a_receiver_writes_is_what_is_read(
+            lat in -90.0..=90.0, lon in -180.0..=180.0,
+            alt in -400.0..=9000.0, speed in 0.0..=60.0, course in 0.0..360.0,
+            sigma in (0.01..=50.0, 0.01..=50.0),
+        ) {
+            let sent = Report {
+                alt_m: Some(alt),
+                speed: MetresPerSecond(speed),
+                course: Some(Degrees(course)),
+                sigma_m: Some([sigma.0, sigma.1, 1.0]),
+                ..report(0, lat, lon)
+            };
+            let mut reader = EpochReader::new();
+            for line in whole_epoch(&sent) {
+                prop_assert_eq!(reader.feed(line.as_bytes(), Elapsed(0), START), []);
+            }
+            let read = reader.finish().unwrap();
+            prop_assert_eq!(read.utc, sent.utc);
+            let fix = read.fix.unwrap();
+            let off = separation(fix.position, sent.position.unwrap()).distance.0;
+            prop_assert!(off < 0.002, "{} m", off);
+            prop_assert!((fix.alt_m.unwrap() - alt).abs() <= 0.0501);
+            prop_assert!((fix.speed_mps.unwrap() - speed).abs() <= 0.0003);
+            prop_assert!((fix.course_deg.unwrap() - course).abs().min(360.0 - course) <= 0.0051);
+            let expected = sigma.0.hypot(sigma.1) / std::f64::consts::SQRT_2;
+            prop_assert!((fix.sigma.unwrap().0 - expected).abs() <= 0.0051);
+            prop_assert_eq!((fix.quality, fix.sats, fix.hdop, fix.three_d), (Some(1), Some(9), Some(0.9), Some(true)));
+        }
+
+        #[test]
+        fn another_reader_finds_the_same_places(lat in -89.99..=89.99, lon in -179.99..=179.99) {
+            let line = gga("GP", &report(0, lat, lon));
+            let Ok(nmea::ParseResult::GGA(theirs)) = nmea::parse_str(&line) else { panic!("{line}") };
+            let mut reader = EpochReader::new();
+            reader.feed(line.as_bytes(), Elapsed(0), START);
+            let ours = reader.finish().unwrap().fix.unwrap().position;
+            prop_assert!((theirs.latitude.unwrap() - ours.lat().0).abs() < 1e-12);
+            prop_assert!((theirs.longitude.unwrap() - ours.lon().0).abs() < 1e-12);
+        }
+
+        #[test]
+        fn any_lines_are_read_or_counted(
+            lines in prop::collection::vec(any::<Vec<u8>>(), 0..8), arrival: u64, wall: i64,
+        ) {
+            let mut reader = EpochReader::new();
+            for line in lines {
+                reader.feed(&line, Elapsed(arrival), UtcMs(wall));
+            }
+            reader.finish();
+        }
+
+        #[test]
+        fn damaged_sentences_are_read_or_counted(
+            second in 0_i64..3, flips in prop::collection::vec((0_usize..80, any::<u8>()), 0..4),
+            resum: bool, wall: i64,
+        ) {
+            let mut reader = EpochReader::new();
+            let sent = report(second, 52.1, -2.9);
+            for line in whole_epoch(&sent) {
+                let mut bytes = line.into_bytes();
+                for &(at, byte) in &flips {
+                    if let Some(old) = bytes.get_mut(at) {
+                        *old = byte;
+                    }
+                }
+                // With its checksum made good again, the damage reaches the fields.
+                if resum && let Some(star) = bytes.iter().rposition(|&byte| byte == b'*') {
+                    let sum = crate::wire::pairs::exclusive_or(bytes.get(1..star).unwrap_or_default());
+                    bytes.truncate(star);
+                    bytes.extend_from_slice(format!("*{sum:02X}").as_bytes());
+                }
+                for epoch in reader.feed(&bytes, Elapsed(0), UtcMs(wall)) {
+                    prop_assert!(epoch.fix.is_none() != epoch.refused.is_none());
+                }
+            }
+        }
     }
 }

@@ -2,6 +2,7 @@
 
 use thiserror::Error;
 
+use super::state::State;
 use crate::{ground::Position, units::Degrees};
 
 /// A field that no receiver in order sends; its sentence is not used.
@@ -118,17 +119,15 @@ impl<'a> Fields<'a> {
         }
     }
 
-    /// A course, turned into 0 to below 360 degrees.
+    /// A course, turned into 0 to below 360 degrees; `None` when beyond a full turn, which is some receivers' unknown.
     ///
     /// # Errors
-    /// When it is no number from -360 to 360.
+    /// When it is no number.
     pub fn course(&self, at: usize) -> Result<Option<f64>, BadField> {
-        match self.number(at, "course")? {
-            Some(course) if course.abs() > 360.0 => Err(self.bad(at, "course")),
-            course => Ok(course
-                .and_then(|course| Degrees(course).normalised())
-                .map(|course| course.0)),
-        }
+        let course = self.number(at, "course")?.filter(|course| course.abs() <= 360.0);
+        Ok(course
+            .and_then(|course| Degrees(course).normalised())
+            .map(|course| course.0))
     }
 
     /// `hhmmss` with any number of decimals, rounded to the millisecond.
@@ -145,8 +144,15 @@ impl<'a> Fields<'a> {
     /// Latitude, its hemisphere, longitude and its hemisphere, from field `at` on; `None` when any of them is empty.
     ///
     /// # Errors
-    /// When they are no position.
-    pub fn place(&self, at: usize) -> Result<Option<Place>, BadField> {
+    /// When they are no position, in a sentence that vouches for it: what is sent without a fix is often a placeholder.
+    pub fn place(&self, at: usize, state: State) -> Result<Option<Place>, BadField> {
+        match self.position(at) {
+            Err(bad) if state == State::Fix => Err(bad),
+            place => Ok(place.unwrap_or_default()),
+        }
+    }
+
+    fn position(&self, at: usize) -> Result<Option<Place>, BadField> {
         if (at..at + 4).any(|at| self.text(at).is_empty()) {
             return Ok(None);
         }
@@ -293,7 +299,8 @@ mod tests {
         #[test]
         fn any_text_is_read_or_refused(text in any::<String>()) {
             let fields = Fields::new("GGA", &text);
-            let _ = (fields.time(0), fields.place(0), fields.number(0, "x"), fields.whole(0, "x"), fields.course(0));
+            let _ = (fields.time(0), fields.place(0, State::Fix), fields.course(0));
+            let _ = (fields.number(0, "x"), fields.whole(0, "x"));
         }
     }
 }

@@ -18,7 +18,8 @@ pub enum Framed<'a> {
 }
 
 /// Finds the sentences of a line, in order: `$` or `!`, an address, fields of printable ASCII, `*`, two hex digits of
-/// either case. A `$` inside a sentence begins another, so that a sentence cut short does not take the next one with it.
+/// either case. A `$` or `!` inside a sentence begins another, so that a sentence cut short does not take the next one
+/// with it.
 pub fn sentences(line: &[u8]) -> impl Iterator<Item = Framed<'_>> {
     let line = line.trim_ascii_end();
     let starts = line
@@ -30,7 +31,7 @@ pub fn sentences(line: &[u8]) -> impl Iterator<Item = Framed<'_>> {
         let tail = &line[start + 1..];
         let end = tail
             .iter()
-            .position(|&byte| byte == b'$' || !is_text(byte))
+            .position(|&byte| is_start(byte) || !is_text(byte))
             .unwrap_or(tail.len());
         // Printable ASCII is UTF-8, and an empty text begins no sentence.
         let text = std::str::from_utf8(&tail[..end]).unwrap_or_default();

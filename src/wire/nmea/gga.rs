@@ -12,7 +12,7 @@ pub struct Gga {
     pub time: Option<DayTime>,
     /// Whether there is a fix.
     pub state: State,
-    /// Where; only with a fix.
+    /// Where, as sent: to be believed only with a fix.
     pub place: Option<Place>,
     /// The quality number as sent.
     pub quality: Option<u32>,
@@ -38,8 +38,7 @@ pub(super) fn read(text: &str) -> Result<Gga, BadField> {
     Ok(Gga {
         time: fields.time(0)?,
         state,
-        // A position sent along with no fix is a placeholder: it need not even be one.
-        place: if state == State::Fix { fields.place(1)? } else { None },
+        place: fields.place(1, state)?,
         quality,
         sats: fields.whole(6, "satellites")?,
         hdop: fields.amount(7, "HDOP")?.filter(|&hdop| hdop > 0.0),

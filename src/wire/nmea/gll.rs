@@ -12,7 +12,7 @@ pub struct Gll {
     pub time: Option<DayTime>,
     /// Whether there is a fix.
     pub state: State,
-    /// Where; only with a fix.
+    /// Where, as sent: to be believed only with a fix.
     pub place: Option<Place>,
     /// The status letter.
     pub status: Option<char>,
@@ -20,8 +20,8 @@ pub struct Gll {
     pub mode: Option<char>,
 }
 
-/// Fields up to the status.
-pub(super) const LEAST_FIELDS: usize = 6;
+/// Fields up to the time; the status after it is one letter.
+pub(super) const LEAST_FIELDS: usize = 5;
 
 pub(super) fn read(text: &str) -> Result<Gll, BadField> {
     let fields = Fields::new("GLL", text);
@@ -34,7 +34,7 @@ pub(super) fn read(text: &str) -> Result<Gll, BadField> {
     Ok(Gll {
         time: fields.time(4)?,
         state,
-        place: if state == State::Fix { fields.place(0)? } else { None },
+        place: fields.place(0, state)?,
         status,
         mode,
     })

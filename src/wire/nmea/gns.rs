@@ -12,7 +12,7 @@ pub struct Gns {
     pub time: Option<DayTime>,
     /// Whether any system gives a fix.
     pub state: State,
-    /// Where; only with a fix.
+    /// Where, as sent: to be believed only with a fix.
     pub place: Option<Place>,
     /// A mode letter for each system.
     pub modes: String,
@@ -36,7 +36,7 @@ pub(super) fn read(text: &str) -> Result<Gns, BadField> {
     Ok(Gns {
         time: fields.time(0)?,
         state,
-        place: if state == State::Fix { fields.place(1)? } else { None },
+        place: fields.place(1, state)?,
         modes: modes.to_owned(),
         sats: fields.whole(6, "satellites")?,
         hdop: fields.amount(7, "HDOP")?.filter(|&hdop| hdop > 0.0),

@@ -21,6 +21,9 @@ pub struct Gsa {
     pub system: Option<u32>,
 }
 
+/// Fields up to HDOP.
+pub(super) const LEAST_FIELDS: usize = 16;
+
 pub(super) fn read(text: &str) -> Result<Gsa, BadField> {
     let fields = Fields::new("GSA", text);
     Ok(Gsa {

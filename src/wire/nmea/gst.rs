@@ -27,8 +27,8 @@ impl Gst {
     }
 }
 
-/// All its fields.
-pub(super) const LEAST_FIELDS: usize = 8;
+/// Fields up to the error of the longitude.
+pub(super) const LEAST_FIELDS: usize = 7;
 
 pub(super) fn read(text: &str) -> Result<Gst, BadField> {
     let fields = Fields::new("GST", text);

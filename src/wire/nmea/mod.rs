@@ -1,7 +1,8 @@
 //! Position lines of receivers (NMEA 0183), joined into epochs.
 //!
 //! In reading order: [`framing`] (sentences found in a line), [`fields`] and [`state`] (what sentences share), one
-//! sentence a file, [`sentence`] (any of them by its address), [`write`] (the way back, for invented receivers).
+//! sentence a file, [`sentence`] (any of them by its address), [`write`](mod@write) (the way back, for invented
+//! receivers).
 //!
 //! Field meanings are those of NMEA 0183 v4.11 as receiver manuals commonly reprint them.
 

@@ -13,9 +13,11 @@ pub struct Rmc {
     pub time: Option<DayTime>,
     /// The day of that time.
     pub day: Option<Day>,
+    /// The status letter.
+    pub status: Option<char>,
     /// Whether there is a fix.
     pub state: State,
-    /// Where; only with a fix.
+    /// Where, as sent: to be believed only with a fix.
     pub place: Option<Place>,
     /// Over ground, metres a second.
     pub speed_mps: Option<f64>,
@@ -49,8 +51,9 @@ pub(super) fn read(text: &str) -> Result<Rmc, BadField> {
             Err(()) if fix => return Err(fields.bad(8, "date")),
             day => day.unwrap_or_default(),
         },
+        status: fields.letter(1),
         state,
-        place: if fix { fields.place(2)? } else { None },
+        place: fields.place(2, state)?,
         speed_mps: fields.amount(6, "speed")?.map(|knots| knots * KNOT),
         course_deg: fields.course(7)?,
         magvar_deg: magvar,

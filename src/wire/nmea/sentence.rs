@@ -66,9 +66,9 @@ pub fn is_whole(body: &str) -> bool {
         "GNS" => gns::LEAST_FIELDS,
         "GST" => gst::LEAST_FIELDS,
         "ZDA" => zda::LEAST_FIELDS,
-        "GSA" => 17,
-        "VTG" => 8,
-        _ => 0,
+        "GSA" => gsa::LEAST_FIELDS,
+        "VTG" => vtg::LEAST_FIELDS,
+        _ => return true,
     };
     // The last field may have lost its end, so one more than those that count.
     text.split(',').count() > least

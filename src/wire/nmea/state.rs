@@ -13,8 +13,8 @@ pub enum State {
     Unsaid,
 }
 
-/// GGA's quality number (NMEA 0183 v4.11, as commonly reprinted): 1 autonomous, 2 differential, 3 PPS, 4 RTK, 5 RTK float;
-/// 0 is no fix, 6 dead reckoning, 7 typed in, 8 a simulator. An empty one, or one above 8, does not say.
+/// GGA's quality number (NMEA 0183 v4.11, as commonly reprinted): 1 autonomous, 2 differential, 3 PPS, 4 RTK, 5 RTK
+/// float; 0 is no fix, 6 dead reckoning, 7 typed in, 8 a simulator. An empty one, or one above 8, does not say.
 pub const fn of_quality(quality: Option<u32>) -> State {
     match quality {
         Some(1..=5) => State::Fix,

@@ -21,6 +21,9 @@ pub struct Vtg {
     pub mode: Option<char>,
 }
 
+/// Fields up to the speed in kilometres an hour.
+pub(super) const LEAST_FIELDS: usize = 7;
+
 pub(super) fn read(text: &str) -> Result<Vtg, BadField> {
     let fields = Fields::new("VTG", text);
     let mode = fields.letter(8);

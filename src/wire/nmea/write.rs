@@ -96,7 +96,8 @@ pub fn gst(talker: &str, report: &Report) -> String {
     sentence(&format!("{talker}GST,{},,,,,{lat},{lon},{alt}", time(report.utc)))
 }
 
-/// GSA: 3-D, 2-D (a fix without height) or no fix; the numbers of satellites used, at most twelve; dilutions of precision.
+/// GSA: 3-D, 2-D (a fix without height) or no fix; the numbers of satellites used, at most twelve; dilutions of
+/// precision.
 ///
 /// Only HDOP is a value of the report: PDOP and VDOP stay empty.
 pub fn gsa(talker: &str, report: &Report, satellites: &[u8]) -> String {

@@ -67,8 +67,8 @@ impl NodePattern {
 
     /// Reads a line, with or without its line end, through the pattern.
     ///
-    /// A line that does not match is [`NodeLine::Unknown`]; one on which `lost` matched something is a lost ping. An empty
-    /// group is absent. Numbers are held to the same ranges as on a node's own lines.
+    /// A line that does not match is [`NodeLine::Unknown`]; one on which `lost` matched something is a lost ping. An
+    /// empty group is absent. Numbers are held to the same ranges as on a node's own lines.
     ///
     /// # Errors
     /// When a group holds what its key cannot have, or `n` is empty.

@@ -17,15 +17,23 @@ const MOST_MEGAHERTZ: f64 = 1e6;
 
 /// Reads a line of a node, with or without its line end.
 ///
-/// A record word that is not known makes the line [`NodeLine::Unknown`], whatever else stands there: firmware prints what
-/// it likes between records. Keys that are not known are passed over; an empty value, or a JSON null, is absent.
+/// A record word that is not known makes the line [`NodeLine::Unknown`], whatever else stands there: firmware prints
+/// what it likes between records. Keys that are not known are passed over; an empty value, or a JSON null, is absent.
 ///
 /// # Errors
 /// When a checksum does not match, or a line of a known record cannot be used.
 pub fn read(line: &[u8]) -> Result<NodeLine, Malformed> {
+    read_with_unknown_keys(line).map(|(line, _)| line)
+}
+
+/// Reads a line of a node as [`read`] does, and gives the keys that were passed over, in the order of the line.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_with_unknown_keys(line: &[u8]) -> Result<(NodeLine, Vec<String>), Malformed> {
     let line = Line::split(line)?;
     if line.word.is_empty() {
-        return Ok(NodeLine::Blank);
+        return Ok((NodeLine::Blank, Vec::new()));
     }
     let fields = if line.word.starts_with(b"{") {
         json::fields(line.body)?
@@ -34,13 +42,12 @@ pub fn read(line: &[u8]) -> Result<NodeLine, Malformed> {
     } else {
         None
     };
-    match fields {
-        None => Ok(NodeLine::Unknown),
-        Some((record, fields)) => Ok(NodeLine::Record {
-            record: record_of(record, fields)?,
-            checksummed: line.checksummed,
-        }),
-    }
+    let Some((record, mut fields)) = fields else {
+        return Ok((NodeLine::Unknown, Vec::new()));
+    };
+    let record = record_of(record, &mut fields)?;
+    let checksummed = line.checksummed;
+    Ok((NodeLine::Record { record, checksummed }, fields.unknown_keys()))
 }
 
 /// The record words, as their own constants.
@@ -50,8 +57,7 @@ pub(super) fn known(word: &[u8]) -> Option<&'static str> {
         .find(|record| record.as_bytes() == word)
 }
 
-fn record_of(record: &'static str, mut fields: Fields) -> Result<NodeRecord, Malformed> {
-    let fields = &mut fields;
+fn record_of(record: &'static str, fields: &mut Fields) -> Result<NodeRecord, Malformed> {
     Ok(match record {
         "hello" => NodeRecord::Hello(hello(fields)?),
         "echo" => NodeRecord::Echo(echo(fields)?),
@@ -297,6 +303,18 @@ mod tests {
             record("echo n=1 there=-70")
         );
         assert_eq!(refused("echo n=1 loud"), Malformed::BareToken("loud".into()));
+    }
+
+    #[test]
+    fn keys_that_are_not_known_are_told() {
+        let unknown = |line: &str| read_with_unknown_keys(line.as_bytes()).unwrap().1;
+        assert_eq!(
+            unknown("echo n=1 mood=good here=-71 mood=bad x="),
+            ["mood", "mood", "x"]
+        );
+        assert_eq!(unknown(r#"{"lost":{"n":1,"mood":[1]}}"#), ["mood"]);
+        assert_eq!(unknown("echo n=1"), Vec::<String>::new());
+        assert_eq!(unknown("sing mood=good"), Vec::<String>::new());
     }
 
     #[test]

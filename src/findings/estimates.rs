@@ -1,0 +1,178 @@
+//! All that takes more than a glance: what each board needs and how far it reaches, each stop, the boards compared, the
+//! sweeps. Made from rows, off the drawing thread while walking; the same for replay, figures and write-up.
+
+use std::collections::BTreeMap;
+
+use super::boards::{self, Boards};
+use super::curves::Known;
+use super::places::{NoPlaces, Places, places};
+use super::points::{PointRow, points};
+use super::reach::{Reach, reach};
+use super::side::Side;
+use super::stop::{Gauge, StopFigures, USUAL_INTERFERENCE};
+use super::sweeps::{self, Sweep};
+use crate::stats::burst::{BurstMemory, Outcomes};
+use crate::survey::sample::{Activity, Sample, Samples};
+use crate::survey::setup::Setup;
+
+/// Stands for the level of half delivery of a board whose need nobody knows and that lost hardly anything, dBm: what
+/// boards of this kind are sold with (common practice).
+const FALLBACK_DBM: f64 = -95.0;
+/// How many of the last exchanges stand for "here" while walking.
+const HERE: usize = 60;
+
+/// All that takes more than a glance.
+#[derive(Clone, Debug, Default)]
+pub struct Estimates {
+    /// How many rows they rest on.
+    pub rows: usize,
+    /// Each board, by name.
+    pub boards: Vec<BoardFigures>,
+    /// Each run at a point and each step of a sweep, with level, margin and why messages were lost.
+    pub points: Vec<(PointRow, StopFigures)>,
+    /// The run (or, walking, the last exchanges) that is going on.
+    pub here: Option<StopFigures>,
+    /// Boards at points, where two or more were measured.
+    pub comparison: Option<Boards>,
+    /// Sweeps, as they were made.
+    pub sweeps: Vec<Sweep>,
+    /// Where a node can go, by the board that was walked with most; `None` before any board was heard.
+    pub places: Option<Result<Places, NoPlaces>>,
+}
+
+/// What is known of one board.
+#[derive(Clone, Debug)]
+pub struct BoardFigures {
+    /// Its name.
+    pub name: String,
+    /// Whether the others are compared with it.
+    pub reference: bool,
+    /// Exchanges that count.
+    pub exchanges: u64,
+    /// Of them delivered.
+    pub delivered: u64,
+    /// Where its levels are read; `None` where none were.
+    pub side: Option<Side>,
+    /// How far it reaches, and what it needs.
+    pub reach: Option<Reach>,
+}
+
+/// Makes them.
+///
+/// `known`: what earlier surveys taught about boards; `survey` is this one's name among them. `told`: whether a board's own
+/// hello calls it the reference.
+pub fn estimates(
+    samples: &Samples,
+    setup: &Setup,
+    known: &Known,
+    survey: Option<&str>,
+    told: impl Fn(&str) -> bool,
+) -> Estimates {
+    let mut names: Vec<&str> = Vec::new();
+    let mut tally: BTreeMap<&str, (u64, u64)> = BTreeMap::new();
+    for row in samples.rows.iter().filter(|row| row.counts()) {
+        let name = samples.board(row);
+        let count = tally.entry(name).or_insert_with(|| {
+            names.push(name);
+            (0, 0)
+        });
+        count.0 += 1;
+        count.1 += u64::from(row.delivered());
+    }
+    let reference = boards::reference(setup, told, &names);
+    let mut found = Estimates {
+        rows: samples.rows.len(),
+        ..Estimates::default()
+    };
+    let mut gauges: BTreeMap<String, Gauge> = BTreeMap::new();
+    let mut there: BTreeMap<String, Gauge> = BTreeMap::new();
+    for name in &names {
+        let side = Side::of(samples, name);
+        let reach = side.map(|side| reach(samples, setup, name, known.curve(name, side, survey), side));
+        if let (Some(side), Some(reach)) = (side, &reach) {
+            let gauge = Gauge::new(samples, name, side, reach.need, reach.interference());
+            if let Some(gauge) = gauge {
+                gauges.insert((*name).to_owned(), gauge);
+            }
+            let need = if side == Side::There { reach.need } else { None };
+            if let Some(gauge) = Gauge::new(samples, name, Side::There, need, reach.interference()) {
+                there.insert((*name).to_owned(), gauge);
+            }
+        }
+        let (exchanges, delivered) = tally.get(name).copied().unwrap_or_default();
+        found.boards.push(BoardFigures {
+            name: (*name).to_owned(),
+            reference: reference == Some(*name),
+            exchanges,
+            delivered,
+            side,
+            reach,
+        });
+    }
+    let interference = |name: &str| {
+        let board = found.boards.iter().find(|board| board.name == name);
+        board
+            .and_then(|board| board.reach.as_ref()?.interference())
+            .unwrap_or(USUAL_INTERFERENCE)
+    };
+    found.sweeps = sweeps::sweeps(samples, |name| {
+        let gauge = gauges.get(name)?;
+        Some((gauge.side, gauge.model().curve(), interference(name)))
+    });
+    let mut memory = BurstMemory::default();
+    for row in points(samples, setup) {
+        let rows = &samples.rows[row.rows.clone()];
+        memory.add(&outcomes(rows));
+        if let Some(gauge) = gauges.get(&row.board) {
+            let figures = gauge.weigh(samples, rows, &memory);
+            found.points.push((row, figures));
+        }
+    }
+    if let Some(reference) = reference {
+        let rows: Vec<PointRow> = found.points.iter().map(|(row, _)| row.clone()).collect();
+        found.comparison = boards::boards(samples, &rows, reference, &there);
+    }
+    found.here = here(samples, &gauges, &memory);
+    found.places = walked_with(samples, &found.boards).map(|reach| {
+        let weakest = gauges
+            .get(&reach.board)
+            .map_or(FALLBACK_DBM, |gauge| gauge.model().curve().m_dbm());
+        places(samples, setup, reach, weakest.max(FALLBACK_DBM), &[])
+    });
+    found
+}
+
+/// The board that most exchanges of walks are from.
+fn walked_with<'a>(samples: &Samples, boards: &'a [BoardFigures]) -> Option<&'a Reach> {
+    let walked = |reach: &&Reach| {
+        let own = samples.rows.iter().filter(|row| row.counts() && row.place.is_some());
+        own.filter(|row| samples.board(row) == reach.board && !matches!(row.activity, Activity::Sweep { .. }))
+            .count()
+    };
+    boards
+        .iter()
+        .filter_map(|board| board.reach.as_ref())
+        .max_by_key(walked)
+}
+
+fn outcomes(rows: &[Sample]) -> Outcomes {
+    rows.iter().filter(|row| row.counts()).map(Sample::delivered).collect()
+}
+
+/// The run that is going on; walking, only its last exchanges: a walker has left the ones before behind.
+fn here(samples: &Samples, gauges: &BTreeMap<String, Gauge>, memory: &BurstMemory) -> Option<StopFigures> {
+    let last = samples.rows.last()?;
+    let step = |row: &Sample| match row.activity {
+        Activity::Sweep { step, .. } => step,
+        Activity::Walk | Activity::Point(_) => 0,
+    };
+    let mut from = samples.rows.len();
+    while from > 0 && samples.rows[from - 1].run == last.run && step(&samples.rows[from - 1]) == step(last) {
+        from -= 1;
+        if last.activity == Activity::Walk && samples.rows.len() - from >= HERE {
+            break;
+        }
+    }
+    let gauge = gauges.get(samples.board(last))?;
+    Some(gauge.weigh(samples, &samples.rows[from..], memory))
+}

@@ -1,0 +1,384 @@
+//! Every number as JSON: stable keys, units in their names, `null` for what is not known and a reason beside it.
+
+use serde_json::{Map, Value, json};
+
+use super::delivery::Standing;
+use super::estimates::{BoardFigures, Estimates};
+use super::places::{NoPlaces, Places};
+use super::points::PointRow;
+use super::stop::StopFigures;
+use super::sweeps::Sweep;
+use super::words;
+use crate::stats::boards::Effect;
+use crate::stats::level::MeanPower;
+use crate::stats::margin::Margin;
+use crate::stats::places::Class;
+use crate::stats::sweep::analysis::Directivity;
+use crate::stats::sweep::{Arc, Estimate, Printed};
+use crate::stats::verdict::Forecast;
+use crate::stats::walk::describe::RangeWording;
+use crate::stats::walk::inflation::Inflation;
+use crate::survey::sample::{Excluded, Samples};
+use crate::survey::setup::Setup;
+
+/// All figures of a survey.
+pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimates) -> Value {
+    let counted = samples.rows.iter().filter(|row| row.counts());
+    let mut excluded = Map::new();
+    for reason in Excluded::ALL {
+        let count = samples.rows.iter().filter(|row| row.excluded == Some(reason)).count();
+        excluded.insert(reason.word().replace(' ', "_"), json!(count));
+    }
+    let station = &setup.station;
+    json!({
+        "survey": name,
+        "title": setup.title,
+        "note": setup.note,
+        "begin_utc": samples.rows.first().and_then(|row| row.utc.rfc3339()),
+        "end_utc": samples.rows.last().and_then(|row| row.utc.rfc3339()),
+        "exchanges": samples.rows.len(),
+        "exchanges_counted": counted.clone().count(),
+        "delivered": counted.filter(|row| row.delivered()).count(),
+        "excluded": excluded,
+        "goal": {
+            "delivery": setup.goal.delivery,
+            "confidence": setup.goal.confidence,
+            "margin_db": setup.goal.margin_db,
+            "messages": setup.goal.messages,
+        },
+        "station": {
+            "name": station.name,
+            "lat_deg": station.position.map(|position| position.lat().0),
+            "lon_deg": station.position.map(|position| position.lon().0),
+            "height_m": station.height.map(|height| height.0),
+            "sigma_m": station.sigma.map(|sigma| sigma.0),
+        },
+        "boards": estimates.boards.iter().map(board).collect::<Vec<_>>(),
+        "points": estimates.points.iter().map(|(row, figures)| point(row, figures)).collect::<Vec<_>>(),
+        "comparison": comparison(estimates),
+        "sweeps": estimates.sweeps.iter().map(sweep).collect::<Vec<_>>(),
+        "places": estimates.places.as_ref().map(places),
+        "assumptions": [
+            "bursts of interference up to about 0.8 s",
+            "levels describe this kind of place, not another one",
+        ],
+    })
+}
+
+fn board(board: &BoardFigures) -> Value {
+    let need = board.reach.as_ref().and_then(|reach| reach.need);
+    let mut value = json!({
+        "board": board.name,
+        "reference": board.reference,
+        "exchanges": board.exchanges,
+        "delivered": board.delivered,
+        "levels_read_at": board.side,
+        "need": need.map(|need| {
+            let (m, s) = (need.m_interval_dbm(), need.s_interval_db());
+            json!({
+                "half_delivery_dbm": need.curve.m_dbm(),
+                "half_delivery_low_dbm": m.0,
+                "half_delivery_high_dbm": m.1,
+                "scale_db": need.curve.s_db(),
+                "scale_low_db": s.0,
+                "scale_high_db": s.1,
+                "level90_dbm": need.curve.level90_dbm(),
+                "level90_sd_db": need.level90_sd_db(),
+                "walks": need.walks,
+                "learned_in_this_survey": board.reach.as_ref().is_some_and(|reach| reach.learned_here),
+            })
+        }),
+    });
+    let Some(reach) = &board.reach else {
+        value["reach"] = json!({ "why_not": "no answer carried a level" });
+        return value;
+    };
+    value["reach"] = match &reach.fit {
+        Err(why) => json!({ "why_not": why.to_string(), "exchanges": reach.exchanges }),
+        Ok(fit) => {
+            let slope = fit.slope(&Inflation::MEASURED);
+            let shadowing = fit.shadowing_db(&Inflation::MEASURED);
+            let ranges: Vec<Value> = reach
+                .ranges
+                .iter()
+                .map(|(share, wording)| range(*share, wording))
+                .collect();
+            json!({
+                "exchanges": fit.extent.exchanges,
+                "cells": fit.extent.cells,
+                "nearest_m": fit.extent.nearest_m,
+                "farthest_m": fit.extent.farthest_m,
+                "exponent": slope.as_ref().ok().map(|slope| slope.median),
+                "exponent_low": slope.as_ref().ok().map(|slope| slope.low),
+                "exponent_high": slope.as_ref().ok().map(|slope| slope.high),
+                "exponent_why_not": slope.as_ref().err().map(words::no_slope),
+                "shadowing_db": shadowing.median,
+                "shadowing_low_db": shadowing.low,
+                "shadowing_high_db": shadowing.high,
+                "fading_k_db": fit.k_db,
+                "interference": fit.interference,
+                "limit_seen": fit.sensitivity_reached,
+                "ranges": ranges,
+                "warnings": fit.warnings.iter().map(words::fit_warning).collect::<Vec<_>>(),
+            })
+        }
+    };
+    value
+}
+
+fn range(share: f64, wording: &RangeWording) -> Value {
+    let (kind, metres, low, high) = match wording {
+        RangeWording::AtLeast { metres } => ("at_least", None, Some(*metres), None),
+        RangeWording::About { metres, low, high } => ("about", *metres, Some(*low), *high),
+        RangeWording::Interval { low, metres, high } => ("interval", Some(*metres), Some(*low), *high),
+        RangeWording::Below { metres } => ("below", None, None, Some(*metres)),
+        RangeWording::Unreachable { .. } => ("unreachable", None, None, None),
+        RangeWording::NotMeasured(_) => ("not_measured", None, None, None),
+    };
+    json!({
+        "delivery": share, "kind": kind, "range_m": metres, "range_low_m": low, "range_high_m": high,
+        "words": words::range(wording),
+    })
+}
+
+fn point(row: &PointRow, figures: &StopFigures) -> Value {
+    json!({
+        "point": row.point,
+        "activity": row.activity,
+        "pose": row.pose,
+        "turn_deg": row.turn.map(|turn| turn.0),
+        "board": row.board,
+        "boot": row.boot,
+        "run": row.run,
+        "begin_utc": row.begin.rfc3339(),
+        "lat_deg": row.position.map(|position| position.lat().0),
+        "lon_deg": row.position.map(|position| position.lon().0),
+        "distance_m": row.distance.map(|distance| distance.0),
+        "bearing_deg": row.bearing.map(|bearing| bearing.0),
+        "messages": row.messages,
+        "delivered": row.delivered,
+        "plain_wilson_low": row.interval.low,
+        "plain_wilson_high": row.interval.high,
+        "mean_here_dbm": row.here_dbm,
+        "mean_there_dbm": row.there_dbm,
+        "count": standing(&row.standing),
+        "level": level(figures),
+        "margin": figures.margin.as_ref().map(margin),
+        "margin_why_not": figures.margin.is_none().then_some("what this board needs is not known: walk until messages get lost"),
+        "moved_m": figures.path_m,
+        "losses": figures.losses.as_ref().map(|losses| losses.reasons.iter().map(words::reason).collect::<Vec<_>>()),
+    })
+}
+
+/// What a count proves.
+pub fn standing(standing: &Standing) -> Value {
+    let (more, toward) = match standing.judgement.forecast {
+        Forecast::About { more, .. } => (Some(more), None),
+        Forecast::Decided => (Some(0), None),
+        Forecast::OutOfSight => (None, Some("more than 100,000 messages")),
+        Forecast::Unknown => (None, Some("nothing sent yet")),
+    };
+    json!({
+        "rate": standing.delivery.rate,
+        "rate_low": standing.delivery.interval.low,
+        "rate_high": standing.delivery.interval.high,
+        "worth_independent_messages": standing.delivery.effective,
+        "messages_for_one": standing.delivery.inflation,
+        "verdict": standing.word(),
+        "proven_delivery": standing.judgement.proven,
+        "refuted_delivery": standing.judgement.refuted,
+        "about_more_messages": more,
+        "no_forecast_because": toward,
+    })
+}
+
+fn level(figures: &StopFigures) -> Value {
+    let Some(level) = &figures.level else {
+        return Value::Null;
+    };
+    let (estimate, low, high) = match level.mean_power {
+        MeanPower::Between { median_dbm, interval } => (Some(median_dbm), Some(interval.low), Some(interval.high)),
+        MeanPower::AtMost { high_dbm } => (None, None, Some(high_dbm)),
+        MeanPower::AtLeast { low_dbm } => (None, Some(low_dbm), None),
+        MeanPower::Open => (None, None, None),
+    };
+    json!({
+        "mean_power_dbm": estimate,
+        "mean_power_low_dbm": low,
+        "mean_power_high_dbm": high,
+        "fading_k_db": level.k_db,
+        "exchanges": level.exchanges,
+        "independent_fades": level.effective,
+        "notes": level.notes.iter().map(|note| words::level_note(*note)).collect::<Vec<_>>(),
+    })
+}
+
+fn margin(margin: &Margin) -> Value {
+    let (estimate, low, high) = match margin {
+        Margin::Between { estimate_db, interval } => (Some(*estimate_db), Some(interval.low), Some(interval.high)),
+        Margin::AtMost { high_db } => (None, None, Some(*high_db)),
+        Margin::AtLeast { low_db } => (None, Some(*low_db), None),
+    };
+    json!({ "margin_db": estimate, "margin_low_db": low, "margin_high_db": high })
+}
+
+fn comparison(estimates: &Estimates) -> Value {
+    let Some(boards) = &estimates.comparison else {
+        return Value::Null;
+    };
+    let found = match &boards.comparison {
+        Err(why) => {
+            return json!({ "boards": boards.names, "points": boards.points, "why_not": words::no_comparison(*why) });
+        }
+        Ok(found) => found,
+    };
+    let effects: Vec<Value> = found
+        .boards
+        .iter()
+        .map(|effect| {
+            let mut value = json!({ "board": boards.names.get(effect.board), "cells": effect.cells });
+            match effect.effect {
+                Effect::Measured {
+                    estimate_db,
+                    standard_error_db,
+                    individual,
+                    simultaneous,
+                } => {
+                    value["over_reference_db"] = json!(estimate_db);
+                    value["standard_error_db"] = json!(standard_error_db);
+                    value["alone_low_db"] = json!(individual.low);
+                    value["alone_high_db"] = json!(individual.high);
+                    value["together_low_db"] = json!(simultaneous.low);
+                    value["together_high_db"] = json!(simultaneous.high);
+                    value["told_apart"] = json!(!simultaneous.holds(0.0));
+                }
+                Effect::OpenEnded { low_db, high_db } => {
+                    value["over_reference_db"] = Value::Null;
+                    value["at_least_db"] = json!(low_db);
+                    value["at_most_db"] = json!(high_db);
+                }
+            }
+            value
+        })
+        .collect();
+    json!({
+        "reference": boards.names.first(),
+        "points": boards.points,
+        "boards": effects,
+        "putting_back_sd_db": found.spread_db,
+        "degrees_of_freedom": found.degrees,
+        "confidence": found.confidence,
+        "drifts_db": found.drifts.iter().map(|drift| json!({
+            "point": boards.points.get(drift.of), "drift_db": drift.estimate_db, "standard_error_db": drift.standard_error_db,
+        })).collect::<Vec<_>>(),
+        "needs_unknown": boards.needs_unknown,
+    })
+}
+
+fn printed(figure: &Printed<Estimate>) -> Value {
+    match figure {
+        Printed::Value(estimate) => json!({ "value": estimate.value, "low": estimate.low, "high": estimate.high }),
+        Printed::AtLeast { low, why } => json!({ "value": null, "low": low, "high": null, "why": why.to_string() }),
+        Printed::AtMost { high, why } => json!({ "value": null, "low": null, "high": high, "why": why.to_string() }),
+        Printed::NotPrinted(why) => json!({ "value": null, "low": null, "high": null, "why": why.to_string() }),
+    }
+}
+
+fn arc(figure: &Printed<Arc>) -> Value {
+    match figure {
+        Printed::Value(arc) => json!({ "turn_deg": arc.centre_deg, "half_width_deg": arc.half_width_deg }),
+        Printed::AtLeast { why, .. } | Printed::AtMost { why, .. } | Printed::NotPrinted(why) => {
+            json!({ "turn_deg": null, "why": why.to_string() })
+        }
+    }
+}
+
+fn sweep(sweep: &Sweep) -> Value {
+    let figures = &sweep.figures;
+    let (directional, p) = match figures.directivity {
+        Directivity::Shown { p } => (Some(true), Some(p)),
+        Directivity::NotShown { p } => (Some(false), Some(p)),
+        Directivity::NotTested(_) => (None, None),
+    };
+    let steps: Vec<Value> = figures
+        .steps
+        .iter()
+        .map(|step| {
+            json!({
+                "turn_deg": step.turn_deg,
+                "messages": step.exchanges,
+                "delivered": step.delivered,
+                "level_dbm": printed(&step.level),
+            })
+        })
+        .collect();
+    json!({
+        "point": sweep.name,
+        "pose": sweep.pose,
+        "board": sweep.board,
+        "run": sweep.run,
+        "begin_utc": sweep.begin.rfc3339(),
+        "distance_m": sweep.distance_m,
+        "directional": directional,
+        "directional_p": p,
+        "strongest": arc(&figures.strongest),
+        "weakest": arc(&figures.weakest),
+        "beamwidth_deg": printed(&figures.beamwidth_deg),
+        "share_within_3_db": printed(&figures.share_within_3_db),
+        "front_to_back_db": printed(&figures.front_to_back_db),
+        "null_depth_db": printed(&figures.null_depth_db),
+        "closure": match &figures.closure {
+            Ok(closure) => json!({
+                "turn_deg": closure.turn_deg,
+                "difference_db": closure.difference_db,
+                "low_db": closure.interval_db().0,
+                "high_db": closure.interval_db().1,
+            }),
+            Err(why) => json!({ "difference_db": null, "why": why.to_string() }),
+        },
+        "spread_db": figures.pattern.as_ref().ok().map(|pattern| pattern.tau_db),
+        "steps": steps,
+    })
+}
+
+fn places(places: &Result<Places, NoPlaces>) -> Value {
+    let places = match places {
+        Err(why) => return json!({ "why_not": words::no_places(why) }),
+        Ok(places) => places,
+    };
+    let spots: Vec<Value> = places
+        .spots
+        .iter()
+        .map(|spot| {
+            json!({
+                "lat_deg": spot.position.lat().0,
+                "lon_deg": spot.position.lon().0,
+                "distance_m": spot.distance.0,
+                "bearing_from_station_deg": spot.bearing.map(|bearing| bearing.0),
+                "chance": spot.chance,
+                "spare_beyond_goal_db": spot.spare_db,
+                "spare_beyond_goal_low_db": spot.spare_low_db,
+                "exchanges_near": spot.exchanges,
+            })
+        })
+        .collect();
+    json!({
+        "board": places.board,
+        "exchanges": places.exchanges,
+        "needed_level_dbm": places.needed.map(|needed| needed.level),
+        "assumptions": places.assumptions.iter().map(|assumption| &assumption.words).collect::<Vec<_>>(),
+        "step_m": places.step_m,
+        "good": places.count(Class::Good),
+        "marginal": places.count(Class::Marginal),
+        "poor": places.count(Class::Poor),
+        "unwalked": places.count(Class::Unwalked),
+        "spots": spots,
+        "walk_next": places.legs.iter().map(|leg| json!({
+            "bearing_deg": leg.bearing, "length_m": leg.length, "settles_share_of_doubt": leg.settles,
+        })).collect::<Vec<_>>(),
+        "station_silent": places.silences.iter().map(|silence| json!({
+            "from_s": silence.from, "to_s": silence.to,
+        })).collect::<Vec<_>>(),
+        "caveats": places.caveats.iter().map(words::caveat).collect::<Vec<_>>(),
+    })
+}

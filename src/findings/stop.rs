@@ -1,0 +1,159 @@
+//! What a stop says about level and margin, and why its messages were lost.
+
+use super::side::Side;
+use crate::stats::burst::{BurstMemory, INTERVAL_PRIOR, Outcomes};
+use crate::stats::cells::{Heard, SCurve};
+use crate::stats::directions::directions;
+use crate::stats::level::{Level, LevelModel};
+use crate::stats::losses::{Explained, LossReasons, Stretch, explain};
+use crate::stats::margin::{Margin, margin};
+use crate::stats::proportions::Interval;
+use crate::stats::walk::scurve::MeasuredSCurve;
+use crate::survey::sample::{Excluded, Sample, Samples};
+
+/// The confidence of every interval here.
+pub const CONFIDENCE: f64 = 0.95;
+/// The share lost at any level taken where no walk tells: the fit's own prior (logit -4).
+pub const USUAL_INTERFERENCE: f64 = 0.018;
+/// Stands for the need of a board that lost hardly anything, dBm: below all that is heard.
+const FAR_BELOW_DBM: f64 = -120.0;
+/// Below this speed, metres a second, a receiver's speed is noise and the board is taken as standing still.
+const MOVING_MPS: f64 = 0.3;
+
+/// What one board needs, ready to weigh stops with.
+#[derive(Debug)]
+pub struct Gauge {
+    /// Where its levels were read.
+    pub side: Side,
+    /// Its need, where it is known.
+    pub need: Option<MeasuredSCurve>,
+    model: LevelModel,
+}
+
+/// What a stop says.
+#[derive(Clone, Debug)]
+pub struct StopFigures {
+    /// The local mean power, with losses counted.
+    pub level: Option<Level>,
+    /// How far that stands above what the board needs for 90 %; `None` where the need is not known.
+    pub margin: Option<Margin>,
+    /// Why messages were lost.
+    pub losses: Option<LossReasons>,
+    /// Metres moved during the stop, as the receiver's speed tells; `None` without one.
+    pub path_m: Option<f64>,
+}
+
+impl Gauge {
+    /// A gauge for a board.
+    ///
+    /// Where its need is not known and it lost messages, the weakest fiftieth of its readings stands for it: enough to
+    /// weigh losses as "weak", not enough to print a margin. Where it lost hardly any, losses say nothing of the level.
+    pub fn new(
+        samples: &Samples,
+        board: &str,
+        side: Side,
+        need: Option<MeasuredSCurve>,
+        interference: Option<f64>,
+    ) -> Option<Self> {
+        let curve = match need {
+            Some(need) => need.curve,
+            None => SCurve::new(weakest_heard(samples, board, side).unwrap_or(FAR_BELOW_DBM), 1.0)?,
+        };
+        let interference = interference.unwrap_or(USUAL_INTERFERENCE);
+        Some(Self {
+            side,
+            need,
+            model: LevelModel::new(curve, interference.clamp(1e-4, 0.95)),
+        })
+    }
+
+    /// The tables, for comparisons that weigh cells themselves.
+    pub fn model(&self) -> &LevelModel {
+        &self.model
+    }
+
+    /// Weighs a stop. `rows` are all rows of it; those that do not count are passed over, and the unread counted.
+    pub fn weigh(&self, samples: &Samples, rows: &[Sample], memory: &BurstMemory) -> StopFigures {
+        let counted: Vec<&Sample> = rows.iter().filter(|row| row.counts()).collect();
+        let heard: Vec<Heard> = counted.iter().map(|row| self.side.heard(row)).collect();
+        let path_m = path(samples, &counted);
+        let level = self.model.estimate(&heard, Some(path_m.unwrap_or(0.0)), CONFIDENCE);
+        let margin = match (&level, self.need) {
+            (Some(level), Some(need)) => margin(level, need.curve, need.level90_sd_db()),
+            _ => None,
+        };
+        let unread = rows.iter().filter(|row| row.excluded == Some(Excluded::Unread)).count() as u64;
+        let outcomes: Outcomes = counted.iter().map(|row| row.delivered()).collect();
+        let echoes: Vec<(i64, u64)> = counted
+            .iter()
+            .filter_map(|row| Some((i64::try_from(row.n).ok()?, row.echo?.heard?)))
+            .collect();
+        let explained = self.need.and(level.as_ref()).and_then(|level| self.explained(level));
+        let stretch = Stretch {
+            exchanges: outcomes.exchanges(),
+            lost: outcomes.lost(),
+            lost_in_silence: 0,
+            unread,
+            inflation: memory.with(&outcomes).inflation(INTERVAL_PRIOR),
+            explained,
+            directions: directions(&echoes),
+        };
+        StopFigures {
+            losses: explain(&stretch, CONFIDENCE),
+            level,
+            margin,
+            path_m,
+        }
+    }
+
+    /// The delivery that a level explains, at its median and its limits.
+    fn explained(&self, level: &Level) -> Option<Explained> {
+        let crate::stats::level::MeanPower::Between { median_dbm, interval } = level.mean_power else {
+            return None;
+        };
+        let k_db = level.k_db?;
+        let at = |dbm: f64| self.model.delivery_at(dbm, k_db);
+        Some(Explained {
+            rate: at(median_dbm)?,
+            interval: Interval {
+                low: at(interval.low)?,
+                high: at(interval.high)?,
+            },
+        })
+    }
+}
+
+/// The weakest fiftieth of a board's readings, dBm; `None` where it lost fewer than ten messages, or one in a hundred.
+fn weakest_heard(samples: &Samples, board: &str, side: Side) -> Option<f64> {
+    let counted = samples
+        .rows
+        .iter()
+        .filter(|row| row.counts() && samples.board(row) == board);
+    let mut lost = 0;
+    let mut levels = Vec::new();
+    for row in counted {
+        lost += usize::from(!row.delivered());
+        levels.extend(side.level(row).map(f64::from));
+    }
+    if levels.is_empty() || lost < 10 || lost * 100 < levels.len() {
+        return None;
+    }
+    let rank = levels.len() / 50;
+    Some(*levels.select_nth_unstable_by(rank, f64::total_cmp).1)
+}
+
+/// Metres moved over a stretch by the receiver's own speed; what is slower than its noise counts as standing.
+fn path(samples: &Samples, rows: &[&Sample]) -> Option<f64> {
+    let mut metres = 0.0;
+    let mut told = false;
+    for pair in rows.windows(2) {
+        let Some(speed) = pair[0].place.and_then(|place| samples.facts(&place).speed_mps) else {
+            continue;
+        };
+        told = true;
+        if speed >= MOVING_MPS {
+            metres += speed * pair[1].at.since(pair[0].at).clamp(0.0, 1.0);
+        }
+    }
+    told.then_some(metres)
+}

@@ -1,0 +1,113 @@
+//! Orientation sweeps: how directional a board is and which way it must face, from the rows of each sweep.
+
+use super::side::Side;
+use crate::stats::cells::SCurve;
+use crate::stats::sweep::steps::offset;
+use crate::stats::sweep::{Direction, Exchange, Step, SweepFigures, SweepModel, analyse};
+use crate::survey::sample::{Activity, Sample, Samples};
+use crate::units::UtcMs;
+
+/// One sweep of one board in one pose.
+#[derive(Clone, Debug)]
+pub struct Sweep {
+    /// Its name.
+    pub name: String,
+    /// How the board was held; `None` where nobody said.
+    pub pose: Option<String>,
+    /// The board.
+    pub board: String,
+    /// The run.
+    pub run: u32,
+    /// When its first row was.
+    pub begin: UtcMs,
+    /// Metres to the station, in the mean; `None` without positions.
+    pub distance_m: Option<f64>,
+    /// Its steps as they were taken.
+    pub steps: Vec<Step>,
+    /// What it says: from both directions of the link together where both were read, else from the one that was.
+    pub figures: SweepFigures,
+}
+
+/// Reads every sweep in some rows. `gauges` tells what each board needs.
+pub fn sweeps(samples: &Samples, gauge: impl Fn(&str) -> Option<(Side, SCurve, f64)>) -> Vec<Sweep> {
+    let mut found = Vec::new();
+    let mut from = 0;
+    while from < samples.rows.len() {
+        let run = samples.rows[from].run;
+        let to = from + samples.rows[from..].iter().take_while(|row| row.run == run).count();
+        if matches!(samples.rows[from].activity, Activity::Sweep { .. })
+            && let Some(sweep) = sweep(samples, &samples.rows[from..to], &gauge)
+        {
+            found.push(sweep);
+        }
+        from = to;
+    }
+    found
+}
+
+fn sweep(samples: &Samples, rows: &[Sample], gauge: &impl Fn(&str) -> Option<(Side, SCurve, f64)>) -> Option<Sweep> {
+    let first = rows.first()?;
+    let board = samples.board(first);
+    let steps = steps(rows);
+    if steps.is_empty() {
+        return None;
+    }
+    let (side, curve, interference) = gauge(board)?;
+    let shift = offset(&steps).map(|offset| offset.mean_db);
+    // The sweep's tables stand on the board's own scale; a need read at the station is moved there.
+    let curve = match (side, shift) {
+        (Side::There, Some(shift)) => SCurve::new(curve.m_dbm() - shift, curve.s_db())?,
+        _ => curve,
+    };
+    let has = |level: fn(&Sample) -> Option<f32>| rows.iter().any(|row| row.counts() && level(row).is_some());
+    let direction = match (has(Sample::here), has(Sample::there)) {
+        (true, true) if shift.is_some() => Direction::Joint,
+        (true, _) => Direction::Here,
+        _ => Direction::There,
+    };
+    let distances = rows.iter().filter_map(|row| row.distance().map(|distance| distance.0));
+    Some(Sweep {
+        name: samples.point(first).unwrap_or_default().to_owned(),
+        pose: samples.pose(first).map(str::to_owned),
+        board: board.to_owned(),
+        run: first.run,
+        begin: first.utc,
+        distance_m: super::points::mean(distances),
+        figures: analyse(&steps, &SweepModel::new(curve, interference), direction),
+        steps,
+    })
+}
+
+/// The steps of a sweep in the order they were taken; rows that do not count are passed over.
+pub fn steps(rows: &[Sample]) -> Vec<Step> {
+    let mut steps: Vec<(u32, Step)> = Vec::new();
+    for row in rows.iter().filter(|row| row.counts()) {
+        let Activity::Sweep {
+            turn: Some(turn), step, ..
+        } = row.activity
+        else {
+            continue;
+        };
+        let level = |level: Option<f32>| level.map(|dbm| dbm.round() as i32);
+        let exchange = match row.echo {
+            Some(heard) => Exchange::Echo {
+                here: level(heard.here),
+                there: level(heard.there),
+            },
+            None => Exchange::Lost,
+        };
+        match steps.last_mut() {
+            Some((ordinal, last)) if *ordinal == step => last.exchanges.push(exchange),
+            _ => {
+                let begun = Step {
+                    turn_deg: turn.0,
+                    time_s: row.at.seconds(),
+                    path_m: None,
+                    exchanges: vec![exchange],
+                };
+                steps.push((step, begun));
+            }
+        }
+    }
+    steps.into_iter().map(|(_, step)| step).collect()
+}

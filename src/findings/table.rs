@@ -1,0 +1,315 @@
+//! Every number as plain text, for a terminal or a notebook.
+
+use std::fmt::Write as _;
+
+use super::estimates::{BoardFigures, Estimates};
+use super::places::Places;
+use super::words;
+use crate::stats::boards::Effect;
+use crate::stats::places::Class;
+use crate::stats::sweep::analysis::Directivity;
+use crate::stats::walk::inflation::Inflation;
+use crate::survey::sample::{Excluded, Samples};
+use crate::survey::setup::Setup;
+
+/// All figures of a survey.
+pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimates) -> String {
+    let mut out = String::new();
+    let title = if setup.title.is_empty() { name } else { &setup.title };
+    let counted = samples.rows.iter().filter(|row| row.counts());
+    let (count, delivered) = (counted.clone().count(), counted.filter(|row| row.delivered()).count());
+    let _ = writeln!(out, "{title}");
+    let _ = writeln!(
+        out,
+        "  {} exchanges, {count} count, {delivered} of them delivered",
+        samples.rows.len()
+    );
+    let excluded: Vec<String> = Excluded::ALL
+        .iter()
+        .map(|reason| {
+            (
+                reason,
+                samples.rows.iter().filter(|row| row.excluded == Some(*reason)).count(),
+            )
+        })
+        .filter(|(_, count)| *count > 0)
+        .map(|(reason, count)| format!("{count} {}", reason.word()))
+        .collect();
+    if !excluded.is_empty() {
+        let _ = writeln!(out, "  not counted: {}", excluded.join(", "));
+    }
+    let goal = &setup.goal;
+    let _ = writeln!(
+        out,
+        "  goal: {} delivered, {} sure, {} to spare",
+        words::percent(goal.delivery),
+        words::percent(goal.confidence),
+        words::decibels(goal.margin_db)
+    );
+    for board in &estimates.boards {
+        board_lines(&mut out, board);
+    }
+    point_lines(&mut out, estimates);
+    comparison_lines(&mut out, estimates);
+    sweep_lines(&mut out, estimates);
+    match &estimates.places {
+        None => {}
+        Some(Err(why)) => {
+            let _ = writeln!(out, "\nPlaces\n  no map: {}", words::no_places(why));
+        }
+        Some(Ok(places)) => place_lines(&mut out, places),
+    }
+    let _ = writeln!(out, "\nIntervals are 95 %. Bursts up to about 0.8 s are assumed.");
+    out
+}
+
+fn board_lines(out: &mut String, board: &BoardFigures) {
+    let reference = if board.reference { ", the reference" } else { "" };
+    let _ = writeln!(out, "\n{}{reference}", board.name);
+    let _ = writeln!(out, "  {} of {} delivered", board.delivered, board.exchanges);
+    let Some(reach) = &board.reach else {
+        let _ = writeln!(out, "  no answer carried a level");
+        return;
+    };
+    let _ = writeln!(out, "  levels {}", reach.side.words());
+    match reach.need {
+        Some(need) => {
+            let whence = if reach.learned_here {
+                "this survey"
+            } else {
+                "earlier surveys"
+            };
+            let half = 1.96 * need.level90_sd_db();
+            let _ = writeln!(
+                out,
+                "  needs {} for 90 % (± {half:.1} dB, from {whence}, {} walk{})",
+                words::dbm(need.curve.level90_dbm()),
+                need.walks,
+                if need.walks == 1 { "" } else { "s" }
+            );
+        }
+        None => {
+            let _ = writeln!(out, "  what it needs is not known: walk until messages get lost");
+        }
+    }
+    match &reach.fit {
+        Err(why) => {
+            let _ = writeln!(out, "  no range: {why}");
+        }
+        Ok(fit) => {
+            if let Ok(slope) = fit.slope(&Inflation::MEASURED) {
+                let _ = writeln!(
+                    out,
+                    "  level falls with exponent {:.1} ({:.1} to {:.1})",
+                    slope.median, slope.low, slope.high
+                );
+            }
+            for (share, wording) in &reach.ranges {
+                let _ = writeln!(
+                    out,
+                    "  {:>5} arrive to {}",
+                    words::percent(*share),
+                    words::range(wording)
+                );
+            }
+            for warning in &fit.warnings {
+                let _ = writeln!(out, "  note: {}", words::fit_warning(warning));
+            }
+        }
+    }
+}
+
+fn point_lines(out: &mut String, estimates: &Estimates) {
+    let points: Vec<_> = estimates
+        .points
+        .iter()
+        .filter(|(row, _)| row.activity == "point")
+        .collect();
+    if points.is_empty() {
+        return;
+    }
+    let _ = writeln!(out, "\nPoints");
+    for (row, figures) in points {
+        let far = row
+            .distance
+            .map_or("—".to_owned(), |distance| words::metres(distance.0));
+        let _ = writeln!(out, "  {} · {} · {far}", row.point, row.board);
+        let delivery = &row.standing.delivery;
+        let _ = writeln!(
+            out,
+            "    {} of {} delivered ({}, worth {:.0} independent ones): {}",
+            row.delivered,
+            row.messages,
+            words::percents(delivery.interval),
+            delivery.effective,
+            words::verdict(row.standing.verdict, &row.standing.judgement)
+        );
+        if let Some(level) = &figures.level {
+            let _ = writeln!(out, "    level {}", words::level(level));
+        }
+        match &figures.margin {
+            Some(margin) => {
+                let _ = writeln!(out, "    to spare {}", words::margin(margin));
+            }
+            None => {
+                let _ = writeln!(out, "    to spare — (what this board needs is not known)");
+            }
+        }
+        for reason in figures.losses.iter().flat_map(|losses| &losses.reasons) {
+            let _ = writeln!(out, "    {}", words::reason(reason));
+        }
+    }
+}
+
+fn comparison_lines(out: &mut String, estimates: &Estimates) {
+    let Some(boards) = &estimates.comparison else { return };
+    let reference = boards.names.first().map_or("—", String::as_str);
+    let _ = writeln!(out, "\nBoards against {reference}, as the station heard them");
+    let found = match &boards.comparison {
+        Err(why) => {
+            let _ = writeln!(out, "  not compared: {}", words::no_comparison(*why));
+            return;
+        }
+        Ok(found) => found,
+    };
+    for effect in &found.boards {
+        let name = boards.names.get(effect.board).map_or("—", String::as_str);
+        let words = match effect.effect {
+            Effect::Measured {
+                estimate_db,
+                simultaneous,
+                ..
+            } => format!(
+                "{} ({} to {}, for all boards together){}",
+                words::signed(estimate_db, 1) + " dB",
+                words::signed(simultaneous.low, 1),
+                words::signed(simultaneous.high, 1),
+                if simultaneous.holds(0.0) {
+                    ": not told apart"
+                } else {
+                    ""
+                }
+            ),
+            Effect::OpenEnded {
+                low_db: None,
+                high_db: None,
+            } => "nothing can be said".to_owned(),
+            Effect::OpenEnded { low_db, high_db } => {
+                let low = low_db.map(|low| format!("at least {} dB", words::signed(low, 1)));
+                let high = high_db.map(|high| format!("at most {} dB", words::signed(high, 1)));
+                [low, high].into_iter().flatten().collect::<Vec<_>>().join(", ")
+            }
+        };
+        let _ = writeln!(out, "  {name:<12} {words}");
+    }
+    if !boards.needs_unknown.is_empty() {
+        let _ = writeln!(
+            out,
+            "  what they need is not known of: {}",
+            boards.needs_unknown.join(", ")
+        );
+    }
+}
+
+fn sweep_lines(out: &mut String, estimates: &Estimates) {
+    for sweep in &estimates.sweeps {
+        let figures = &sweep.figures;
+        let pose = sweep.pose.as_deref().unwrap_or("pose not told");
+        let _ = writeln!(out, "\nSweep {} · {} · {pose}", sweep.name, sweep.board);
+        let directional = match figures.directivity {
+            Directivity::Shown { p } => format!("directional (p = {p:.3})"),
+            Directivity::NotShown { p } => format!("no directivity beyond noise (p = {p:.2})"),
+            Directivity::NotTested(why) => format!("not tested: {why}"),
+        };
+        let _ = writeln!(out, "  {directional}");
+        let _ = writeln!(out, "  strongest at {}", words::turn(&figures.strongest));
+        let _ = writeln!(
+            out,
+            "  deepest null {} below, at {}",
+            words::printed(&figures.null_depth_db, "dB", 1),
+            words::turn(&figures.weakest)
+        );
+        let _ = writeln!(
+            out,
+            "  front to back {}",
+            words::printed(&figures.front_to_back_db, "dB", 1)
+        );
+        let _ = writeln!(
+            out,
+            "  beamwidth (−3 dB) {}",
+            words::printed(&figures.beamwidth_deg, "°", 0)
+        );
+        match &figures.closure {
+            Ok(closure) => {
+                let (low, high) = closure.interval_db();
+                let _ = writeln!(
+                    out,
+                    "  first turn again: {} dB ({} to {})",
+                    words::signed(closure.difference_db, 1),
+                    words::signed(low, 1),
+                    words::signed(high, 1)
+                );
+            }
+            Err(why) => {
+                let _ = writeln!(out, "  first turn again: — ({why})");
+            }
+        }
+        for step in &figures.steps {
+            let _ = writeln!(
+                out,
+                "    {:>5}°  {:>3} of {:<3}  {}",
+                step.turn_deg,
+                step.delivered,
+                step.exchanges,
+                words::printed(&step.level, "dBm", 1)
+            );
+        }
+    }
+}
+
+fn place_lines(out: &mut String, places: &Places) {
+    let _ = writeln!(out, "\nPlaces, for {}", places.board);
+    let _ = writeln!(
+        out,
+        "  of squares of {}: {} good, {} marginal, {} poor, {} unwalked",
+        words::metres(places.step_m),
+        places.count(Class::Good),
+        places.count(Class::Marginal),
+        places.count(Class::Poor),
+        places.count(Class::Unwalked)
+    );
+    for (index, spot) in places.spots.iter().enumerate() {
+        let _ = writeln!(
+            out,
+            "  {:>2}. {:.6}, {:.6}  {} out, {}  {} sure, {} beyond the goal ({} at least)",
+            index + 1,
+            spot.position.lat().0,
+            spot.position.lon().0,
+            words::metres(spot.distance.0),
+            spot.bearing
+                .map_or("—".to_owned(), |bearing| format!("{:.0}° true", bearing.0)),
+            words::percent(spot.chance),
+            words::decibels(spot.spare_db),
+            words::decibels(spot.spare_low_db)
+        );
+    }
+    for leg in &places.legs {
+        let _ = writeln!(
+            out,
+            "  walk next {} towards {:.0}° true: settles {} of the doubt",
+            words::metres(leg.length),
+            leg.bearing,
+            words::percent(leg.settles)
+        );
+    }
+    for silence in &places.silences {
+        let _ = writeln!(
+            out,
+            "  the station was silent for {:.0} s: left out",
+            silence.to - silence.from
+        );
+    }
+    for caveat in &places.caveats {
+        let _ = writeln!(out, "  note: {}", words::caveat(caveat));
+    }
+}

@@ -1,0 +1,354 @@
+//! The words for figures: one wording for screen, table and write-up. Numbers carry their unit and their interval.
+
+use super::places::NoPlaces;
+use crate::stats::boards::NoComparison;
+use crate::stats::level::{Level, LevelNote, MeanPower};
+use crate::stats::losses::{Reason, Way};
+use crate::stats::margin::Margin;
+use crate::stats::places::Caveat;
+use crate::stats::proportions::Interval;
+use crate::stats::sweep::{Arc, Estimate, Printed};
+use crate::stats::verdict::{Forecast, Judgement, Verdict};
+use crate::stats::walk::describe::{NoRange, RangeWording};
+use crate::stats::walk::fit::{FitWarning, NoSlope};
+
+/// A share as a percentage: whole, but with one decimal from 99 to 100 % and from 0 to 1 %, where it matters.
+pub fn percent(share: f64) -> String {
+    let percent = share * 100.0;
+    if (percent > 99.0 && percent < 100.0) || (percent > 0.0 && percent < 1.0) {
+        // Rounding must not turn "nearly all" into "all".
+        let tenths = (percent * 10.0).floor() / 10.0;
+        return format!("{tenths:.1} %");
+    }
+    format!("{percent:.0} %")
+}
+
+/// An interval of shares, such as `93–99 %`.
+pub fn percents(interval: Interval) -> String {
+    let (low, high) = (percent(interval.low), percent(interval.high));
+    format!("{}–{high}", low.trim_end_matches(" %"))
+}
+
+/// A difference with its sign, such as `+14 dB`; a true minus sign, and no sign on zero.
+pub fn decibels(db: f64) -> String {
+    let rounded = db.round();
+    if rounded == 0.0 {
+        "0 dB".to_owned()
+    } else {
+        format!("{} dB", signed(rounded, 0))
+    }
+}
+
+/// A number with its sign and a true minus.
+pub fn signed(number: f64, decimals: usize) -> String {
+    let sign = if number < 0.0 { "−" } else { "+" };
+    format!("{sign}{:.decimals$}", number.abs())
+}
+
+/// A level, such as `−71 dBm`.
+pub fn dbm(level: f64) -> String {
+    format!("{} dBm", minus(level, 0))
+}
+
+/// A number with a true minus where it is negative.
+pub fn minus(number: f64, decimals: usize) -> String {
+    let text = format!("{number:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(bare) if bare.chars().any(|c| c.is_ascii_digit() && c != '0') => format!("−{bare}"),
+        Some(bare) => bare.to_owned(),
+        None => text,
+    }
+}
+
+/// Metres: whole from 10 m on.
+pub fn metres(metres: f64) -> String {
+    if metres.abs() < 9.95 {
+        format!("{metres:.1} m")
+    } else {
+        format!("{metres:.0} m")
+    }
+}
+
+/// What the counts prove, in a sentence.
+pub fn verdict(verdict: Verdict, judgement: &Judgement) -> String {
+    let goal = percent(judgement.goal);
+    match verdict {
+        Verdict::Meets => format!("meets {goal}"),
+        Verdict::Fails => format!("does not meet {goal}"),
+        Verdict::KeepMeasuring => {
+            let so_far = match judgement.proven {
+                Some(proven) if proven >= 0.01 => {
+                    format!("; so far it proves {}", percent((proven * 100.0).floor() / 100.0))
+                }
+                _ => String::new(),
+            };
+            match judgement.forecast {
+                Forecast::About { more, .. } => format!("stand on, about {more} more for {goal}{so_far}"),
+                Forecast::OutOfSight => format!("so close to {goal} that no verdict is in sight{so_far}"),
+                Forecast::Decided | Forecast::Unknown => format!("not sure yet of {goal}{so_far}"),
+            }
+        }
+    }
+}
+
+/// A local mean level with its interval.
+pub fn level(level: &Level) -> String {
+    match level.mean_power {
+        MeanPower::Between { median_dbm, interval } => {
+            format!(
+                "{} ({} to {})",
+                dbm(median_dbm),
+                minus(interval.low, 0),
+                minus(interval.high, 0)
+            )
+        }
+        MeanPower::AtMost { high_dbm } => format!("at most {}", dbm(high_dbm)),
+        MeanPower::AtLeast { low_dbm } => format!("at least {}", dbm(low_dbm)),
+        MeanPower::Open => "— (what arrived says nothing about the level)".to_owned(),
+    }
+}
+
+/// What qualifies a level, in words.
+pub const fn level_note(note: LevelNote) -> &'static str {
+    match note {
+        LevelNote::OneFade => {
+            "the board stood still: one fading sample; move slowly through five metres for a tighter figure"
+        }
+        LevelNote::PathUnknown => "how far the board moved is not known",
+        LevelNote::NothingReceived => "nothing was received",
+        LevelNote::NoReadings => "the answers carried no levels",
+    }
+}
+
+/// A margin with its interval.
+pub fn margin(margin: &Margin) -> String {
+    match margin {
+        Margin::Between { estimate_db, interval } => {
+            format!(
+                "{} ({} to {})",
+                decibels(*estimate_db),
+                signed(interval.low, 0),
+                signed(interval.high, 0)
+            )
+        }
+        Margin::AtMost { high_db } => format!("at most {}", decibels(*high_db)),
+        Margin::AtLeast { low_db } => format!("at least {}", decibels(*low_db)),
+    }
+}
+
+/// Why messages were lost.
+pub fn reason(reason: &Reason) -> String {
+    match reason {
+        Reason::GapInStream { unread } => {
+            format!("{unread} not read: the stream was broken, they are unknown and not lost")
+        }
+        Reason::StationSilent { lost } => format!("{lost} lost while the station was silent"),
+        Reason::TooWeak { lost, .. } => format!("about {lost:.0} lost because the signal is too weak"),
+        Reason::Interference { lost, strong, .. } => {
+            let level = if *strong {
+                "at a strong level"
+            } else {
+                "beyond what the level explains"
+            };
+            format!("about {lost:.0} lost {level}: interference or a busy station, not range")
+        }
+        Reason::OneWay {
+            worse: Way::Out, out, ..
+        } => {
+            format!(
+                "the station fails to hear the board ({} of its pings arrive)",
+                percents(*out)
+            )
+        }
+        Reason::OneWay {
+            worse: Way::Back, back, ..
+        } => {
+            format!(
+                "the board fails to hear the station ({} of the answers arrive)",
+                percents(*back)
+            )
+        }
+        Reason::NotKnown { lost } => format!("about {lost:.0} lost for no reason that can be told"),
+    }
+}
+
+/// What may be said of a range.
+pub fn range(wording: &RangeWording) -> String {
+    let open = |low: f64, high: Option<f64>| match high {
+        Some(high) => format!("{} to {}", metres(low).trim_end_matches(" m"), metres(high)),
+        None => format!("{} or more", metres(low)),
+    };
+    match wording {
+        RangeWording::AtLeast { metres: far } => format!("at least {}", metres(*far)),
+        RangeWording::About {
+            metres: Some(far),
+            low,
+            high,
+        } => {
+            format!("about {} (an extrapolation: {})", metres(*far), open(*low, *high))
+        }
+        RangeWording::About { metres: None, low, .. } => format!("beyond what was walked, {} or more", metres(*low)),
+        RangeWording::Interval { low, metres: far, high } => format!("{} ({})", metres(*far), open(*low, *high)),
+        RangeWording::Below { metres: far } => format!("less than {}", metres(*far)),
+        RangeWording::Unreachable { interference } => {
+            format!("nowhere: interference alone takes {}", percent(*interference))
+        }
+        RangeWording::NotMeasured(NoRange::NoSuchDelivery) => "not measured: no level gives this delivery".to_owned(),
+        RangeWording::NotMeasured(NoRange::Vague) => "not measured: the walk leaves everything open".to_owned(),
+    }
+}
+
+/// A figure of a sweep in a unit, or why there is none.
+pub fn printed(figure: &Printed<Estimate>, unit: &str, decimals: usize) -> String {
+    match figure {
+        Printed::Value(estimate) => {
+            let high = estimate.high.map_or("more".to_owned(), |high| minus(high, decimals));
+            format!(
+                "{} {unit} ({} to {high})",
+                minus(estimate.value, decimals),
+                minus(estimate.low, decimals)
+            )
+        }
+        Printed::AtLeast { low, why } => format!("at least {} {unit} ({why})", minus(*low, decimals)),
+        Printed::AtMost { high, why } => format!("at most {} {unit} ({why})", minus(*high, decimals)),
+        Printed::NotPrinted(why) => format!("— ({why})"),
+    }
+}
+
+/// A direction of a sweep, or why there is none.
+pub fn turn(figure: &Printed<Arc>) -> String {
+    match figure {
+        Printed::Value(arc) => format!("{:.0}° ± {:.0}°", arc.centre_deg, arc.half_width_deg),
+        Printed::AtLeast { why, .. } | Printed::AtMost { why, .. } | Printed::NotPrinted(why) => format!("— ({why})"),
+    }
+}
+
+/// Why no exponent is given.
+pub fn no_slope(why: &NoSlope) -> String {
+    match why {
+        NoSlope::FewCells(cells) => format!("only {cells} places far enough apart; walk on"),
+        NoSlope::ShortSpan(ratio) => {
+            format!("the farthest place is only {ratio:.1} times as far as the nearest; walk farther out")
+        }
+        NoSlope::Vague(sd) => format!("known only to ± {:.1}; walk straight out and back", 2.0 * sd),
+    }
+}
+
+/// What a reader of a walk's fit should know.
+pub fn fit_warning(warning: &FitWarning) -> String {
+    match warning {
+        FitWarning::NoSlope(why) => format!("no exponent: {}", no_slope(why)),
+        FitWarning::SensitivityNotReached => {
+            "the board's limit was not seen: ranges are \"at least\"; walk on until messages get lost".to_owned()
+        }
+        FitWarning::Bend { at_m, .. } => {
+            format!(
+                "the law bends at about {}: ranges at 95 and 99 % are then wrong, mostly too short",
+                metres(*at_m)
+            )
+        }
+        FitWarning::Interference(share) => {
+            format!("interference takes {} of all messages at any level", percent(*share))
+        }
+        FitWarning::MostlyRevisited(share) => {
+            format!(
+                "{} of the places were walked twice: the slope rests on fewer than it seems",
+                percent(*share)
+            )
+        }
+    }
+}
+
+/// Why boards are not compared.
+pub const fn no_comparison(why: NoComparison) -> &'static str {
+    match why {
+        NoComparison::ReferenceMissing => "the reference board was not measured at a point",
+        NoComparison::NothingToCompare => "only one board was measured at points",
+        NoComparison::BadInput => "the goal's confidence is none",
+    }
+}
+
+/// Why there is no map of places.
+pub fn no_places(why: &NoPlaces) -> String {
+    match why {
+        NoPlaces::NoStation => "the station's position is not known: put it into survey.toml and rebuild".to_owned(),
+        NoPlaces::NoLevels => "no answer carried a level".to_owned(),
+        NoPlaces::Goal(why) => why.to_string(),
+        NoPlaces::Empty(why) => why.to_string(),
+    }
+}
+
+/// What a map must be read with.
+pub fn caveat(caveat: &Caveat) -> String {
+    match caveat {
+        Caveat::FewRecords { records, needed } => {
+            format!(
+                "only {records} pieces of ground were walked, {needed} are needed to learn from: nearly all stays unwalked"
+            )
+        }
+        Caveat::NothingDelivered => {
+            "nothing was delivered anywhere: only that the walked ground is dead is known".to_owned()
+        }
+        Caveat::NothingLost { half_level } => {
+            format!(
+                "nothing was lost: that the board stops at {} is taken, not seen",
+                dbm(*half_level)
+            )
+        }
+        Caveat::FadingAssumed { sd } => format!("the fading could not be told; {sd:.0} dB is taken"),
+        Caveat::Unchecked { checked } => {
+            format!("too little ground to check the map against itself ({checked} places left out in turn)")
+        }
+        Caveat::Widened { by, inside } => {
+            format!(
+                "places left out in turn fell outside too often ({} inside): all intervals are {by:.1} times wider",
+                percent(*inside)
+            )
+        }
+        Caveat::CourseUnknown { share } => {
+            format!(
+                "which way the walker faced is unknown for {}: the body's shade is guessed",
+                percent(*share)
+            )
+        }
+        Caveat::CarriedBehind => {
+            "facing the station was worse than turning the back: was the node carried behind the body?".to_owned()
+        }
+        Caveat::CoarseCells { cell } => format!("much ground: pieces of {} are used", metres(*cell)),
+        Caveat::BackgroundLoss { share } => {
+            format!(
+                "{} is lost at any level: that alone breaks the goal, no place can meet it",
+                percent(*share)
+            )
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nearly_all_is_never_all() {
+        assert_eq!(percent(0.9996), "99.9 %");
+        assert_eq!(percent(1.0), "100 %");
+        assert_eq!(percent(0.994), "99.4 %");
+        assert_eq!(percent(0.93), "93 %");
+        assert_eq!(
+            percents(Interval {
+                low: 0.934,
+                high: 0.995
+            }),
+            "93–99.5 %"
+        );
+    }
+
+    #[test]
+    fn signs_are_true_and_zero_has_none() {
+        assert_eq!(decibels(14.2), "+14 dB");
+        assert_eq!(decibels(-3.0), "−3 dB");
+        assert_eq!(decibels(-0.2), "0 dB");
+        assert_eq!(dbm(-71.3), "−71 dBm");
+        assert_eq!(minus(-0.04, 1), "0.0");
+    }
+}

@@ -1,0 +1,105 @@
+//! What a map must be read with.
+
+use super::goal::Goal;
+use super::model::{FIT_FROM, Model};
+
+/// A reason to read the map's answers with care, holding the numbers that make it one.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Caveat {
+    /// Fewer records than a covariance can be fitted to: common values stand in, nearly all ground is unwalked.
+    FewRecords {
+        /// Records there are.
+        records: usize,
+        /// Records from which it is fitted.
+        needed: usize,
+    },
+    /// Nothing was delivered anywhere: the map knows only that walked ground is dead.
+    NothingDelivered,
+    /// Nothing was lost: the receiver's half-delivery level is its nominal one, no loss has tested it.
+    NothingLost {
+        /// That level in dBm.
+        half_level: f64,
+    },
+    /// No record could tell the fading, so a common value stands in.
+    FadingAssumed {
+        /// That value in dB.
+        sd: f64,
+    },
+    /// Too few records could be told from other ground for the map to check itself.
+    Unchecked {
+        /// Records that could.
+        checked: usize,
+    },
+    /// Left-out records fell outside their intervals too often, so all intervals were widened.
+    Widened {
+        /// What standard deviations were multiplied by.
+        by: f64,
+        /// Share of left-out records inside their 90 % interval before.
+        inside: f64,
+    },
+    /// The course, and with it the body's loss, is unknown for most of the walk.
+    CourseUnknown {
+        /// Share of exchanges without a course.
+        share: f64,
+    },
+    /// The trend says facing the station was worse: the node was carried behind the body.
+    CarriedBehind,
+    /// There was more ground than one map holds at 5 m, so cells are larger.
+    CoarseCells {
+        /// Their side in metres.
+        cell: f64,
+    },
+    /// Loss that no level explains already breaks the goal: no place can meet it.
+    BackgroundLoss {
+        /// The share lost whatever the level.
+        share: f64,
+    },
+}
+
+pub(super) fn caveats(model: &Model, goal: &Goal) -> Vec<Caveat> {
+    let records = model.records();
+    let sum = |count: fn(&super::record::Record) -> f64| records.iter().map(count).sum::<f64>();
+    let (sent, received) = (sum(|r| f64::from(r.sent)), sum(|r| f64::from(r.received)));
+    let unknown = sum(|r| r.unknown * f64::from(r.sent)) / sent.max(1.0);
+    let check = model.hold_out();
+    let mut found = Vec::new();
+    if records.len() < FIT_FROM {
+        found.push(Caveat::FewRecords {
+            records: records.len(),
+            needed: FIT_FROM,
+        });
+    }
+    if received == 0.0 {
+        found.push(Caveat::NothingDelivered);
+    } else if sent == received {
+        found.push(Caveat::NothingLost {
+            half_level: model.half_level(),
+        });
+    }
+    if !model.summary.fading_known {
+        found.push(Caveat::FadingAssumed { sd: model.fading_sd() });
+    }
+    match check.inside {
+        None => found.push(Caveat::Unchecked { checked: check.checked }),
+        Some(inside) if check.widening > 1.0 => found.push(Caveat::Widened {
+            by: check.widening,
+            inside,
+        }),
+        Some(_) => {}
+    }
+    if unknown > 0.5 {
+        found.push(Caveat::CourseUnknown { share: unknown });
+    }
+    if model.trend().clear_facing() > 0.0 {
+        found.push(Caveat::CarriedBehind);
+    }
+    if model.cell() > super::record::CELL {
+        found.push(Caveat::CoarseCells { cell: model.cell() });
+    }
+    if model.threshold(goal).is_none() {
+        found.push(Caveat::BackgroundLoss {
+            share: model.background_loss(),
+        });
+    }
+    found
+}

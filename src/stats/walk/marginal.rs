@@ -1,0 +1,286 @@
+//! Likelihoods of a walk's cells with their mean levels integrated out, as functions of the board and its surroundings.
+
+use crate::stats::cells::{MEAN_MIN_DBM, MEAN_STEP_DB, MEANS, READING_MIN_DBM, SCurve, fade_masses};
+use crate::stats::special::logistic;
+
+use super::binning::WalkCell;
+use super::learn::{ARGUMENTS, DIFFERENCE, LOGIT_F, Surroundings};
+use super::response::{READINGS, ReadingKernel, Response};
+
+/// Log-likelihoods this far under a cell's best are left out; exp(-70) is 4e-31, which leaves room for the arguments to
+/// move.
+const DROP: f64 = 70.0;
+
+/// Readings and losses of all cells in flat arrays.
+#[derive(Clone, Debug)]
+pub(super) struct FlatCells {
+    /// Index of each cell's first entry in `readings`, and one past the last cell's.
+    pub first: Vec<usize>,
+    /// Readings as indices from -130 dBm up, with their number.
+    pub readings: Vec<(usize, f64)>,
+    pub delivered: Vec<f64>,
+    pub unread: Vec<f64>,
+    pub lost: Vec<f64>,
+}
+
+/// The trend a walk's cells scatter about.
+#[derive(Clone, Debug)]
+pub(super) struct Trend {
+    /// Mean level at each cell, dBm.
+    pub level_dbm: Vec<f64>,
+    /// Scatter of cells about it, dB.
+    pub sigma_db: f64,
+    /// Scatter without any correlation from cell to cell, dB.
+    pub nugget_db: f64,
+    /// Scatter inside a cell, dB.
+    pub within_db: f64,
+}
+
+/// Log-likelihood of each cell about a trend, as a function of the four arguments.
+///
+/// Tables are kept for the (m, s, K) last seen, so that steps along f cost next to nothing, and cover only the mean
+/// levels that matter for a cell: those are found on the whole grid and found anew as soon as an argument has moved
+/// far.
+pub(super) struct Likelihood<'a> {
+    cells: &'a FlatCells,
+    kernel: ReadingKernel,
+    within_db: f64,
+    /// Logarithm of the trend's normal after the nugget, [`MEANS`] to a cell.
+    log_trend: Vec<f64>,
+    centre: Option<[f64; ARGUMENTS]>,
+    /// Levels looked at, for each cell: first, and one past the last.
+    windows: Vec<(usize, usize)>,
+    /// The same for each reading: all that its cells look at.
+    reading_windows: Vec<(usize, usize)>,
+    tables: Vec<Table>,
+    fades: Vec<(f64, Vec<f64>)>,
+    by_cell: Vec<f64>,
+    scratch: Vec<f64>,
+}
+
+/// What the readings alone say, for one (m, ln s, K).
+struct Table {
+    key: [f64; 3],
+    /// For each cell over its window: log-likelihood of its readings, interference aside.
+    heard: Vec<f64>,
+    /// Chance of success at each mean level of any window.
+    delivery: Vec<f64>,
+}
+
+/// Tables kept: a round of the ascent asks for 13 different ones.
+const KEPT: usize = 16;
+
+impl<'a> Likelihood<'a> {
+    pub(super) fn new(cells: &'a FlatCells, trend: &Trend) -> Self {
+        let mut log_trend = Vec::with_capacity(cells.lost.len() * MEANS);
+        for &level in &trend.level_dbm {
+            log_normal_with_nugget(level, trend.sigma_db, trend.nugget_db, &mut log_trend);
+        }
+        Self {
+            cells,
+            kernel: ReadingKernel::new(),
+            within_db: trend.within_db,
+            log_trend,
+            centre: None,
+            windows: Vec::new(),
+            reading_windows: Vec::new(),
+            tables: Vec::new(),
+            fades: Vec::new(),
+            by_cell: vec![0.0; cells.lost.len()],
+            scratch: vec![0.0; MEANS],
+        }
+    }
+
+    /// Number of cells.
+    pub(super) fn count(&self) -> usize {
+        self.cells.lost.len()
+    }
+
+    /// The log-likelihood of each cell.
+    pub(super) fn by_cell(&mut self, x: &[f64; ARGUMENTS]) -> &[f64] {
+        let moved = self
+            .centre
+            .is_none_or(|c| (0..ARGUMENTS).any(|i| (x[i] - c[i]).abs() > 4.01 * DIFFERENCE[i]));
+        if moved {
+            self.centre_at(x);
+        }
+        let table = self.table(x);
+        self.sum(table, logistic(x[LOGIT_F]), false);
+        &self.by_cell
+    }
+
+    /// Looks over the whole grid at `x` and keeps what can matter near it.
+    fn centre_at(&mut self, x: &[f64; ARGUMENTS]) {
+        let count = self.cells.lost.len();
+        self.tables.clear();
+        self.windows = vec![(0, MEANS); count];
+        self.widen_readings();
+        let table = self.table(x);
+        self.sum(table, logistic(x[LOGIT_F]), true);
+        self.widen_readings();
+        self.tables.clear();
+        self.centre = Some(*x);
+    }
+
+    fn widen_readings(&mut self) {
+        self.reading_windows = vec![(MEANS, 0); READINGS];
+        for (cell, &(from, to)) in self.windows.iter().enumerate() {
+            for &(reading, _) in &self.cells.readings[self.cells.first[cell]..self.cells.first[cell + 1]] {
+                let window = &mut self.reading_windows[reading];
+                *window = (window.0.min(from), window.1.max(to));
+            }
+        }
+    }
+
+    /// Index of the table for `x`, made when it is not there.
+    fn table(&mut self, x: &[f64; ARGUMENTS]) -> usize {
+        let at = Surroundings::from_arguments(x);
+        let key = [at.m_dbm, at.s_db, at.table_k_db()];
+        if let Some(found) = self.tables.iter().position(|t| t.key == key) {
+            return found;
+        }
+        if self.tables.len() >= KEPT {
+            self.tables.remove(0);
+        }
+        let table = self.make_table(key);
+        self.tables.push(table);
+        self.tables.len() - 1
+    }
+
+    fn make_table(&mut self, key: [f64; 3]) -> Table {
+        let [m_dbm, s_db, k_db] = key;
+        if !self.fades.iter().any(|f| f.0 == k_db) {
+            if self.fades.len() >= KEPT {
+                self.fades.remove(0);
+            }
+            self.fades.push((k_db, fade_masses(k_db, self.within_db)));
+        }
+        let fade = self.fades.iter().find(|f| f.0 == k_db).map_or(&[][..], |f| &f.1);
+        let mut heard = vec![0.0; self.windows.iter().map(|w| w.1 - w.0).sum()];
+        let mut delivery = vec![0.0; MEANS];
+        // A place without a finite m has no likelihood: the ascent then turns back.
+        let Some(curve) = SCurve::new(m_dbm, s_db) else {
+            heard.fill(f64::NEG_INFINITY);
+            return Table { key, heard, delivery };
+        };
+        let response = Response::new(fade, curve);
+        let from = self.windows.iter().map(|w| w.0).min().unwrap_or(0);
+        let to = self.windows.iter().map(|w| w.1).max().unwrap_or(0);
+        for (index, out) in delivery.iter_mut().enumerate().take(to).skip(from) {
+            *out = response.delivery(index);
+        }
+        let mut rows: Vec<Vec<f64>> = vec![Vec::new(); READINGS];
+        for (reading, (row, &(from, to))) in rows.iter_mut().zip(&self.reading_windows).enumerate() {
+            if from < to {
+                row.resize(to - from, 0.0);
+                response.log_reading(reading, from, &self.kernel, row);
+            }
+        }
+        let mut start = 0;
+        for (cell, &(from, to)) in self.windows.iter().enumerate() {
+            let out = &mut heard[start..start + to - from];
+            for &(reading, count) in &self.cells.readings[self.cells.first[cell]..self.cells.first[cell + 1]] {
+                let skip = from - self.reading_windows[reading].0;
+                for (o, row) in out.iter_mut().zip(&rows[reading][skip..]) {
+                    *o += count * row;
+                }
+            }
+            if self.cells.unread[cell] > 0.0 {
+                for (o, d) in out.iter_mut().zip(&delivery[from..to]) {
+                    *o += self.cells.unread[cell] * (d + 1e-12).ln();
+                }
+            }
+            start += to - from;
+        }
+        Table { key, heard, delivery }
+    }
+
+    /// Fills `by_cell`; with `narrow`, cuts each cell's window to what matters.
+    fn sum(&mut self, table: usize, f: f64, narrow: bool) {
+        let table = &self.tables[table];
+        let log_through = (-f).ln_1p();
+        let log_lost: Vec<f64> = table
+            .delivery
+            .iter()
+            .map(|d| (1.0 - (1.0 - f) * d + 1e-12).ln())
+            .collect();
+        let mut start = 0;
+        for (cell, window) in self.windows.iter_mut().enumerate() {
+            let (from, to) = *window;
+            let width = to - from;
+            let values = &mut self.scratch[..width];
+            let through = self.cells.delivered[cell] * log_through;
+            let lost = self.cells.lost[cell];
+            let trend = &self.log_trend[cell * MEANS + from..cell * MEANS + to];
+            let mut top = f64::NEG_INFINITY;
+            for i in 0..width {
+                values[i] = table.heard[start + i] + through + lost * log_lost[from + i] + trend[i];
+                top = top.max(values[i]);
+            }
+            // What is left out is under 1e-17 of the largest.
+            let total: f64 = values
+                .iter()
+                .filter(|v| **v > top - 39.0)
+                .map(|v| (v - top).exp())
+                .sum();
+            self.by_cell[cell] = top + total.ln();
+            start += width;
+            if narrow {
+                let first = values.iter().position(|&v| v > top - DROP).unwrap_or(0);
+                let last = values.iter().rposition(|&v| v > top - DROP).unwrap_or(width - 1);
+                *window = (from + first, from + last + 1);
+            }
+        }
+    }
+}
+
+/// Appends the logarithm of N(·; `centre`, `sigma_db`²) seen through the nugget, up to a constant common to all, over
+/// the mean levels.
+///
+/// The nugget is a sum over 15 steps of the grid. As the normal is the exponential of a square, each term is that at
+/// the level itself times a power of one ratio.
+fn log_normal_with_nugget(centre: f64, sigma_db: f64, nugget_db: f64, out: &mut Vec<f64>) {
+    const HALF: i32 = 7;
+    let mut factor = [0.0; 2 * HALF as usize + 1];
+    let mut total = 0.0;
+    for (i, factor) in factor.iter_mut().enumerate() {
+        let offset = (i as f64 - f64::from(HALF)) * MEAN_STEP_DB;
+        let nugget = (-0.5 * (offset / nugget_db).powi(2)).exp();
+        total += nugget;
+        *factor = nugget * (-0.5 * (offset / sigma_db).powi(2)).exp();
+    }
+    for index in 0..MEANS {
+        let d = MEAN_MIN_DBM + MEAN_STEP_DB * index as f64 - centre;
+        // The 14th power must stay a number; with a sigma of 2 dB or more the limit lies 400 dB away.
+        let exponent = (MEAN_STEP_DB * d / (sigma_db * sigma_db)).clamp(-50.0, 50.0);
+        let ratio = exponent.exp();
+        let sum = factor.iter().rev().fold(0.0, |sum, c| sum * ratio + c);
+        let shifted = sum.ln() - f64::from(HALF) * exponent;
+        out.push(-0.5 * (d / sigma_db).powi(2) + shifted - total.ln() - sigma_db.ln());
+    }
+}
+
+/// Cells in flat arrays, with readings outside the tables counted as unread.
+pub(super) fn flatten(cells: &[WalkCell]) -> FlatCells {
+    let mut flat = FlatCells {
+        first: vec![0],
+        readings: Vec::new(),
+        delivered: Vec::new(),
+        unread: Vec::new(),
+        lost: Vec::new(),
+    };
+    for cell in cells {
+        let mut unread = cell.heard.unread;
+        for &(dbm, count) in &cell.heard.readings {
+            match usize::try_from(i64::from(dbm) - i64::from(READING_MIN_DBM)) {
+                Ok(index) if index < READINGS => flat.readings.push((index, count)),
+                _ => unread += count,
+            }
+        }
+        flat.first.push(flat.readings.len());
+        flat.delivered.push(cell.heard.delivered());
+        flat.unread.push(unread);
+        flat.lost.push(cell.heard.lost);
+    }
+    flat
+}

@@ -1,0 +1,231 @@
+//! One round of the fit: the board from the trend, then the trend from the board.
+
+use crate::stats::cells::{CellModel, CellTable, Interference, MEANS, READING_MIN_DBM};
+
+use super::binning::WalkCell;
+use super::filter::{Before, CellCurves, Order, run};
+use super::fit::NoFit;
+use super::learn::{ARGUMENTS, Surroundings, learn};
+use super::marginal::{FlatCells, Trend};
+use super::posterior::{Part, Posterior};
+use super::response::READINGS;
+
+/// Grid of shadowing standard deviations, dB: 2 × 1.17^i.
+fn sigmas() -> [f64; 13] {
+    std::array::from_fn(|i| 2.0 * 1.17_f64.powi(i as i32))
+}
+
+/// Grid of correlation distances, metres.
+const DELTAS: [f64; 8] = [3.0, 4.5, 7.0, 10.0, 15.0, 22.0, 33.0, 50.0];
+/// Scatter from cell to cell without correlation, dB: position error, structure inside cells, few fades.
+pub(super) const NUGGET_DB: f64 = 1.0;
+/// Priors of the exponent: mean and variance.
+pub(super) const SLOPE_PRIOR: (f64, f64) = (2.9, 0.8 * 0.8);
+/// Prior variance of the level about its start, dB².
+pub(super) const LEVEL_VARIANCE: f64 = 15.0 * 15.0;
+
+/// ln of the priors of sigma and delta: log-normal about 5 dB and 10 m, each with deviation 0.6.
+pub(super) fn log_prior(ln_sigma: f64, ln_delta: f64) -> f64 {
+    -0.5 * ((ln_sigma - 5.0_f64.ln()) / 0.6).powi(2) - 0.5 * ((ln_delta - 10.0_f64.ln()) / 0.6).powi(2)
+}
+
+/// Places of the cells, and the order they are filtered in.
+pub(super) struct Line {
+    pub log10_distance: Vec<f64>,
+    pub log10_reference: f64,
+    pub order: Order,
+}
+
+impl Line {
+    pub(super) fn new(cells: &[WalkCell]) -> Self {
+        let log10_distance: Vec<f64> = cells.iter().map(|cell| cell.log10_distance).collect();
+        let n = cells.len();
+        let inward = log10_distance[n - 1] < log10_distance[0];
+        let order: Vec<usize> = if inward {
+            (0..n).rev().collect()
+        } else {
+            (0..n).collect()
+        };
+        let mut gap_m = vec![0.0];
+        for pair in order.windows(2) {
+            let (a, b) = (&cells[pair[0]], &cells[pair[1]]);
+            gap_m.push((a.east_m - b.east_m).hypot(a.north_m - b.north_m));
+        }
+        Self {
+            log10_reference: log10_distance.iter().sum::<f64>() / n as f64,
+            log10_distance,
+            order: Order { cells: order, gap_m },
+        }
+    }
+
+    /// Decades beyond the reference distance, times -10: what the exponent multiplies.
+    pub(super) fn falls(&self) -> impl Iterator<Item = f64> + '_ {
+        self.log10_distance.iter().map(|d| -10.0 * (d - self.log10_reference))
+    }
+}
+
+/// Where a round begins.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Start {
+    pub surroundings: Surroundings,
+    pub level_dbm: f64,
+    pub slope: f64,
+    pub sigma_db: f64,
+}
+
+/// What a round gives.
+pub(super) struct Round {
+    pub posterior: Posterior,
+    pub curves: CellCurves,
+    pub log_likelihood: f64,
+}
+
+impl Round {
+    pub(super) fn start(&self, surroundings: Surroundings) -> Start {
+        Start {
+            surroundings,
+            level_dbm: self.posterior.mean(|part| part.level_dbm),
+            slope: self.posterior.mean(|part| part.slope),
+            sigma_db: self.posterior.mean(|part| part.ln_sigma).exp(),
+        }
+    }
+}
+
+pub(super) fn round(
+    cells: &[WalkCell],
+    flat: &FlatCells,
+    line: &Line,
+    start: &Start,
+    free: &[usize],
+    within_db: f64,
+    covariance: Option<&mut [[f64; ARGUMENTS]; ARGUMENTS]>,
+) -> Result<(Round, Surroundings), NoFit> {
+    let mut surroundings = start.surroundings;
+    if !free.is_empty() {
+        let trend = Trend {
+            level_dbm: line.falls().map(|fall| start.level_dbm + start.slope * fall).collect(),
+            sigma_db: start.sigma_db,
+            nugget_db: NUGGET_DB,
+            within_db,
+        };
+        let learned = learn(flat, &trend, &surroundings, free, covariance.is_some()).ok_or(NoFit::Degenerate)?;
+        surroundings = learned.surroundings;
+        if let Some(out) = covariance {
+            *out = learned.covariance;
+        }
+    }
+    let curve = surroundings.curve().ok_or(NoFit::Degenerate)?;
+    let table = CellTable::new(curve, surroundings.table_k_db(), within_db);
+    let model = CellModel::new(table, &Interference::fixed(surroundings.interference));
+    let mut log_likelihood = vec![0.0; cells.len() * MEANS];
+    for (cell, row) in cells.iter().zip(log_likelihood.chunks_exact_mut(MEANS)) {
+        model.log_likelihood_into(&cell.heard, 1.0, row);
+    }
+    let curves = CellCurves::new(log_likelihood, NUGGET_DB);
+    let (posterior, log_likelihood) = grid(&curves, line, start.level_dbm);
+    let round = Round {
+        posterior,
+        curves,
+        log_likelihood,
+    };
+    Ok((round, surroundings))
+}
+
+/// Filters at every point of the grid.
+fn grid(curves: &CellCurves, line: &Line, level_dbm: f64) -> (Posterior, f64) {
+    let design: Vec<[f64; 2]> = line.falls().map(|fall| [1.0, fall]).collect();
+    let before = Before {
+        mean: [level_dbm, SLOPE_PRIOR.0],
+        variance: [LEVEL_VARIANCE, SLOPE_PRIOR.1],
+    };
+    let mut parts = Vec::with_capacity(13 * DELTAS.len());
+    for delta in DELTAS {
+        for sigma in sigmas() {
+            let seen = run(curves, &line.order, &design, (sigma, delta), &before);
+            parts.push(Part {
+                ln_sigma: sigma.ln(),
+                ln_delta: delta.ln(),
+                level_dbm: seen.mean[0],
+                slope: seen.mean[1],
+                covariance: seen.covariance,
+                // The logarithm for now.
+                weight: seen.log_likelihood + log_prior(sigma.ln(), delta.ln()),
+            });
+        }
+    }
+    let top = parts.iter().fold(f64::NEG_INFINITY, |a, part| a.max(part.weight));
+    for part in &mut parts {
+        part.weight = (part.weight - top).exp();
+    }
+    let total: f64 = parts.iter().map(|part| part.weight).sum();
+    for part in &mut parts {
+        part.weight /= total;
+    }
+    let posterior = Posterior {
+        log10_reference: line.log10_reference,
+        parts,
+        cell_extent_m: 0.0,
+    };
+    (posterior, top)
+}
+
+/// Start values: a straight line through the dB means of the cells that lost at most half, the weakest fiftieth of
+/// readings as m, the losses in the strongest cells as interference.
+pub(super) fn start(cells: &[WalkCell], flat: &FlatCells, line: &Line) -> Start {
+    let readings = |cell: usize| &flat.readings[flat.first[cell]..flat.first[cell + 1]];
+    let dbm = |index: usize| f64::from(READING_MIN_DBM) + index as f64;
+    let mean = |cell: usize| {
+        let n: f64 = readings(cell).iter().map(|r| r.1).sum();
+        (n > 0.0).then(|| readings(cell).iter().map(|r| r.1 * dbm(r.0)).sum::<f64>() / n)
+    };
+    let heard: Vec<(usize, f64)> = (0..cells.len()).filter_map(|cell| Some((cell, mean(cell)?))).collect();
+    let mut good: Vec<(usize, f64)> = heard
+        .iter()
+        .copied()
+        .filter(|&(cell, _)| flat.delivered[cell] >= flat.lost[cell])
+        .collect();
+    if good.len() < 3 {
+        good.clone_from(&heard);
+    }
+    let falls: Vec<f64> = line.falls().collect();
+    let n = good.len() as f64;
+    let x_mean = good.iter().map(|g| falls[g.0]).sum::<f64>() / n;
+    let y_mean = good.iter().map(|g| g.1).sum::<f64>() / n;
+    let xx: f64 = good.iter().map(|g| (falls[g.0] - x_mean).powi(2)).sum();
+    let xy: f64 = good.iter().map(|g| (falls[g.0] - x_mean) * (g.1 - y_mean)).sum();
+    let slope = if xx > 1e-9 { xy / xx } else { 0.0 };
+    let level_dbm = y_mean - slope * x_mean;
+
+    let mut counts = vec![0.0; READINGS];
+    for &(reading, count) in &flat.readings {
+        counts[reading] += count;
+    }
+    let threshold = 0.02 * counts.iter().sum::<f64>();
+    let mut below = 0.0;
+    let weakest = counts
+        .iter()
+        .position(|&count| {
+            below += count;
+            count > 0.0 && below >= threshold
+        })
+        .unwrap_or(0);
+
+    let mut strongest: Vec<(usize, f64)> = (0..cells.len())
+        .map(|cell| (cell, mean(cell).unwrap_or(-999.0)))
+        .collect();
+    strongest.sort_by(|a, b| b.1.total_cmp(&a.1));
+    strongest.truncate((cells.len() / 5).max(3));
+    let lost: f64 = strongest.iter().map(|s| flat.lost[s.0]).sum();
+    let delivered: f64 = strongest.iter().map(|s| flat.delivered[s.0]).sum();
+    Start {
+        surroundings: Surroundings {
+            m_dbm: dbm(weakest),
+            s_db: 1.0,
+            interference: ((lost + 0.5) / (lost + delivered + 1.0)).clamp(0.002, 0.3),
+            k_db: 6.0,
+        },
+        level_dbm,
+        slope: slope.clamp(1.0, 6.0),
+        sigma_db: 5.0,
+    }
+}

@@ -1,8 +1,9 @@
 //! The commands, and the shell around the pure middle: clock, channel, terminal, threads.
 //!
-//! In reading order: [`start`] (no command: the menu, and where it leads), [`saved`] and [`gear`] (what it finds), [`walk`] (a survey being made), [`recorder`] and [`keeper`] (received lines, journalled before they
-//! are understood), [`event`] and [`signals`] (what can happen), [`clock`], [`file_clock`] (files have none),
-//! [`screen`], [`replay`] and [`terminal`] (the full screen), [`rebuild`], [`tables`].
+//! In reading order: [`start`] (no command: the menu, and where it leads), [`saved`] and [`gear`] (what is found for it),
+//! [`walk`] (a survey being made), [`recorder`] and [`keeper`] (received lines, journalled before they are understood),
+//! [`event`] and [`signals`] (what can happen), [`clock`], [`file_clock`] (files have none), [`screen`], [`replay`] and
+//! [`terminal`] (the full screen), [`rebuild`], [`tables`].
 
 pub mod clock;
 pub mod ear;

@@ -33,7 +33,9 @@ pub fn export(args: &ExportArgs) -> anyhow::Result<()> {
     for subject in &subjects {
         let teller = Teller::new(&subject.setup, privacy);
         if args.private && subject.setup.station.position.is_none() {
-            eprintln!("farpace: the station's position is not known, so there is nothing to count metres from: places stay empty");
+            eprintln!(
+                "farpace: the station's position is not known, so there is nothing to count metres from: places stay empty"
+            );
         }
         let bytes = match args.form {
             ExportForm::Geojson => geojson::write(subject, &teller),

@@ -31,9 +31,15 @@ pub fn report(args: &ReportArgs) -> anyhow::Result<()> {
         bar.end();
     }
     if !args.force
-        && let Some(there) = files.iter().map(|file| args.out.join(&file.path)).find(|path| path.exists())
+        && let Some(there) = files
+            .iter()
+            .map(|file| args.out.join(&file.path))
+            .find(|path| path.exists())
     {
-        anyhow::bail!("{} is there already: give another folder, or --force to write over it", there.display());
+        anyhow::bail!(
+            "{} is there already: give another folder, or --force to write over it",
+            there.display()
+        );
     }
     for file in &files {
         let path = args.out.join(&file.path);

@@ -366,7 +366,9 @@ pub fn effect(effect: &Effect) -> String {
             high_db: Some(high),
         } => format!("between {} and {} dB", signed(*low, 1), signed(*high, 1)),
         Effect::OpenEnded { low_db: Some(low), .. } => format!("at least {} dB", signed(*low, 1)),
-        Effect::OpenEnded { high_db: Some(high), .. } => format!("at most {} dB", signed(*high, 1)),
+        Effect::OpenEnded {
+            high_db: Some(high), ..
+        } => format!("at most {} dB", signed(*high, 1)),
         Effect::OpenEnded { .. } => "nothing can be said".to_owned(),
     }
 }

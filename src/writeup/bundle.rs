@@ -43,7 +43,11 @@ pub enum NoWriteUp {
 ///
 /// # Errors
 /// When a part cannot be made.
-pub fn write(subjects: &[Subject], making: &Making, mut step: impl FnMut(usize, usize)) -> Result<Vec<File>, NoWriteUp> {
+pub fn write(
+    subjects: &[Subject],
+    making: &Making,
+    mut step: impl FnMut(usize, usize),
+) -> Result<Vec<File>, NoWriteUp> {
     let document: Document = whole::document(subjects, making);
     let total = 2 + document.figures.len() + document.tables.len();
     let mut files = vec![

@@ -65,7 +65,11 @@ pub fn by_distance(samples: &Samples, board: &str, side: Side) -> ByDistance {
         if !row.counts() || !own[row.boot as usize] || row.activity.word() == "sweep" {
             continue;
         }
-        let Some(distance) = row.distance().map(|distance| distance.0).filter(|metres| *metres >= 0.5) else {
+        let Some(distance) = row
+            .distance()
+            .map(|distance| distance.0)
+            .filter(|metres| *metres >= 0.5)
+        else {
             continue;
         };
         found.exchanges += 1;
@@ -81,7 +85,9 @@ pub fn by_distance(samples: &Samples, board: &str, side: Side) -> ByDistance {
         if let Some(dbm) = level {
             ring.dbm += dbm;
             ring.read += 1;
-            *scatter.entry(((decade * SCATTER_STEPS).round() as i32, dbm.round() as i32)).or_default() += 1;
+            *scatter
+                .entry(((decade * SCATTER_STEPS).round() as i32, dbm.round() as i32))
+                .or_default() += 1;
         }
     }
     found.levels = scatter

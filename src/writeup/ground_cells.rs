@@ -10,9 +10,15 @@ use crate::survey::setup::Setup;
 use crate::units::Degrees;
 
 /// Sides of squares tried, metres.
-const SIDES_M: [f64; 12] = [2.0, 3.0, 5.0, 10.0, 20.0, 30.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 5000.0];
+const SIDES_M: [f64; 12] = [
+    2.0, 3.0, 5.0, 10.0, 20.0, 30.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 5000.0,
+];
 /// At most so many squares are drawn.
 pub const MOST_CELLS: usize = 1200;
+/// A square holds so many exchanges at least, in the median, as long as it is no wider than [`WIDE_M`]: fewer would show
+/// single losses, not places.
+const TYPICAL: u64 = 20;
+const WIDE_M: f64 = 10.0;
 
 /// A map's origin and how long its degrees are: metres east and north to a few centimetres within some kilometres, which is
 /// finer than anything drawn.
@@ -51,7 +57,15 @@ pub struct Walked {
 impl Flat {
     /// About the station or, where that is not known, about the middle of the walk.
     pub fn of(samples: &Samples, setup: &Setup) -> Option<Self> {
-        let walked = || mean_position(samples.rows.iter().step_by(samples.rows.len() / 1000 + 1).filter_map(|row| Some(row.place?.position)));
+        let walked = || {
+            mean_position(
+                samples
+                    .rows
+                    .iter()
+                    .step_by(samples.rows.len() / 1000 + 1)
+                    .filter_map(|row| Some(row.place?.position)),
+            )
+        };
         let origin = setup.station.position.or_else(walked)?;
         let (north, east) = metres_per_degree(origin.lat())?;
         Some(Self {
@@ -71,7 +85,7 @@ impl Flat {
     }
 }
 
-/// Gathers every exchange that counts and has a place, in squares as small as leaves at most [`MOST_CELLS`].
+/// Gathers every exchange that counts and has a place, in squares as small as leaves at most [`MOST_CELLS`] and shows places.
 pub fn walked(samples: &Samples, flat: &Flat) -> Walked {
     let places: Vec<(f64, f64, bool)> = samples
         .rows
@@ -97,7 +111,10 @@ pub fn walked(samples: &Samples, flat: &Flat) -> Walked {
                 break;
             }
         }
-        if whole {
+        let mut sent: Vec<u64> = cells.values().map(|cell| cell.0).collect();
+        let middle = sent.len() / 2;
+        let thin = side_m < WIDE_M && !sent.is_empty() && *sent.select_nth_unstable(middle).1 < TYPICAL;
+        if whole && !thin {
             let middle = |index: i64| (index as f64 + 0.5) * side_m;
             return Walked {
                 side_m,

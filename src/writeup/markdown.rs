@@ -26,15 +26,25 @@ fn push(out: &mut String, document: &Document, block: &Block) {
         Block::Lead(text) => out.push_str(&format!("**{}**\n", markdown(text.trim()))),
         Block::Text(text) => out.push_str(&format!("{}\n", markdown(text.trim()))),
         Block::Caution(text) => out.push_str(&format!("> {}\n", markdown(text.trim()))),
-        Block::List(items) => items.iter().for_each(|item| out.push_str(&format!("- {}\n", markdown(item.trim())))),
-        Block::Facts(facts) => facts
+        Block::List(items) => items
             .iter()
-            .for_each(|(name, text)| out.push_str(&format!("- **{}**: {}\n", markdown(name.trim()), markdown(text.trim())))),
+            .for_each(|item| out.push_str(&format!("- {}\n", markdown(item.trim())))),
+        Block::Facts(facts) => facts.iter().for_each(|(name, text)| {
+            out.push_str(&format!("- **{}**: {}\n", markdown(name.trim()), markdown(text.trim())))
+        }),
         Block::Table(read) => table(out, read),
         Block::Figure(index) => {
             if let Some(figure) = document.figures.get(*index) {
-                out.push_str(&format!("![{}](figures/{}.svg)\n\n", markdown(&figure.alt), figure.name));
-                out.push_str(&format!("*{}.* {}\n", markdown(&figure.title), markdown(&figure.caption)));
+                out.push_str(&format!(
+                    "![{}](figures/{}.svg)\n\n",
+                    markdown(&figure.alt),
+                    figure.name
+                ));
+                out.push_str(&format!(
+                    "*{}.* {}\n",
+                    markdown(&figure.title),
+                    markdown(&figure.caption)
+                ));
             }
         }
         Block::Command(text) => {
@@ -50,7 +60,10 @@ fn table(out: &mut String, table: &ReadTable) {
         format!("| {} |\n", cells.join(" | "))
     };
     out.push_str(&row(&mut table.head.iter().map(|(name, _)| markdown(name))));
-    out.push_str(&row(&mut table.head.iter().map(|(_, numeric)| if *numeric { "---:" } else { "---" }.to_owned())));
+    out.push_str(&row(&mut table
+        .head
+        .iter()
+        .map(|(_, numeric)| if *numeric { "---:" } else { "---" }.to_owned())));
     for cells in &table.rows {
         out.push_str(&row(&mut cells.iter().map(|cell| markdown(cell))));
     }

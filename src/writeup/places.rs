@@ -77,7 +77,10 @@ impl PlacesPart {
             )
         });
         let caveats = found.caveats.iter().map(|caveat| sentence(&words::caveat(caveat)));
-        let assumed = found.assumptions.iter().map(|assumption| format!("Assumed: {}.", assumption.words));
+        let assumed = found
+            .assumptions
+            .iter()
+            .map(|assumption| format!("Assumed: {}.", assumption.words));
         Self {
             board: found.board.clone(),
             delivery: found.delivery,

@@ -13,7 +13,8 @@ use crate::survey::setup::Setup;
 /// Numbers in free words that look like coordinates: three decimals or more, or a degree sign with minutes.
 #[expect(clippy::expect_used, reason = "a constant pattern, compiled by a test")]
 static COORDINATE: LazyLock<Regex> = LazyLock::new(|| {
-    Regex::new(r#"[-−+]?\d{1,3}[.,]\d{3,}|\d{1,3}\s*°\s*\d{1,2}[0-9.,'′’"″\s]*[NSEWnsew]?"#).expect("a constant pattern")
+    Regex::new(r#"[-−+]?\d{1,3}[.,]\d{3,}|\d{1,3}\s*°\s*\d{1,2}[0-9.,'′’"″\s]*[NSEWnsew]?"#)
+        .expect("a constant pattern")
 });
 
 /// Where a place is, as it may be told.
@@ -104,7 +105,11 @@ pub fn redact(setup: &mut Setup, samples: &mut Samples, notes: &mut Vec<Note>, p
         redact(&mut setup.title);
         setup.note.iter_mut().for_each(redact);
         setup.station.name.iter_mut().for_each(redact);
-        setup.boards.iter_mut().filter_map(|board| board.note.as_mut()).for_each(redact);
+        setup
+            .boards
+            .iter_mut()
+            .filter_map(|board| board.note.as_mut())
+            .for_each(redact);
         setup.leave_out.iter_mut().for_each(|stretch| redact(&mut stretch.why));
         notes.iter_mut().for_each(|note| redact(&mut note.text));
         samples.points.iter_mut().for_each(redact);
@@ -126,7 +131,10 @@ mod tests {
             without_coordinates("52° 06' 00\" N by the oak"),
             "[position left out] by the oak"
         );
-        assert_eq!(without_coordinates("turned 90° left, 2437 MHz"), "turned 90° left, 2437 MHz");
+        assert_eq!(
+            without_coordinates("turned 90° left, 2437 MHz"),
+            "turned 90° left, 2437 MHz"
+        );
     }
 
     #[test]

@@ -18,5 +18,7 @@ pub fn csv(table: &DataTable) -> Result<Vec<u8>, csv::Error> {
             Cell::Number(number) => number.clone(),
         }))?;
     }
-    writer.into_inner().map_err(|error| csv::Error::from(error.into_error()))
+    writer
+        .into_inner()
+        .map_err(|error| csv::Error::from(error.into_error()))
 }

@@ -55,7 +55,11 @@ pub fn markdown(text: &str) -> String {
     for (at, c) in text.char_indices() {
         let opens = at == 0 && (matches!(c, '#' | '+' | '-' | '=' | ':') || is_list_number(&text));
         let links = (c == ':' && text[at..].starts_with("://")) || (c == '.' && matches!(before, Some('w' | 'W')));
-        if matches!(c, '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '|' | '~' | '$' | '@') || links {
+        if matches!(
+            c,
+            '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '|' | '~' | '$' | '@'
+        ) || links
+        {
             out.push('\\');
             out.push(c);
         } else if c == '&' {

@@ -20,10 +20,18 @@ pub fn section(subjects: &[Subject], making: &Making) -> Section {
             // A set-up is short and mostly known: its hash would let a guessed position be tested.
             let hidden = privacy.positions && input.name == "survey.toml";
             rows.push(vec![
-                if privacy.words { title(subject, index) } else { folder.clone() },
+                if privacy.words {
+                    title(subject, index)
+                } else {
+                    folder.clone()
+                },
                 input.name.clone(),
                 words::count(input.bytes),
-                if hidden { "left out: it could confirm a guessed position".to_owned() } else { input.sha256.clone() },
+                if hidden {
+                    "left out: it could confirm a guessed position".to_owned()
+                } else {
+                    input.sha256.clone()
+                },
             ]);
         }
         folders.push(quoted(&folder));

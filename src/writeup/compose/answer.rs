@@ -29,26 +29,34 @@ pub fn blocks(part: &Part<'_>) -> Vec<Block> {
     let mut blocks = vec![Block::Lead(lead(part))];
     let mut facts = Vec::new();
     if let Some(spot) = part.subject.places.as_ref().and_then(|places| places.spots.first()) {
-        facts.push(("Best place on the map".to_owned(), spot_words(spot)));
+        facts.push(("Surest place on the map".to_owned(), format!("{}.", spot_words(spot))));
     }
     facts.push(("Which board".to_owned(), which_board(part)));
     let facing = facing(part);
     facts.push(("Facing which way".to_owned(), facing));
-    let far: Vec<String> = estimates
-        .boards
-        .iter()
-        .filter_map(|board| {
-            let reach = board.reach.as_ref()?;
-            let said = match (&reach.fit, range_at(&reach.ranges, goal.delivery)) {
-                (Err(why), _) => format!("not known, {why}"),
-                (_, Some((share, wording))) => {
-                    format!("{} delivered, on average over places, to {}", words::percent(share), words::range(wording))
-                }
-                (_, None) => return None,
-            };
-            Some(format!("{}: {said}", board.name))
-        })
-        .collect();
+    let mut far: Vec<String> = Vec::new();
+    let mut unknown: Vec<(String, Vec<&str>)> = Vec::new();
+    for board in &estimates.boards {
+        let Some(reach) = &board.reach else { continue };
+        match (&reach.fit, range_at(&reach.ranges, goal.delivery)) {
+            (Err(why), _) => match unknown.iter_mut().find(|(known, _)| *known == why.to_string()) {
+                Some((_, names)) => names.push(&board.name),
+                None => unknown.push((why.to_string(), vec![&board.name])),
+            },
+            (_, Some((share, wording))) => far.push(format!(
+                "{}: {} delivered, on average over places, to {}",
+                board.name,
+                words::percent(share),
+                words::range(wording)
+            )),
+            (_, None) => {}
+        }
+    }
+    far.extend(
+        unknown
+            .into_iter()
+            .map(|(why, names)| format!("not known for {}: {why}", names.join(", "))),
+    );
     facts.push((
         "How far".to_owned(),
         if far.is_empty() {
@@ -72,8 +80,13 @@ pub fn range_at(ranges: &[(f64, RangeWording)], delivery: f64) -> Option<(f64, &
 
 fn lead(part: &Part<'_>) -> String {
     let goal = &part.subject.setup.goal;
-    let stops: Vec<&(PointRow, StopFigures)> =
-        part.subject.estimates.points.iter().filter(|(row, _)| row.activity == "point").collect();
+    let stops: Vec<&(PointRow, StopFigures)> = part
+        .subject
+        .estimates
+        .points
+        .iter()
+        .filter(|(row, _)| row.activity == "point")
+        .collect();
     let spare = |margin: Option<&Margin>| match margin {
         None => Spare::Unknown,
         Some(Margin::Between { interval, .. }) if interval.low >= goal.margin_db => Spare::Enough,
@@ -91,10 +104,13 @@ fn lead(part: &Part<'_>) -> String {
         });
     if let Some((row, figures)) = best {
         let whether = match spare(figures.margin.as_ref()) {
-            Spare::Enough => format!("A node can go at {} with {}", row.point, row.board),
-            Spare::Unknown => format!("{} with {} delivers as asked; what it has to spare is not known", row.point, row.board),
+            Spare::Enough => format!("A node can go at point {} with {}", row.point, row.board),
+            Spare::Unknown => format!(
+                "Point {} with {} delivers as asked; what it has to spare is not known",
+                row.point, row.board
+            ),
             Spare::Short => format!(
-                "{} with {} delivers as asked, but {} dB to spare is not shown",
+                "Point {} with {} delivers as asked, but {} dB to spare is not shown",
                 row.point,
                 row.board,
                 words::minus(goal.margin_db, 0)
@@ -103,7 +119,7 @@ fn lead(part: &Part<'_>) -> String {
         return format!("{whether}: {}.", stop_words(row, figures));
     }
     if stops.is_empty() {
-        return "No run at a point was made, so no place is shown to meet the goal; what the walk tells is below.".to_owned();
+        return by_map(part);
     }
     let goal_words = format!(
         "{} delivered with {} confidence",
@@ -116,16 +132,32 @@ fn lead(part: &Part<'_>) -> String {
         .max_by(|a, b| proven(&a.0).total_cmp(&proven(&b.0)));
     match nearest {
         Some((row, figures)) => format!(
-            "No point is shown to meet the goal of {goal_words} yet. Closest is {} with {}: {}{}.",
+            "No point is shown to meet the goal of {goal_words} yet. Closest is point {} with {}: {}{}.",
             row.point,
             row.board,
             stop_words(row, figures),
-            row.standing
-                .judgement
-                .proven
-                .map_or_else(String::new, |rate| format!("; {} is shown already", words::percent((rate * 100.0).floor() / 100.0)))
+            row.standing.judgement.proven.map_or_else(String::new, |rate| format!(
+                "; {} is shown already",
+                words::percent((rate * 100.0).floor() / 100.0)
+            ))
         ),
         None => format!("Every point measured misses the goal of {goal_words}."),
+    }
+}
+
+/// Where no run was made: what the map of places offers farthest out.
+fn by_map(part: &Part<'_>) -> String {
+    const GOOD: f64 = 0.9;
+    let spots = part.subject.places.iter().flat_map(|places| &places.spots);
+    let farthest = spots
+        .filter(|spot| spot.chance >= GOOD)
+        .max_by(|a, b| a.distance.0.total_cmp(&b.distance.0));
+    match farthest {
+        Some(spot) => format!(
+            "By the map, a node can go {}. No run at a point was made to confirm it.",
+            spot_words(spot)
+        ),
+        None => "No run at a point was made and the map offers no good place; what the walk tells is below.".to_owned(),
     }
 }
 
@@ -159,7 +191,7 @@ fn stop_words(row: &PointRow, figures: &StopFigures) -> String {
 
 fn spot_words(spot: &SpotRow) -> String {
     format!(
-        "{} from the station{}: {} sure to meet the goal, {} dB beyond the margin asked for (at least {}); {} exchanges within 15 m.",
+        "{} from the station{}: {} sure to meet the goal, {} dB beyond the margin asked for (at least {}); {} exchanges within 15 m",
         words::metres(spot.distance.0),
         spot.bearing.map_or_else(String::new, |bearing| format!(
             " towards {}°{}",
@@ -181,7 +213,11 @@ fn which_board(part: &Part<'_>) -> String {
             [only] => format!("Only {} was carried.", only.name),
             several => format!(
                 "{} were carried; they were not measured at the same points, so nothing is said about which is better.",
-                several.iter().map(|board| board.name.as_str()).collect::<Vec<_>>().join(", ")
+                several
+                    .iter()
+                    .map(|board| board.name.as_str())
+                    .collect::<Vec<_>>()
+                    .join(", ")
             ),
         };
     };
@@ -198,10 +234,14 @@ fn which_board(part: &Part<'_>) -> String {
         let said = format!("{} {}", named(board.board), words::effect(&board.effect));
         match board.effect {
             Effect::Measured {
-                estimate_db, simultaneous, ..
+                estimate_db,
+                simultaneous,
+                ..
             } if simultaneous.low > 0.0 => better.push((estimate_db, said)),
             Effect::Measured { simultaneous, .. } if simultaneous.high < 0.0 => worse.push(said),
-            Effect::OpenEnded { high_db: Some(high), .. } if high < 0.0 => worse.push(said),
+            Effect::OpenEnded {
+                high_db: Some(high), ..
+            } if high < 0.0 => worse.push(said),
             Effect::OpenEnded { low_db: Some(low), .. } if low > 0.0 => better.push((low, said)),
             _ => alike.push(said),
         }
@@ -212,7 +252,10 @@ fn which_board(part: &Part<'_>) -> String {
         sentences.push(format!("No board is shown to be better than {reference}."));
     } else {
         let list: Vec<&str> = better.iter().map(|(_, said)| said.as_str()).collect();
-        sentences.push(format!("Stronger than {reference} at the station: {}.", list.join("; ")));
+        sentences.push(format!(
+            "Stronger than {reference} at the station: {}.",
+            list.join("; ")
+        ));
     }
     if !worse.is_empty() {
         sentences.push(format!("Weaker: {}.", worse.join("; ")));
@@ -238,7 +281,9 @@ fn facing(part: &Part<'_>) -> String {
                     words::minus(arc.centre_deg.round() % 360.0, 0),
                     words::minus(arc.half_width_deg.ceil(), 0)
                 ),
-                (Directivity::Shown { .. }, other) => format!("{who}: directional, its best turn {}", words::turn(other)),
+                (Directivity::Shown { .. }, other) => {
+                    format!("{who}: directional, its best turn {}", words::turn(other))
+                }
                 (Directivity::NotShown { .. }, _) => format!("{who}: no direction is shown to be better than another"),
                 (Directivity::NotTested(why), _) => format!("{who}: not known, {why}"),
             }

@@ -71,7 +71,10 @@ fn of(subject: &Subject) -> Vec<String> {
     }
     for board in &estimates.boards {
         let Some(reach) = &board.reach else {
-            said.push(format!("{}: no level was read, so only its delivery is known.", board.name));
+            said.push(format!(
+                "{}: no level was read, so only its delivery is known.",
+                board.name
+            ));
             continue;
         };
         for warning in reach.warnings() {
@@ -85,7 +88,11 @@ fn of(subject: &Subject) -> Vec<String> {
         }
     }
     let runs = || estimates.points.iter().filter(|(row, _)| row.activity == "point");
-    let delivery = |note: DeliveryNote| runs().filter(|(row, _)| row.standing.delivery.notes.contains(&note)).count();
+    let delivery = |note: DeliveryNote| {
+        runs()
+            .filter(|(row, _)| row.standing.delivery.notes.contains(&note))
+            .count()
+    };
     for note in [
         DeliveryNote::VeryFew,
         DeliveryNote::BurstsAssumed,
@@ -105,10 +112,18 @@ fn of(subject: &Subject) -> Vec<String> {
             .filter(|(_, figures)| figures.level.as_ref().is_some_and(|level| level.notes.contains(&note)))
             .count();
         if count > 0 {
-            said.push(format!("At {count} of {} runs: {}.", runs().count(), words::level_note(note)));
+            said.push(format!(
+                "At {count} of {} runs: {}.",
+                runs().count(),
+                words::level_note(note)
+            ));
         }
     }
-    if let Some(boards) = estimates.comparison.as_ref().filter(|boards| !boards.needs_unknown.is_empty()) {
+    if let Some(boards) = estimates
+        .comparison
+        .as_ref()
+        .filter(|boards| !boards.needs_unknown.is_empty())
+    {
         said.push(format!(
             "What {} need at the station is not known: in the comparison their losses count for less than they should.",
             boards.needs_unknown.join(", ")

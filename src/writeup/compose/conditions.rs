@@ -36,9 +36,10 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
     fact("Its position", place);
     fact(
         "Its aerial",
-        station.height.map_or_else(|| "height not noted".to_owned(), |height| {
-            format!("{} m above the ground", words::minus(height.0, 1))
-        }),
+        station.height.map_or_else(
+            || "height not noted".to_owned(),
+            |height| format!("{} m above the ground", words::minus(height.0, 1)),
+        ),
     );
     if let Some(sigma) = station.sigma {
         fact(
@@ -49,7 +50,10 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
     let radio: Vec<String> = [
         setup.radio.kind.clone(),
         setup.radio.channel.map(|channel| format!("channel {channel}")),
-        setup.radio.frequency.map(|frequency| format!("{} MHz", words::minus(frequency.0, 0))),
+        setup
+            .radio
+            .frequency
+            .map(|frequency| format!("{} MHz", words::minus(frequency.0, 0))),
     ]
     .into_iter()
     .flatten()
@@ -69,7 +73,11 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
         ),
     );
     let counted = samples.rows.iter().filter(|row| row.counts()).count();
-    let delivered = samples.rows.iter().filter(|row| row.counts() && row.delivered()).count();
+    let delivered = samples
+        .rows
+        .iter()
+        .filter(|row| row.counts() && row.delivered())
+        .count();
     fact(
         "Exchanges",
         format!(
@@ -91,7 +99,11 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
     }
     let mut blocks = vec![Block::Facts(facts)];
     if let Some(note) = &setup.note {
-        blocks.extend(note.lines().filter(|line| !line.trim().is_empty()).map(|line| Block::Text(line.to_owned())));
+        blocks.extend(
+            note.lines()
+                .filter(|line| !line.trim().is_empty())
+                .map(|line| Block::Text(line.to_owned())),
+        );
     }
     blocks.push(boards(part, document));
     if !setup.leave_out.is_empty() {
@@ -131,7 +143,12 @@ fn boards(part: &Part<'_>, document: &mut Document) -> Block {
     let mut data = Vec::new();
     for board in &part.subject.estimates.boards {
         let set = part.subject.setup.boards.iter().find(|set| set.name == board.name);
-        let hello = part.subject.hellos.iter().find(|(name, _)| *name == board.name).map(|(_, hello)| hello);
+        let hello = part
+            .subject
+            .hellos
+            .iter()
+            .find(|(name, _)| *name == board.name)
+            .map(|(_, hello)| hello);
         let tx = set.and_then(|set| set.tx).or_else(|| hello.and_then(|hello| hello.tx));
         let height = set.and_then(|set| set.height);
         let rate = board.delivered as f64 / board.exchanges.max(1) as f64;

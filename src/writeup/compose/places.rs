@@ -83,7 +83,14 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
     blocks.extend(found.cautions.iter().cloned().map(Block::Caution));
     let mut head = vec!["spot"];
     head.extend(place_columns(part.teller));
-    head.extend(["distance_m", "from_station_deg", "chance", "spare_db", "spare_low_db", "exchanges"]);
+    head.extend([
+        "distance_m",
+        "from_station_deg",
+        "chance",
+        "spare_db",
+        "spare_low_db",
+        "exchanges",
+    ]);
     document.tables.push(DataTable {
         name: part.name("spots"),
         head,

@@ -19,8 +19,11 @@ const MOST_RUNS: usize = 60;
 /// The section, with its figure and tables.
 pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
     let estimates = &part.subject.estimates;
-    let runs: Vec<&(PointRow, StopFigures)> =
-        estimates.points.iter().filter(|(row, _)| row.activity == "point").collect();
+    let runs: Vec<&(PointRow, StopFigures)> = estimates
+        .points
+        .iter()
+        .filter(|(row, _)| row.activity == "point")
+        .collect();
     if !estimates.points.is_empty() {
         document.tables.push(table(part, &estimates.points));
     }
@@ -104,7 +107,12 @@ fn comparison(part: &Part<'_>, document: &mut Document) -> Vec<Block> {
     };
     let comparison = match &boards.comparison {
         Ok(comparison) => comparison,
-        Err(why) => return vec![Block::Text(format!("The boards are not compared: {}.", words::no_comparison(*why)))],
+        Err(why) => {
+            return vec![Block::Text(format!(
+                "The boards are not compared: {}.",
+                words::no_comparison(*why)
+            ))];
+        }
     };
     let name = |index: usize| boards.names.get(index).cloned().unwrap_or_default();
     let mut rows = Vec::new();

@@ -42,7 +42,11 @@ pub fn document(subjects: &[Subject], making: &Making) -> Document {
             [only] => title(only, 0),
             several => format!("{} surveys", several.len()),
         },
-        subtitle: subjects.iter().filter_map(|subject| days(&subject.samples)).collect::<Vec<_>>().join("; "),
+        subtitle: subjects
+            .iter()
+            .filter_map(|subject| days(&subject.samples))
+            .collect::<Vec<_>>()
+            .join("; "),
         colophon: format!("Made by farpace {} from the surveys' own files.", making.version),
         ..Document::default()
     };
@@ -51,7 +55,11 @@ pub fn document(subjects: &[Subject], making: &Making) -> Document {
     let mut bodies = Vec::new();
     for (index, subject) in subjects.iter().enumerate() {
         let teller = Teller::new(&subject.setup, making.privacy);
-        let prefix = if several { format!("s{}-", index + 1) } else { String::new() };
+        let prefix = if several {
+            format!("s{}-", index + 1)
+        } else {
+            String::new()
+        };
         let part = Part {
             subject,
             teller: &teller,

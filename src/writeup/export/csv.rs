@@ -17,7 +17,13 @@ pub fn write(subject: &Subject, teller: &Teller) -> Result<Vec<u8>, csv::Error> 
         .terminator(csv::Terminator::Any(b'\n'))
         .from_writer(Vec::new());
     let columns = COLUMNS.iter().map(|(name, _)| *name);
-    writer.write_record(columns.clone().take(2).chain(place_columns(teller)).chain(columns.skip(2)))?;
+    writer.write_record(
+        columns
+            .clone()
+            .take(2)
+            .chain(place_columns(teller))
+            .chain(columns.skip(2)),
+    )?;
     let mut failed = None;
     each(subject, teller, |feature| {
         let place = match feature.place {
@@ -29,7 +35,11 @@ pub fn write(subject: &Subject, teller: &Teller) -> Result<Vec<u8>, csv::Error> 
             Cell::Text(text) | Cell::Number(text) => text,
         });
         let cells = feature.cells.iter().zip(COLUMNS).map(|(cell, (_, number))| {
-            if number { cell.clone() } else { visible::cell(cell.as_bytes()) }
+            if number {
+                cell.clone()
+            } else {
+                visible::cell(cell.as_bytes())
+            }
         });
         let written = writer.write_record(cells.clone().take(2).chain(place).chain(cells.skip(2)));
         if failed.is_none() {
@@ -38,6 +48,8 @@ pub fn write(subject: &Subject, teller: &Teller) -> Result<Vec<u8>, csv::Error> 
     });
     match failed {
         Some(error) => Err(error),
-        None => writer.into_inner().map_err(|error| csv::Error::from(error.into_error())),
+        None => writer
+            .into_inner()
+            .map_err(|error| csv::Error::from(error.into_error())),
     }
 }

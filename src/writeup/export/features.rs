@@ -183,7 +183,10 @@ fn sample(samples: &Samples, row: &Sample, teller: &Teller) -> Feature {
             ("activity", row.activity.word().to_owned()),
             ("point", samples.point(row).unwrap_or_default().to_owned()),
             ("pose", samples.pose(row).unwrap_or_default().to_owned()),
-            ("turn_deg", turn.map_or_else(String::new, |turn| number::fixed(Some(turn.0), 1))),
+            (
+                "turn_deg",
+                turn.map_or_else(String::new, |turn| number::fixed(Some(turn.0), 1)),
+            ),
             (
                 "excluded",
                 row.excluded.map_or_else(String::new, |reason| reason.word().to_owned()),
@@ -215,7 +218,10 @@ fn point(row: &PointRow, teller: &Teller) -> Feature {
             ("verdict", row.standing.word().to_owned()),
             ("sigma_m", number::fixed(row.sigma.map(|sigma| sigma.0), 3)),
             ("distance_m", number::fixed(row.distance.map(|metres| metres.0), 2)),
-            ("bearing_deg", number::direction(row.bearing.map(|bearing| bearing.0), 1)),
+            (
+                "bearing_deg",
+                number::direction(row.bearing.map(|bearing| bearing.0), 1),
+            ),
             ("activity", row.activity.to_owned()),
             ("point", row.point.clone()),
             ("pose", row.pose.clone().unwrap_or_default()),

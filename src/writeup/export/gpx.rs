@@ -26,7 +26,9 @@ pub fn write(subject: &Subject, teller: &Teller) -> io::Result<Vec<u8>> {
     let mut last = None;
     each(subject, teller, |feature| match feature.kind {
         Kind::Sample => {
-            let Some(Told::Degrees(position)) = feature.place else { return };
+            let Some(Told::Degrees(position)) = feature.place else {
+                return;
+            };
             let key = (feature.run, position);
             if last != Some(key) {
                 last = Some(key);
@@ -84,7 +86,11 @@ fn place(out: &mut Writer<Vec<u8>>, tag: &str, feature: &Feature) -> io::Result<
     let mut start = BytesStart::new(tag);
     // The schema has longitude below 180: the antimeridian is -180.
     let lon = format!("{:.8}", position.lon().0);
-    let lon = if lon == "180.00000000" { "-180.00000000".to_owned() } else { lon };
+    let lon = if lon == "180.00000000" {
+        "-180.00000000".to_owned()
+    } else {
+        lon
+    };
     start.push_attribute(("lat", format!("{:.8}", position.lat().0).as_str()));
     start.push_attribute(("lon", lon.as_str()));
     out.write_event(Event::Start(start))?;

@@ -95,7 +95,10 @@ fn placemark(out: &mut Writer<Vec<u8>>, feature: &Feature, open: &mut Option<Kin
 
 /// Writes words twice escaped where they hold markup: viewers of KML take what the XML holds for HTML.
 fn element(out: &mut Writer<Vec<u8>>, tag: &str, text: &str) -> io::Result<()> {
-    let text = clean(text).replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;");
+    let text = clean(text)
+        .replace('&', "&amp;")
+        .replace('<', "&lt;")
+        .replace('>', "&gt;");
     out.write_event(Event::Start(BytesStart::new(tag)))?;
     out.write_event(Event::Text(BytesText::new(&text)))?;
     out.write_event(Event::End(BytesEnd::new(tag)))

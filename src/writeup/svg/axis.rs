@@ -58,7 +58,9 @@ impl Axis {
         let step = round_step(high - low, about);
         let first = (low / step - 1e-9).ceil() as i64;
         let last = (high / step + 1e-9).floor() as i64;
-        (first..=last.min(first + 100)).map(|index| index as f64 * step).collect()
+        (first..=last.min(first + 100))
+            .map(|index| index as f64 * step)
+            .collect()
     }
 }
 
@@ -133,7 +135,10 @@ pub fn scale_bar(canvas: &mut Canvas, place: (f64, f64), pixels_a_metre: f64, mo
     canvas.line("f-ax", (x, y - 5.0), (x, y + 5.0));
     canvas.line("f-ax", (end, y - 5.0), (end, y + 5.0));
     let label = if length >= 1000.0 {
-        format!("{} km", words::minus(length / 1000.0, usize::from(length % 1000.0 != 0.0)))
+        format!(
+            "{} km",
+            words::minus(length / 1000.0, usize::from(length % 1000.0 != 0.0))
+        )
     } else {
         format!("{} m", words::minus(length, usize::from(length < 1.0)))
     };

@@ -38,8 +38,16 @@ pub fn grid(name: &str, boards: &Boards, points: &[(PointRow, StopFigures)]) -> 
     for column in 0..columns {
         let x = left + wide * (column as f64 + 0.5);
         let name = &boards.points[column];
-        canvas.text("f-tb", (x, top - 26.0), Anchor::Middle, &shortened(name, (wide / 9.5) as usize));
-        let distance = points.iter().find(|(row, _)| row.point == *name).and_then(|(row, _)| row.distance);
+        canvas.text(
+            "f-tb",
+            (x, top - 26.0),
+            Anchor::Middle,
+            &shortened(name, (wide / 9.5) as usize),
+        );
+        let distance = points
+            .iter()
+            .find(|(row, _)| row.point == *name)
+            .and_then(|(row, _)| row.distance);
         if let Some(distance) = distance {
             canvas.text("f-ts", (x, top - 9.0), Anchor::Middle, &words::metres(distance.0));
         }
@@ -77,7 +85,10 @@ pub fn grid(name: &str, boards: &Boards, points: &[(PointRow, StopFigures)]) -> 
                 shortened(name, 24),
                 shortened(&point.point, 24),
                 words::count(point.messages),
-                figures.margin.as_ref().map_or_else(|| "margin not known".to_owned(), words::margin)
+                figures
+                    .margin
+                    .as_ref()
+                    .map_or_else(|| "margin not known".to_owned(), words::margin)
             ));
         }
     }
@@ -106,7 +117,11 @@ pub fn grid(name: &str, boards: &Boards, points: &[(PointRow, StopFigures)]) -> 
 fn margin_short(margin: &Margin) -> String {
     let signed = |db: f64| {
         let text = words::minus(db, 0);
-        if db >= 0.5 { format!("+{text} dB") } else { format!("{text} dB") }
+        if db >= 0.5 {
+            format!("+{text} dB")
+        } else {
+            format!("{text} dB")
+        }
     };
     match margin {
         Margin::Between { estimate_db, .. } => signed(*estimate_db),

@@ -239,7 +239,12 @@ mod tests {
         let mut canvas = Canvas::new(100.0, 50.0);
         canvas.line("f-ax", (f64::NAN, 0.0), (1.0, 2.0));
         canvas.circle("f-ax", (1.0, 2.0), f64::INFINITY);
-        canvas.text("f-tx", (1.0, 2.0), Anchor::Middle, "</text><script>alert(1)</script>\u{202E}");
+        canvas.text(
+            "f-tx",
+            (1.0, 2.0),
+            Anchor::Middle,
+            "</text><script>alert(1)</script>\u{202E}",
+        );
         let figure = canvas.finish(About {
             name: "a".to_owned(),
             title: "<b>".to_owned(),

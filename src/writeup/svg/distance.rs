@@ -54,9 +54,11 @@ impl Board<'_> {
 
     /// The range at the goal, or at the nearest delivery asked for, as places on the axis: low, best, high.
     fn range(&self) -> Option<(f64, f64, f64, f64)> {
-        let (share, wording) = self.reach.ranges.iter().min_by(|a, b| {
-            (a.0 - self.goal).abs().total_cmp(&(b.0 - self.goal).abs())
-        })?;
+        let (share, wording) = self
+            .reach
+            .ranges
+            .iter()
+            .min_by(|a, b| (a.0 - self.goal).abs().total_cmp(&(b.0 - self.goal).abs()))?;
         match wording {
             RangeWording::Interval { low, metres, high } => {
                 Some((*share, *low, *metres, high.or(self.measured.span.map(|span| span.1))?))
@@ -74,7 +76,10 @@ impl Board<'_> {
             (clip(high) - clip(low), FRAME.bottom - FRAME.top),
         );
         canvas.line("f-ne", (clip(best), FRAME.top), (clip(best), FRAME.bottom));
-        Some(format!("{} delivered out to here, on average over places", words::percent(share)))
+        Some(format!(
+            "{} delivered out to here, on average over places",
+            words::percent(share)
+        ))
     }
 }
 
@@ -111,7 +116,10 @@ pub fn level(name: &str, board: &Board<'_>) -> Option<Figure> {
     let mut lost = Path::default();
     for ring in measured.rings.iter().filter(|ring| ring.delivered < ring.sent) {
         let share = 1.0 - ring.delivered as f64 / ring.sent as f64;
-        let (left, right) = (x.at(ring.from_m).max(FRAME.left) + 1.0, x.at(ring.to_m).min(FRAME.right) - 1.0);
+        let (left, right) = (
+            x.at(ring.from_m).max(FRAME.left) + 1.0,
+            x.at(ring.to_m).min(FRAME.right) - 1.0,
+        );
         let top = FRAME.bottom - 1.5 - 20.0 * share;
         lost.shape(
             (0.0, 0.0),
@@ -121,7 +129,9 @@ pub fn level(name: &str, board: &Board<'_>) -> Option<Figure> {
     canvas.path("f-cp", &lost);
     canvas.path("f-lo", &lost);
     if !law.is_empty() {
-        band(&mut canvas, &law, &x, |point| (y.at(point.level_dbm.low), y.at(point.level_dbm.high)));
+        band(&mut canvas, &law, &x, |point| {
+            (y.at(point.level_dbm.low), y.at(point.level_dbm.high))
+        });
         curve(&mut canvas, &law, &x, |point| y.at(point.level_dbm.median));
     }
     if let Some(need) = need {
@@ -135,7 +145,10 @@ pub fn level(name: &str, board: &Board<'_>) -> Option<Figure> {
         entries.push((Sample::Line("f-s0"), "fitted law with its 95 % band".to_owned()));
     }
     if let Some(need) = need {
-        entries.push((Sample::Line("f-gl"), format!("needed for 90 %: {} dBm", words::minus(need, 0))));
+        entries.push((
+            Sample::Line("f-gl"),
+            format!("needed for 90 %: {} dBm", words::minus(need, 0)),
+        ));
     }
     if let Some(words) = &range {
         entries.push((Sample::Line("f-ne"), words.clone()));
@@ -186,7 +199,9 @@ pub fn delivery(name: &str, board: &Board<'_>) -> Option<Figure> {
     );
     let range = board.draw_range(&mut canvas, &x);
     if !law.is_empty() {
-        band(&mut canvas, &law, &x, |point| (y.at(point.delivery.low), y.at(point.delivery.high)));
+        band(&mut canvas, &law, &x, |point| {
+            (y.at(point.delivery.low), y.at(point.delivery.high))
+        });
         curve(&mut canvas, &law, &x, |point| y.at(point.delivery.median));
     }
     canvas.line("f-gl", (FRAME.left, y.at(board.goal)), (FRAME.right, y.at(board.goal)));
@@ -260,24 +275,25 @@ fn law_words(law: &[LawPoint], reach: &Reach) -> String {
 }
 
 fn range_words(board: &Board<'_>) -> String {
-    board
-        .range()
-        .map_or_else(String::new, |(share, low, best, high)| {
-            format!(
-                " {} is delivered out to {} ({} to {}).",
-                words::percent(share),
-                words::metres(best),
-                words::metres(low),
-                words::metres(high)
-            )
-        })
+    board.range().map_or_else(String::new, |(share, low, best, high)| {
+        format!(
+            " {} is delivered out to {} ({} to {}).",
+            words::percent(share),
+            words::metres(best),
+            words::metres(low),
+            words::metres(high)
+        )
+    })
 }
 
 /// The band of a law; where it leaves the frame it is cut.
 fn band(canvas: &mut Canvas, law: &[LawPoint], x: &Axis, limits: impl Fn(&LawPoint) -> (f64, f64)) {
     let cut = |y: f64| y.clamp(FRAME.top, FRAME.bottom);
     let low = law.iter().map(|point| (x.at(point.distance_m), cut(limits(point).0)));
-    let high = law.iter().rev().map(|point| (x.at(point.distance_m), cut(limits(point).1)));
+    let high = law
+        .iter()
+        .rev()
+        .map(|point| (x.at(point.distance_m), cut(limits(point).1)));
     let mut path = Path::through(low.chain(high));
     path.close();
     canvas.path("f-a0", &path);

@@ -61,7 +61,10 @@ pub fn map(name: &str, walked: &Walked, stops: &[Stop], station: Option<&str>, g
     }
     plan.furniture(&mut canvas, width);
     let mut entries = vec![
-        (Sample::Mark(Class::Goal), format!("{} delivered or more", words::percent(goal))),
+        (
+            Sample::Mark(Class::Goal),
+            format!("{} delivered or more", words::percent(goal)),
+        ),
         (Sample::Mark(Class::Between), "less, more than half".to_owned()),
         (Sample::Mark(Class::Low), "half or less".to_owned()),
         (Sample::Mark(Class::Few), "under 5 messages".to_owned()),

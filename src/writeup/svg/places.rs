@@ -2,7 +2,7 @@
 
 use super::canvas::{About, Anchor, Canvas, Path};
 use super::marks::{Sample, legend};
-use super::plan::{Plan, label};
+use super::plan::Plan;
 use crate::findings::words;
 use crate::stats::places::Class;
 use crate::writeup::document::Figure;
@@ -17,7 +17,11 @@ pub fn places(name: &str, part: &PlacesPart, station: &str) -> Option<Figure> {
     let width = 560.0;
     let every = ((part.cells.len() as f64 / MOST as f64).sqrt().ceil() as i64).max(1);
     let on = |value: f64| ((value / part.step_m).round() as i64).rem_euclid(every) == 0;
-    let drawn = || part.cells.iter().filter(|cell| every == 1 || (on(cell.east) && on(cell.north)));
+    let drawn = || {
+        part.cells
+            .iter()
+            .filter(|cell| every == 1 || (on(cell.east) && on(cell.north)))
+    };
     let plan = Plan::holding(
         drawn().map(|cell| (cell.east, cell.north)).chain([(0.0, 0.0)]),
         width,
@@ -54,15 +58,11 @@ pub fn places(name: &str, part: &PlacesPart, station: &str) -> Option<Figure> {
         canvas.path(style, &squares);
         canvas.path("f-cx", &strokes);
     }
+    plan.station(&mut canvas, &shortened(station, 24));
     for (index, spot) in part.spots.iter().enumerate().rev() {
         let at = plan.at(spot.east, spot.north);
-        canvas.circle("f-st", at, 10.5);
+        canvas.circle("f-st", at, 9.5);
         canvas.text("f-sn", (at.0, at.1 + 4.8), Anchor::Middle, &(index + 1).to_string());
-    }
-    plan.station(&mut canvas, &shortened(station, 24));
-    if let Some(best) = part.spots.first() {
-        let at = plan.at(best.east, best.north);
-        label(&mut canvas, (at.0 + 14.0, at.1 - 10.0), Anchor::Start, "best");
     }
     plan.furniture(&mut canvas, width);
     legend(

@@ -4,15 +4,17 @@ use super::canvas::{About, Anchor, Canvas, Path};
 use super::marks::{Sample, legend};
 use crate::findings::sweeps::Sweep;
 use crate::findings::words;
+use crate::stats::sweep::Direction;
 use crate::stats::sweep::analysis::StepLevel;
 use crate::stats::sweep::printed::{Printed, WhyNot};
-use crate::stats::sweep::Direction;
 use crate::writeup::document::Figure;
 use crate::writeup::text::shortened;
 
 const WIDTH: f64 = 560.0;
 const CENTRE: (f64, f64) = (280.0, 236.0);
-const RADIUS: f64 = 186.0;
+const RADIUS: f64 = 168.0;
+/// A band may reach so far beyond the strongest level, as a share of the radius.
+const OVERSHOOT: f64 = 1.12;
 /// Depth of the plot, dB, at least and at most.
 const DEPTHS_DB: (f64, f64) = (10.0, 40.0);
 /// At most so many sweeps are laid over each other.
@@ -35,7 +37,11 @@ impl Rings {
     fn of(sweeps: &[&Sweep]) -> Option<Self> {
         let levels = || {
             sweeps.iter().flat_map(|sweep| {
-                let curve = sweep.figures.pattern.iter().flat_map(|pattern| pattern.level_dbm.iter().copied());
+                let curve = sweep
+                    .figures
+                    .pattern
+                    .iter()
+                    .flat_map(|pattern| pattern.level_dbm.iter().copied());
                 curve.chain(sweep.figures.steps.iter().filter_map(step_level))
             })
         };
@@ -50,7 +56,7 @@ impl Rings {
     fn at(&self, turn_deg: f64, dbm: f64) -> (f64, f64) {
         let share = 1.0 - (self.strongest_dbm - dbm) / self.depth_db;
         // A band may reach a little beyond the strongest; what is deeper than the plot ends at its centre.
-        polar_xy(CENTRE, turn_deg, RADIUS * share.clamp(0.0, 1.12))
+        polar_xy(CENTRE, turn_deg, RADIUS * share.clamp(0.0, OVERSHOOT))
     }
 }
 
@@ -69,8 +75,17 @@ pub fn sweep(name: &str, sweep: &Sweep) -> Option<Figure> {
     let mut canvas = Canvas::new(WIDTH, 536.0);
     grid(&mut canvas, &rings);
     if let Ok(pattern) = &sweep.figures.pattern {
-        let outer = pattern.high_dbm.iter().enumerate().map(|(turn, dbm)| rings.at(turn as f64, *dbm));
-        let inner = pattern.low_dbm.iter().enumerate().rev().map(|(turn, dbm)| rings.at(turn as f64, *dbm));
+        let outer = pattern
+            .high_dbm
+            .iter()
+            .enumerate()
+            .map(|(turn, dbm)| rings.at(turn as f64, *dbm));
+        let inner = pattern
+            .low_dbm
+            .iter()
+            .enumerate()
+            .rev()
+            .map(|(turn, dbm)| rings.at(turn as f64, *dbm));
         let mut band = Path::through(outer);
         band.close();
         // The inner edge runs the other way round, so that the ring between is filled and its middle is not.
@@ -100,7 +115,12 @@ pub fn sweep(name: &str, sweep: &Sweep) -> Option<Figure> {
         }
     }
     let mut entries = vec![(Sample::Dot("f-p0"), "a step with its 95 % interval".to_owned())];
-    if sweep.figures.steps.iter().any(|step| step.delivered * 2 <= step.exchanges) {
+    if sweep
+        .figures
+        .steps
+        .iter()
+        .any(|step| step.delivered * 2 <= step.exchanges)
+    {
         entries.push((Sample::Patch("f-p1"), "half or more lost".to_owned()));
     }
     if sweep.figures.pattern.is_ok() {
@@ -154,9 +174,17 @@ pub fn overlay(name: &str, sweeps: &[&Sweep]) -> Option<Figure> {
         }
     }
     for (row, entry) in entries.iter().enumerate() {
-        legend(&mut canvas, (12.0, 486.0 + 21.0 * row as f64), WIDTH, std::slice::from_ref(entry));
+        legend(
+            &mut canvas,
+            (12.0, 486.0 + 21.0 * row as f64),
+            WIDTH,
+            std::slice::from_ref(entry),
+        );
     }
-    let listed: Vec<String> = drawn.iter().map(|sweep| format!("{}: {}", label(sweep), said(sweep))).collect();
+    let listed: Vec<String> = drawn
+        .iter()
+        .map(|sweep| format!("{}: {}", label(sweep), said(sweep)))
+        .collect();
     Some(canvas.finish(About {
         name: name.to_owned(),
         title: "Sweeps laid over each other".to_owned(),
@@ -172,7 +200,13 @@ pub fn overlay(name: &str, sweeps: &[&Sweep]) -> Option<Figure> {
 }
 
 fn ring_step(rings: &Rings) -> f64 {
-    if rings.depth_db <= 15.0 { 3.0 } else if rings.depth_db <= 25.0 { 5.0 } else { 10.0 }
+    if rings.depth_db <= 15.0 {
+        3.0
+    } else if rings.depth_db <= 25.0 {
+        5.0
+    } else {
+        10.0
+    }
 }
 
 fn grid(canvas: &mut Canvas, rings: &Rings) {
@@ -189,18 +223,21 @@ fn grid(canvas: &mut Canvas, rings: &Rings) {
     for turn in 0..12 {
         let turn = f64::from(turn) * 30.0;
         canvas.line("f-gr", CENTRE, polar_xy(CENTRE, turn, RADIUS));
-        let (x, y) = polar_xy(CENTRE, turn, RADIUS + 21.0);
+        let (x, y) = polar_xy(CENTRE, turn, RADIUS * OVERSHOOT + 17.0);
         let words = format!("{turn:.0}°");
         if turn != 0.0 {
             canvas.text("f-ts", (x, y + 4.5), Anchor::Middle, &words);
         }
     }
     let mut arrow = Path::default();
-    arrow.shape((CENTRE.0, CENTRE.1 - RADIUS - 14.0), &[(0.0, -7.0), (6.0, 4.0), (-6.0, 4.0)]);
+    arrow.shape(
+        (CENTRE.0, CENTRE.1 - RADIUS * OVERSHOOT - 11.0),
+        &[(0.0, -7.0), (6.0, 4.0), (-6.0, 4.0)],
+    );
     canvas.path("f-st", &arrow);
     canvas.text(
         "f-tx",
-        (CENTRE.0, CENTRE.1 - RADIUS - 26.0),
+        (CENTRE.0, CENTRE.1 - RADIUS * OVERSHOOT - 24.0),
         Anchor::Middle,
         "mark towards the station, 0°",
     );
@@ -221,8 +258,15 @@ fn curve(canvas: &mut Canvas, rings: &Rings, levels: &[f64], style: &str) {
 
 /// Which sweep it is, in a few words.
 pub fn label(sweep: &Sweep) -> String {
-    let pose = sweep.pose.as_deref().map_or_else(String::new, |pose| format!(", {}", shortened(pose, 16)));
-    format!("{}{pose} at {}", shortened(&sweep.board, 24), shortened(&sweep.name, 16))
+    let pose = sweep
+        .pose
+        .as_deref()
+        .map_or_else(String::new, |pose| format!(", {}", shortened(pose, 16)));
+    format!(
+        "{}{pose} at {}",
+        shortened(&sweep.board, 24),
+        shortened(&sweep.name, 16)
+    )
 }
 
 fn direction_words(direction: Direction) -> &'static str {

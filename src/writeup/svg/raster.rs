@@ -45,9 +45,16 @@ pub fn png(svg: &str) -> Result<Vec<u8>, NoPng> {
     };
     let tree = usvg::Tree::from_str(svg, &options)?;
     let size = tree.size();
-    let (width, height) = ((size.width() * SCALE).ceil() as u32, (size.height() * SCALE).ceil() as u32);
+    let (width, height) = (
+        (size.width() * SCALE).ceil() as u32,
+        (size.height() * SCALE).ceil() as u32,
+    );
     let mut picture = tiny_skia::Pixmap::new(width, height).ok_or(NoPng::Size(width, height))?;
-    resvg::render(&tree, tiny_skia::Transform::from_scale(SCALE, SCALE), &mut picture.as_mut());
+    resvg::render(
+        &tree,
+        tiny_skia::Transform::from_scale(SCALE, SCALE),
+        &mut picture.as_mut(),
+    );
     picture.encode_png().map_err(|error| NoPng::Encoding(error.to_string()))
 }
 

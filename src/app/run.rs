@@ -1,5 +1,6 @@
 //! From a command to an exit code.
 
+use std::io::Write as _;
 use std::process::ExitCode;
 
 use clap::CommandFactory as _;
@@ -23,7 +24,7 @@ fn command(cli: &Cli) -> anyhow::Result<()> {
     match &cli.command {
         Some(Command::Walk(args)) => {
             let plan = walk::plan(args, cli.surveys.as_deref())?;
-            let folder = walk::without_screen(plan)?;
+            let folder = walk::without_screen(&plan)?;
             eprintln!("farpace: the survey is in {}", folder.display());
             Ok(())
         }
@@ -36,7 +37,10 @@ fn command(cli: &Cli) -> anyhow::Result<()> {
         Some(Command::Figures(args)) => figures::figures(args),
         Some(Command::Rebuild(args)) => rebuild::rebuild(&args.folder),
         Some(Command::Completions { shell }) => {
-            clap_complete::generate(*shell, &mut Cli::command(), "farpace", &mut std::io::stdout());
+            // Written whole, since the generator itself takes a closed pipe for a fault of its own.
+            let mut script = Vec::new();
+            clap_complete::generate(*shell, &mut Cli::command(), "farpace", &mut script);
+            std::io::stdout().lock().write_all(&script)?;
             Ok(())
         }
         _ => anyhow::bail!("not yet"),

@@ -392,13 +392,13 @@ impl NodeStream {
     }
 
     /// A line tells of a ping.
-    pub fn tell(&mut self, told: Told, moment: Moment, checksummed: bool) -> Effect {
+    pub fn tell(&mut self, told: &Told, moment: Moment, checksummed: bool) -> Effect {
         if told.board.is_some() || told.boot.is_some() {
             let in_hand = || self.surveyor_board.as_ref().map_or(UNNAMED, |(name, _)| name);
             let board = told.board.as_deref().unwrap_or_else(in_hand).to_owned();
             self.select(board, told.boot);
         } else if let Some(hello) = self.announced.take() {
-            self.begin_announced(&hello, &told, moment);
+            self.begin_announced(&hello, told, moment);
             if let Some(index) = self.current {
                 self.boots[index].checksummed += std::mem::take(&mut self.announced_checksums);
             }
@@ -409,12 +409,12 @@ impl NodeStream {
             Some(index) => index,
         };
         self.split = false;
-        let index = self.settle_suspicion(index, &told, moment);
+        let index = self.settle_suspicion(index, told, moment);
         let effect = match self.boots[index].place(told.raw, moment.at) {
-            Placed::Number(n) if self.is_restart_at_one(index, n, &told, moment) => self.restart(index, &told, moment),
-            Placed::Number(n) => self.insert(index, n, &told, moment),
-            Placed::Restart => self.restart(index, &told, moment),
-            Placed::Jump => self.jump(index, &told, moment),
+            Placed::Number(n) if self.is_restart_at_one(index, n, told, moment) => self.restart(index, told, moment),
+            Placed::Number(n) => self.insert(index, n, told, moment),
+            Placed::Restart => self.restart(index, told, moment),
+            Placed::Jump => self.jump(index, told, moment),
         };
         if !matches!(effect, Effect::Malformed)
             && let Some(current) = self.current

@@ -300,8 +300,8 @@ impl Survey {
                 self.notice(line.at, Notice::NodeNote(text));
                 None
             }
-            NodeRecord::Echo(echo) => Some(self.stream.tell(echo.into(), moment, checksummed)),
-            NodeRecord::Lost(lost) => Some(self.stream.tell(lost.into(), moment, checksummed)),
+            NodeRecord::Echo(echo) => Some(self.stream.tell(&echo.into(), moment, checksummed)),
+            NodeRecord::Lost(lost) => Some(self.stream.tell(&lost.into(), moment, checksummed)),
         };
         if self.stream.boots().len() > boots
             && let Some(boot) = self.stream.current()

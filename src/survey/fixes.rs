@@ -22,8 +22,8 @@ pub struct Fix {
     pub at: Elapsed,
     /// When it was, as the receiver says.
     pub utc: UtcMs,
-    /// What the computer's clock said then.
-    pub wall: UtcMs,
+    /// What the computer's clock said then, microseconds since 1970.
+    pub wall_us: i64,
     /// Where it was.
     pub position: Position,
     /// What else the receiver said.
@@ -124,11 +124,11 @@ impl Fixes {
             return (Verdict::NoFix, None);
         };
         let at = self.delays.place(epoch.utc, epoch.arrival);
-        let lag_ms = (epoch.arrival.since(at) * 1000.0).round() as i64;
+        let lag_us = epoch.arrival.0.saturating_sub(at.0) as i64;
         let fix = Fix {
             at,
             utc: epoch.utc,
-            wall: UtcMs(epoch.wall.0 - lag_ms),
+            wall_us: epoch.wall.0.saturating_mul(1000).saturating_sub(lag_us),
             position: found.position,
             facts: Facts::from(found),
         };
@@ -204,7 +204,7 @@ impl Fixes {
         if after > 0 && at.since(fix.at) <= INTERPOLATE_S {
             return fix.utc.0.saturating_mul(1000).saturating_add((at.0 - fix.at.0) as i64);
         }
-        wall_us.saturating_add((fix.utc.0 - fix.wall.0).saturating_mul(1000))
+        wall_us.saturating_add(fix.utc.0.saturating_mul(1000).saturating_sub(fix.wall_us))
     }
 }
 

@@ -300,8 +300,8 @@ impl Survey {
                 self.notice(line.at, Notice::NodeNote(text));
                 None
             }
-            NodeRecord::Echo(echo) => Some(self.stream.tell(&echo.into(), moment, checksummed)),
-            NodeRecord::Lost(lost) => Some(self.stream.tell(&lost.into(), moment, checksummed)),
+            NodeRecord::Echo(echo) => Some(self.stream.tell(echo.into(), moment, checksummed)),
+            NodeRecord::Lost(lost) => Some(self.stream.tell(lost.into(), moment, checksummed)),
         };
         if self.stream.boots().len() > boots
             && let Some(boot) = self.stream.current()
@@ -311,7 +311,7 @@ impl Survey {
         }
         match effect {
             None if checksummed => self.stream.count_checksum(),
-            None | Some(Effect::Exchange) => {}
+            None | Some(Effect::Exchange | Effect::Waiting) => {}
             Some(Effect::Corrected) => self.counts.corrected += 1,
             Some(Effect::Duplicate) => self.counts.duplicates += 1,
             Some(Effect::TooLate) => self.counts.too_late += 1,

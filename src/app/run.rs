@@ -1,5 +1,6 @@
 //! From a command to an exit code.
 
+use std::io::Write as _;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -53,7 +54,10 @@ fn command(cli: &Cli) -> anyhow::Result<()> {
         Some(Command::Report(args)) => report::report(args),
         Some(Command::Export(args)) => export::export(args),
         Some(Command::Completions { shell }) => {
-            clap_complete::generate(*shell, &mut Cli::command(), "farpace", &mut std::io::stdout());
+            // Written whole, since the generator itself takes a closed pipe for a fault of its own.
+            let mut script = Vec::new();
+            clap_complete::generate(*shell, &mut Cli::command(), "farpace", &mut script);
+            std::io::stdout().lock().write_all(&script)?;
             Ok(())
         }
     }
@@ -69,7 +73,7 @@ fn kept(folder: PathBuf) -> anyhow::Result<()> {
 fn walk(cli: &Cli, args: &WalkArgs) -> anyhow::Result<PathBuf> {
     let plan = walk::plan(args, cli.surveys.as_deref()).map_err(wrong_usage)?;
     if args.no_screen {
-        return walk::without_screen(plan);
+        return walk::without_screen(&plan);
     }
     terminal::must_be_there("use --no-screen to log without one")?;
     let known = known::load()?;

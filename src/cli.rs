@@ -128,6 +128,60 @@ pub struct GearArgs {
 /// What to plan for.
 #[derive(Debug, Args)]
 pub struct PlanArgs {
+    /// Height of the station's aerial above the ground, metres [default: 3].
+    #[arg(long, value_name = "M")]
+    pub station_height: Option<f64>,
+    /// Height of the node above the ground, metres [default: 1.2].
+    #[arg(long, value_name = "M")]
+    pub node_height: Option<f64>,
+    /// Transmit power of both ends, dBm; check your local rules [default: 15].
+    #[arg(long, value_name = "DBM", allow_negative_numbers = true)]
+    pub power: Option<f64>,
+    /// Transmit power of the station where it differs, dBm.
+    #[arg(long, value_name = "DBM", allow_negative_numbers = true)]
+    pub station_power: Option<f64>,
+    /// Gain of the station's aerial towards the node, dBi [default: 0].
+    #[arg(long, value_name = "DBI", allow_negative_numbers = true)]
+    pub station_gain: Option<f64>,
+    /// Gain of the node's aerial towards the station, dBi [default: 0].
+    #[arg(long, value_name = "DBI", allow_negative_numbers = true)]
+    pub node_gain: Option<f64>,
+    /// The radio: 802.11, 802.15.4 or ble [default: 802.11].
+    #[arg(long, value_name = "WORD")]
+    pub radio: Option<String>,
+    /// Channel in the radio's own plan [default: 6, or the radio's first].
+    #[arg(long, value_name = "N")]
+    pub channel: Option<u32>,
+    /// The frequency itself, MHz [default: the channel's].
+    #[arg(long, value_name = "MHZ")]
+    pub mhz: Option<f64>,
+    /// Flat open ground with nothing beside the path [default: hedges, trees and sheds beside it].
+    #[arg(long)]
+    pub open: bool,
+    /// Trees on the way: where they begin and how deep they are, metres from the station, such as 40:25.
+    #[arg(long, value_name = "FROM:DEPTH")]
+    pub trees: Option<String>,
+    /// An edge to pass over: where it stands and how high it is, metres, such as 60:4.
+    #[arg(long, value_name = "FROM:HEIGHT")]
+    pub edge: Option<String>,
+    /// What a wall or roof in the way takes, dB [default: 0].
+    #[arg(long, value_name = "DB")]
+    pub wall: Option<f64>,
+    /// The level at which the board still delivers 90 %, dBm, as measured on a walk [default: worked out from noise].
+    #[arg(long, value_name = "DBM", allow_negative_numbers = true)]
+    pub need: Option<f64>,
+    /// Delivery a place must give, 0 to 1 [default: 0.95].
+    #[arg(long, value_name = "SHARE")]
+    pub delivery: Option<f64>,
+    /// Margin a place must have, dB [default: 10].
+    #[arg(long, value_name = "DB")]
+    pub margin: Option<f64>,
+    /// Distance at which budget and clearance are shown, metres [default: where half of the places still do].
+    #[arg(long, value_name = "M")]
+    pub at: Option<f64>,
+    /// How far the table goes, metres [default: 1000].
+    #[arg(long, value_name = "M")]
+    pub farthest: Option<f64>,
     /// Print JSON.
     #[arg(long)]
     pub json: bool,
@@ -176,6 +230,9 @@ pub struct ReportArgs {
     /// Give metres east and north of the station instead of coordinates.
     #[arg(long)]
     pub private: bool,
+    /// With --private: leave out title, notes, and the names people gave to places, too.
+    #[arg(long, requires = "private")]
+    pub no_words: bool,
     /// Write over a report that is there.
     #[arg(long)]
     pub force: bool,
@@ -187,15 +244,31 @@ pub struct ExportArgs {
     /// The survey's folder.
     pub folder: PathBuf,
     /// In which form.
-    #[arg(long = "as", value_name = "FORMAT")]
-    pub form: String,
+    #[arg(long = "as", value_enum, value_name = "FORMAT")]
+    pub form: ExportForm,
     /// The file to write.
     #[arg(long, value_name = "FILE")]
     pub out: PathBuf,
     /// Give metres east and north of the station instead of coordinates.
     #[arg(long)]
     pub private: bool,
+    /// With --private: leave out title, notes, and the names people gave to places, too.
+    #[arg(long, requires = "private")]
+    pub no_words: bool,
     /// Write over a file that is there.
     #[arg(long)]
     pub force: bool,
+}
+
+/// The forms of an export.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum ExportForm {
+    /// For maps and GIS (RFC 7946), everything with all its figures.
+    Geojson,
+    /// For receivers and map programs (GPX 1.1): points, spots and the track.
+    Gpx,
+    /// For globes (KML 2.2), everything with all its figures.
+    Kml,
+    /// For spreadsheets and GIS, everything in one table.
+    Csv,
 }

@@ -16,7 +16,9 @@ use super::clock::{self, SurveyClock};
 use super::ear;
 use crate::cli::GearArgs;
 use crate::screens::start::port::{Port, Says, Voice, seen};
-use crate::sources::{self, Address, AddressError, FoundPort, Happening, Heard, Kit, PortReport, PortState, Role, Spoken, UsbDevice};
+use crate::sources::{
+    self, Address, AddressError, FoundPort, Happening, Heard, Kit, PortReport, PortState, Role, Spoken, UsbDevice,
+};
 use crate::units::Elapsed;
 use crate::wire::epoch::EpochReader;
 use crate::wire::{Epoch, visible};
@@ -48,7 +50,10 @@ pub fn gear(args: &GearArgs) -> anyhow::Result<()> {
     reports.sort_by_key(|report| ports.iter().position(|port| port.path == report.path));
     let text = if args.json {
         let ports: Vec<JsonPort> = reports.iter().map(JsonPort::of).collect();
-        format!("{}\n", serde_json::to_string_pretty(&serde_json::json!({ "ports": ports }))?)
+        format!(
+            "{}\n",
+            serde_json::to_string_pretty(&serde_json::json!({ "ports": ports }))?
+        )
     } else {
         table(&reports)
     };
@@ -67,7 +72,10 @@ pub fn probe(port: &FoundPort) -> Vec<PortReport> {
 /// Listens at an address of any kind for some seconds.
 pub fn listen(address: &Address) -> Says {
     if let Address::Serial { path, .. } = address {
-        let found = FoundPort { path: path.clone(), usb: None };
+        let found = FoundPort {
+            path: path.clone(),
+            usb: None,
+        };
         return probe(&found).first().map_or_else(
             || Says::Failed(format!("{path} has no hardware behind its name: choose another port")),
             |report| says(&report.state),
@@ -124,7 +132,9 @@ fn voices() -> impl Fn(&[u8]) -> Heard + Send + Sync + 'static {
 
 /// What a receiver's epoch says, in a few words.
 fn fix_words(epoch: &Epoch) -> String {
-    let Some(fix) = &epoch.fix else { return "no fix yet".to_owned() };
+    let Some(fix) = &epoch.fix else {
+        return "no fix yet".to_owned();
+    };
     match (fix.sats, fix.sigma) {
         (Some(1), _) => "fix, 1 satellite".to_owned(),
         (Some(sats), _) => format!("fix, {sats} satellites"),
@@ -145,7 +155,11 @@ pub fn shown(report: &PortReport) -> Port {
 /// A port that is being listened to.
 pub fn listening(port: &FoundPort) -> Port {
     Port {
-        address: Address::Serial { path: port.path.clone(), baud: None }.to_string(),
+        address: Address::Serial {
+            path: port.path.clone(),
+            baud: None,
+        }
+        .to_string(),
         device: port.usb.as_ref().and_then(device_words),
         says: Says::Listening,
     }
@@ -171,7 +185,11 @@ pub fn check_address(text: &str) -> Result<String, String> {
 
 /// Where a survey finds the port. The speed is left to be found again: it belongs to the device, not to the port.
 fn address_of(report: &PortReport) -> String {
-    Address::Serial { path: report.path.clone(), baud: None }.to_string()
+    Address::Serial {
+        path: report.path.clone(),
+        baud: None,
+    }
+    .to_string()
 }
 
 fn device_words(usb: &UsbDevice) -> Option<String> {
@@ -185,7 +203,11 @@ fn voice(spoken: &Option<Spoken>) -> Option<Voice> {
 
 fn says(state: &PortState) -> Says {
     match state {
-        PortState::Talks { baud, node, gps } => Says::Talks { node: voice(node), gps: voice(gps), baud: Some(*baud) },
+        PortState::Talks { baud, node, gps } => Says::Talks {
+            node: voice(node),
+            gps: voice(gps),
+            baud: Some(*baud),
+        },
         PortState::Unclear { example, .. } => Says::Unclear(example.clone()),
         PortState::Silent => Says::Silent,
         PortState::Denied { why } => Says::Denied(why.clone()),
@@ -202,7 +224,12 @@ fn table(reports: &[PortReport]) -> String {
     for report in reports {
         let port = shown(report);
         let device = port.device.map(|device| format!("  {device}")).unwrap_or_default();
-        text.push_str(&format!("{} {}{device}\n    {}\n", port.says.sign(), port.address, port.says.words()));
+        text.push_str(&format!(
+            "{} {}{device}\n    {}\n",
+            port.says.sign(),
+            port.address,
+            port.says.words()
+        ));
     }
     text
 }
@@ -262,13 +289,24 @@ impl JsonPort {
             why: None,
         };
         let voice = |spoken: &Option<Spoken>| {
-            spoken.as_ref().map(|spoken| JsonVoice { lines: spoken.lines, about: spoken.about.clone() })
+            spoken.as_ref().map(|spoken| JsonVoice {
+                lines: spoken.lines,
+                about: spoken.about.clone(),
+            })
         };
-        let refused = |state, why: &String, empty| Self { state, why: Some(why.clone()), ..empty };
+        let refused = |state, why: &String, empty| Self {
+            state,
+            why: Some(why.clone()),
+            ..empty
+        };
         match &report.state {
-            PortState::Talks { baud, node, gps } => {
-                Self { state: "talks", baud: Some(*baud), node: voice(node), gps: voice(gps), ..empty }
-            }
+            PortState::Talks { baud, node, gps } => Self {
+                state: "talks",
+                baud: Some(*baud),
+                node: voice(node),
+                gps: voice(gps),
+                ..empty
+            },
             PortState::Unclear { bytes, example } => Self {
                 state: "unclear",
                 bytes: Some(*bytes),
@@ -296,7 +334,11 @@ mod tests {
             maker_text: None,
             product_text: Some("yew\u{1b}[2J".to_owned()),
         };
-        PortReport { path: "/dev/ttyACM0".to_owned(), usb: Some(usb), state }
+        PortReport {
+            path: "/dev/ttyACM0".to_owned(),
+            usb: Some(usb),
+            state,
+        }
     }
 
     #[test]
@@ -305,23 +347,36 @@ mod tests {
             let value = serde_json::to_value(JsonPort::of(&report(state))).unwrap();
             value.as_object().unwrap().keys().cloned().collect::<Vec<_>>()
         };
-        let wanted =
-            ["address", "path", "usb", "state", "baud", "node", "gps", "bytes", "example", "why"].map(str::to_owned);
+        let wanted = [
+            "address", "path", "usb", "state", "baud", "node", "gps", "bytes", "example", "why",
+        ]
+        .map(str::to_owned);
         assert_eq!(keys(PortState::Silent), wanted);
         assert_eq!(keys(PortState::Denied { why: "no".to_owned() }), wanted);
-        assert_eq!(keys(PortState::Unclear { bytes: 3, example: None }), wanted);
+        assert_eq!(
+            keys(PortState::Unclear {
+                bytes: 3,
+                example: None
+            }),
+            wanted
+        );
     }
 
     #[test]
     fn a_refusal_says_what_to_do_and_names_cannot_steer_the_terminal() {
-        let denied = report(PortState::Denied { why: "run `sudo usermod -aG dialout $USER`".to_owned() });
+        let denied = report(PortState::Denied {
+            why: "run `sudo usermod -aG dialout $USER`".to_owned(),
+        });
         let text = table(std::slice::from_ref(&denied));
         assert_eq!(
             text,
             "✗ serial:/dev/ttyACM0  yew\\u{1B}[2J\n    may not be opened: run `sudo usermod -aG dialout $USER`\n"
         );
         let json = serde_json::to_string(&JsonPort::of(&denied)).unwrap();
-        assert!(json.contains(r#""state":"denied""#) && !json.contains("u001b"), "{json}");
+        assert!(
+            json.contains(r#""state":"denied""#) && !json.contains("u001b"),
+            "{json}"
+        );
     }
 
     #[test]
@@ -330,8 +385,14 @@ mod tests {
         let line = b"$GPGGA,120000.00,5206.0000,N,00254.0000,W,1,09,0.9,60.0,M,48.0,M,,*4E";
         let sum = line[1..line.len() - 3].iter().fold(0, |sum, byte| sum ^ byte);
         let line = format!("{}*{sum:02X}", String::from_utf8_lossy(&line[..line.len() - 3]));
-        assert_eq!(hear(line.as_bytes()), Heard::Position(Some("fix, 9 satellites".to_owned())));
-        assert_eq!(hear(b"hello board=fern boot=7"), Heard::Node(Some("fern boot 7".to_owned())));
+        assert_eq!(
+            hear(line.as_bytes()),
+            Heard::Position(Some("fix, 9 satellites".to_owned()))
+        );
+        assert_eq!(
+            hear(b"hello board=fern boot=7"),
+            Heard::Node(Some("fern boot 7".to_owned()))
+        );
         assert_eq!(hear(b"ets boot noise"), Heard::Nothing);
     }
 

@@ -195,10 +195,7 @@ pub fn setup_of(scenario: &Scenario, seed: u64) -> Setup {
     };
     Setup {
         title: format!("{} ({})", site.title, scenario.name),
-        note: Some(format!(
-            "{}. {INVENTED} `{}`, seed {seed}.",
-            site.note, scenario.name
-        )),
+        note: Some(format!("{}. {INVENTED} `{}`, seed {seed}.", site.note, scenario.name)),
         station: Station {
             name: Some(site.station.to_owned()),
             position: Some(site.position),

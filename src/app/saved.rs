@@ -22,7 +22,10 @@ const TAIL_S: f64 = 10.0;
 
 /// Looks at one survey.
 pub fn look(at: &Path) -> Saved {
-    let name = at.file_name().map(|name| name.to_string_lossy().into_owned()).unwrap_or_default();
+    let name = at
+        .file_name()
+        .map(|name| name.to_string_lossy().into_owned())
+        .unwrap_or_default();
     let mut saved = Saved {
         folder: at.to_owned(),
         title: name.clone(),
@@ -49,16 +52,26 @@ pub fn look(at: &Path) -> Saved {
     let samples = found.samples();
     let (begin, end) = match &found.content {
         Content::Journal(lines) => {
-            saved.state = if is_finished(lines) { State::Finished } else { State::Unfinished };
+            saved.state = if is_finished(lines) {
+                State::Finished
+            } else {
+                State::Unfinished
+            };
             // Only the journal knows what was cut off of it; `folder::open` puts that into words.
             if saved.state == State::Unfinished {
-                saved.torn = journal::read(at).ok().and_then(|journal| journal.torn).map(|torn| torn.len());
+                saved.torn = journal::read(at)
+                    .ok()
+                    .and_then(|journal| journal.torn)
+                    .map(|torn| torn.len());
             }
             (lines.first().map(|line| line.wall), lines.last().map(|line| line.wall))
         }
         Content::Rows(rows) => {
             saved.state = State::RowsOnly;
-            (rows.rows.first().map(|row| row.utc), rows.rows.last().map(|row| row.utc))
+            (
+                rows.rows.first().map(|row| row.utc),
+                rows.rows.last().map(|row| row.utc),
+            )
         }
     };
     if let Some(words) = begin.and_then(local_words) {
@@ -88,13 +101,26 @@ fn boards(samples: &Samples) -> Vec<String> {
 fn is_finished(lines: &[JournalLine]) -> bool {
     let finish = lines.iter().rev().find(|line| {
         line.source == Source::Surveyor
-            && matches!(surveyor::read(&line.bytes), Ok(surveyor::SurveyorLine::Record { record: SurveyorRecord::Finish, .. }))
+            && matches!(
+                surveyor::read(&line.bytes),
+                Ok(surveyor::SurveyorLine::Record {
+                    record: SurveyorRecord::Finish,
+                    ..
+                })
+            )
     });
-    finish.zip(lines.last()).is_some_and(|(finish, last)| last.at.since(finish.at) <= TAIL_S)
+    finish
+        .zip(lines.last())
+        .is_some_and(|(finish, last)| last.at.since(finish.at) <= TAIL_S)
 }
 
 /// A moment in local words: `2 May 2026, 19:41`.
 fn local_words(at: UtcMs) -> Option<String> {
     let moment = jiff::Timestamp::from_millisecond(at.0).ok()?;
-    Some(moment.to_zoned_datetime(TimeZone::system()).strftime("%-d %B %Y, %H:%M").to_string())
+    Some(
+        moment
+            .to_zoned_datetime(TimeZone::system())
+            .strftime("%-d %B %Y, %H:%M")
+            .to_string(),
+    )
 }

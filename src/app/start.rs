@@ -1,6 +1,9 @@
 //! `farpace` without a command: the menu, and where it leads, and back to the menu.
 
-#![expect(clippy::disallowed_methods, reason = "the threads that look at disk and ports belong to `app`")]
+#![expect(
+    clippy::disallowed_methods,
+    reason = "the threads that look at disk and ports belong to `app`"
+)]
 
 use std::path::{Path, PathBuf};
 use std::str::FromStr as _;
@@ -109,24 +112,42 @@ fn replay(folder: &Path, theme: Theme) -> anyhow::Result<Option<String>> {
 /// When its set-up cannot be used.
 pub fn plan_to_go_on(at: &Path) -> anyhow::Result<Plan> {
     let path = at.join(format::SETUP);
-    let setup = if path.exists() { setup_file::read(&fs_err::read_to_string(&path)?)?.setup } else { Setup::default() };
+    let setup = if path.exists() {
+        setup_file::read(&fs_err::read_to_string(&path)?)?.setup
+    } else {
+        Setup::default()
+    };
     let mut inputs = inputs(&setup)?;
     if inputs.node.is_none() && inputs.gps.is_none() {
         (inputs.node, inputs.gps) = (Some(Address::Auto), Some(Address::Auto));
     }
-    Ok(Plan { folder: at.to_owned(), setup, inputs, go_on: true })
+    Ok(Plan {
+        folder: at.to_owned(),
+        setup,
+        inputs,
+        go_on: true,
+    })
 }
 
 /// What a survey is begun with, in a new folder.
 fn plan_to_begin(setup: Setup, surveys: &Path) -> anyhow::Result<Plan> {
     let title = if setup.title.is_empty() { "survey" } else { &setup.title };
     let folder = folder::free(surveys, &folder::name(&clock::local_minute(), title));
-    Ok(Plan { inputs: inputs(&setup)?, folder, setup, go_on: false })
+    Ok(Plan {
+        inputs: inputs(&setup)?,
+        folder,
+        setup,
+        go_on: false,
+    })
 }
 
 fn inputs(setup: &Setup) -> anyhow::Result<Inputs> {
     let address = |text: &Option<String>| text.as_deref().map(Address::from_str).transpose();
-    Ok(Inputs { node: address(&setup.sources.node)?, gps: address(&setup.sources.gps)?, surveyor: None })
+    Ok(Inputs {
+        node: address(&setup.sources.node)?,
+        gps: address(&setup.sources.gps)?,
+        surveyor: None,
+    })
 }
 
 /// Shows the pages before a survey until something is chosen.
@@ -153,7 +174,15 @@ pub fn choose(
     };
     let mut opening = Opening::new(scenery, theme);
     opening.word = word;
-    let mut lobby = Lobby { opening, listening: 0, averager: None, waiting: None, wanted: None, send, tell };
+    let mut lobby = Lobby {
+        opening,
+        listening: 0,
+        averager: None,
+        waiting: None,
+        wanted: None,
+        send,
+        tell,
+    };
     let mut screen = Screen::set_up()?;
     terminal::read_keys(lobby.send.clone());
     loop {
@@ -185,9 +214,13 @@ pub fn choose(
                 },
                 Chosen::GoOn(folder) => Choice::GoOn(folder),
                 Chosen::Replay(folder) => Choice::Replay(folder),
-                Chosen::Rehearse { scenario, seed, speed } => {
-                    Choice::Rehearse(RehearseArgs { scenario, seed, speed, no_screen: false, out: None })
-                }
+                Chosen::Rehearse { scenario, seed, speed } => Choice::Rehearse(RehearseArgs {
+                    scenario,
+                    seed,
+                    speed,
+                    no_screen: false,
+                    out: None,
+                }),
                 Chosen::Leave => Choice::Leave,
             },
             theme,
@@ -249,7 +282,8 @@ impl Lobby {
                 Wish::Choose(chosen @ (Chosen::Begin(_) | Chosen::GoOn(_))) if self.listening > 0 => {
                     // A port that is still being listened to would be busy for the survey.
                     self.waiting = Some(chosen);
-                    self.opening.word = Some("As soon as the ports are let go, in some seconds. Esc: not yet.".to_owned());
+                    self.opening.word =
+                        Some("As soon as the ports are let go, in some seconds. Esc: not yet.".to_owned());
                 }
                 Wish::Choose(chosen) => return Some(chosen),
             }
@@ -270,7 +304,11 @@ impl Lobby {
                 self.heard_one();
             }
             Found::Heard(address, says) => {
-                self.opening.found_port(Port { address, device: None, says });
+                self.opening.found_port(Port {
+                    address,
+                    device: None,
+                    says,
+                });
                 self.heard_one();
             }
         }
@@ -315,10 +353,16 @@ impl Lobby {
     }
 
     fn listen(&mut self, written: String) {
-        let Ok(address) = Address::from_str(&written) else { return };
+        let Ok(address) = Address::from_str(&written) else {
+            return;
+        };
         self.listening += 1;
         self.opening.scenery.is_probing = true;
-        self.opening.found_port(Port { address: written.clone(), device: None, says: Says::Listening });
+        self.opening.found_port(Port {
+            address: written.clone(),
+            device: None,
+            says: Says::Listening,
+        });
         let tell = self.tell.clone();
         thread::spawn(move || {
             let says = gear::listen(&address);
@@ -414,6 +458,9 @@ impl Averager {
             None if self.fixes.last_epoch().is_some() => Fixing::NoFix,
             None => Fixing::Waiting,
         };
-        Averaging { fixing, mean: station::average(self.fixes.good()) }
+        Averaging {
+            fixing,
+            mean: station::average(self.fixes.good()),
+        }
     }
 }

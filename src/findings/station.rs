@@ -52,9 +52,16 @@ pub fn average(fixes: &[Fix]) -> Option<Averaged> {
         let east = deviation(|offset| offset.east.0, east);
         (east, deviation(|offset| offset.north.0, north))
     });
-    let position = plane.position(Offset { east: Metres(east), north: Metres(north) })?;
-    let said: Vec<f64> = fixes.iter().filter_map(|fix| fix.facts.sigma.map(|(sigma, _)| sigma)).collect();
-    let own = (!said.is_empty()).then(|| (said.iter().map(|sigma| sigma * sigma).sum::<f64>() / said.len() as f64).sqrt());
+    let position = plane.position(Offset {
+        east: Metres(east),
+        north: Metres(north),
+    })?;
+    let said: Vec<f64> = fixes
+        .iter()
+        .filter_map(|fix| fix.facts.sigma.map(|(sigma, _)| sigma))
+        .collect();
+    let own =
+        (!said.is_empty()).then(|| (said.iter().map(|sigma| sigma * sigma).sum::<f64>() / said.len() as f64).sqrt());
     let wide = spread.map(|(east, north)| (east.0.hypot(north.0)) / std::f64::consts::SQRT_2);
     let time = ((last.utc.0 - first.utc.0) as f64 / 1000.0).max(0.0);
     let sigma = own.map(|own| (own * share_left(time)).max(wide.unwrap_or(0.0)));
@@ -93,7 +100,10 @@ mod tests {
             utc: UtcMs(second as i64 * 1000),
             wall: UtcMs(second as i64 * 1000),
             position: Position::new(Degrees(lat), Degrees(lon)).unwrap(),
-            facts: Facts { sigma: sigma.map(|sigma| (sigma, SigmaFrom::Hdop)), ..Facts::default() },
+            facts: Facts {
+                sigma: sigma.map(|sigma| (sigma, SigmaFrom::Hdop)),
+                ..Facts::default()
+            },
         }
     }
 
@@ -143,8 +153,9 @@ mod tests {
 
     #[test]
     fn somebody_who_walks_is_noticed() {
-        let fixes: Vec<Fix> =
-            (0..30).map(|second| fix(second, 52.1 + second as f64 * 1e-5, -2.9, Some(2.0))).collect();
+        let fixes: Vec<Fix> = (0..30)
+            .map(|second| fix(second, 52.1 + second as f64 * 1e-5, -2.9, Some(2.0)))
+            .collect();
         let mean = average(&fixes).unwrap();
         assert!(mean.wanders);
         assert!(mean.sigma.unwrap().0 > 5.0, "the spread counts then");

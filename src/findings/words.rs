@@ -1,12 +1,14 @@
 //! The words for figures: one wording for screen, table and write-up. Numbers carry their unit and their interval.
 
 use super::places::NoPlaces;
-use crate::stats::boards::NoComparison;
+use crate::stats::boards::{Effect, NoComparison};
+use crate::stats::burst::DeliveryNote;
 use crate::stats::level::{Level, LevelNote, MeanPower};
 use crate::stats::losses::{Reason, Way};
 use crate::stats::margin::Margin;
-use crate::stats::places::Caveat;
+use crate::stats::places::{Caveat, Leg};
 use crate::stats::proportions::Interval;
+use crate::stats::sweep::closure::{Closure, ClosureMeaning};
 use crate::stats::sweep::{Arc, Estimate, Printed};
 use crate::stats::verdict::{Forecast, Judgement, Verdict};
 use crate::stats::walk::describe::{NoRange, RangeWording};
@@ -324,6 +326,96 @@ pub fn caveat(caveat: &Caveat) -> String {
     }
 }
 
+/// A whole number with commas between thousands.
+pub fn count(value: u64) -> String {
+    let digits = value.to_string();
+    let mut out = String::with_capacity(digits.len() + digits.len() / 3);
+    for (index, digit) in digits.chars().enumerate() {
+        if index > 0 && (digits.len() - index).is_multiple_of(3) {
+            out.push(',');
+        }
+        out.push(digit);
+    }
+    out
+}
+
+/// The verdict of `points.csv` in words.
+pub fn verdict_word(word: &str) -> &'static str {
+    match word {
+        "meets" => "meets the goal",
+        "misses" => "misses the goal",
+        _ => "not sure yet",
+    }
+}
+
+/// What a board gives over the reference, with the interval that holds together with those of all others.
+pub fn effect(effect: &Effect) -> String {
+    match effect {
+        Effect::Measured {
+            estimate_db,
+            simultaneous,
+            ..
+        } => format!(
+            "{} dB ({} to {})",
+            signed(*estimate_db, 1),
+            signed(simultaneous.low, 1),
+            signed(simultaneous.high, 1)
+        ),
+        Effect::OpenEnded {
+            low_db: Some(low),
+            high_db: Some(high),
+        } => format!("between {} and {} dB", signed(*low, 1), signed(*high, 1)),
+        Effect::OpenEnded { low_db: Some(low), .. } => format!("at least {} dB", signed(*low, 1)),
+        Effect::OpenEnded {
+            high_db: Some(high), ..
+        } => format!("at most {} dB", signed(*high, 1)),
+        Effect::OpenEnded { .. } => "nothing can be said".to_owned(),
+    }
+}
+
+/// What qualifies a delivery interval, in words.
+pub const fn delivery_note(note: DeliveryNote) -> &'static str {
+    match note {
+        DeliveryNote::NothingSent => "nothing was sent",
+        DeliveryNote::VeryFew => "fewer than five messages",
+        DeliveryNote::BurstsAssumed => "how losses bunch together is assumed, not measured",
+        DeliveryNote::BurstsBeyondScope => "losses come in very long bursts: the interval is likely too narrow",
+    }
+}
+
+/// What the repeated first turn says of a sweep.
+pub fn closure(closure: &Closure) -> String {
+    let (low, high) = closure.interval_db();
+    let by = format!(
+        "{} dB ({} to {}) at {}°",
+        signed(closure.difference_db, 1),
+        signed(low, 1),
+        signed(high, 1),
+        minus(closure.turn_deg, 0)
+    );
+    match closure.meaning() {
+        ClosureMeaning::Closes => {
+            format!("the first turn measured again differs by {by}: the sweep closes within its interval")
+        }
+        ClosureMeaning::Stronger => {
+            format!("the link became stronger during the sweep, by {by}: turns measured late look too strong")
+        }
+        ClosureMeaning::Weaker => {
+            format!("the link became weaker during the sweep, by {by}: turns measured late look too weak")
+        }
+    }
+}
+
+/// Where to walk next, and what it settles.
+pub fn leg(leg: &Leg) -> String {
+    format!(
+        "{} towards {}° true: settles {} of the doubt",
+        metres(leg.length),
+        minus(leg.bearing.rem_euclid(360.0).round() % 360.0, 0),
+        percent(leg.settles)
+    )
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -341,6 +433,12 @@ mod tests {
             }),
             "93–99.5 %"
         );
+    }
+
+    #[test]
+    fn thousands_are_told_apart() {
+        assert_eq!(count(1_234_567), "1,234,567");
+        assert_eq!(count(999), "999");
     }
 
     #[test]

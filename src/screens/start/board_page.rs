@@ -36,8 +36,14 @@ pub enum BoardRow {
 }
 
 /// All lines, in order.
-pub const ROWS: [BoardRow; 6] =
-    [BoardRow::Name, BoardRow::Reference, BoardRow::Height, BoardRow::Power, BoardRow::Note, BoardRow::Remove];
+pub const ROWS: [BoardRow; 6] = [
+    BoardRow::Name,
+    BoardRow::Reference,
+    BoardRow::Height,
+    BoardRow::Power,
+    BoardRow::Note,
+    BoardRow::Remove,
+];
 
 impl BoardRow {
     fn label(self) -> &'static str {
@@ -109,7 +115,10 @@ pub fn page(board: &BoardNote, chosen: usize, writing: Option<&Input>, wrong: Op
     for (index, row) in ROWS.into_iter().enumerate() {
         let is_chosen = index == chosen;
         let line = match writing {
-            Some(input) if is_chosen => Line::Writing { label: row.label().to_owned(), input: input.clone() },
+            Some(input) if is_chosen => Line::Writing {
+                label: row.label().to_owned(),
+                input: input.clone(),
+            },
             _ => Line::choice(row.label(), row.value(board)),
         };
         page.push(line, is_chosen);

@@ -28,8 +28,15 @@ pub fn page(scenery: &Scenery, from: usize) -> Page {
 /// A line for each port and what it says.
 pub fn lines(ports: &[Port], is_probing: bool, page: &mut Page) {
     for port in ports {
-        let device = port.device.as_ref().map(|device| format!("  {device}")).unwrap_or_default();
-        page.push(Line::Words(format!("{} {}{device}", port.says.sign(), port.address), Tone::Strong), false);
+        let device = port
+            .device
+            .as_ref()
+            .map(|device| format!("  {device}"))
+            .unwrap_or_default();
+        page.push(
+            Line::Words(format!("{} {}{device}", port.says.sign(), port.address), Tone::Strong),
+            false,
+        );
         page.push(Line::Under(port.says.words(), tone(&port.says)), false);
     }
     if ports.is_empty() {

@@ -40,20 +40,55 @@ pub type Binding = (KeyCode, Press, &'static str, &'static str);
 
 /// All of them but the digits.
 pub const BINDINGS: [Binding; 14] = [
-    (KeyCode::Char(' '), Press::Next, "Space", "The main next thing; the bottom line says what."),
-    (KeyCode::Enter, Press::Open, "Enter", "Opens or changes the chosen line."),
+    (
+        KeyCode::Char(' '),
+        Press::Next,
+        "Space",
+        "The main next thing; the bottom line says what.",
+    ),
+    (
+        KeyCode::Enter,
+        Press::Open,
+        "Enter",
+        "Opens or changes the chosen line.",
+    ),
     (KeyCode::Up, Press::Up, "↑", "The line before."),
     (KeyCode::Down, Press::Down, "↓", "The next line."),
     (KeyCode::Tab, Press::Down, "Tab", "The next line, too."),
-    (KeyCode::Left, Press::Less, "←", "The value before, where there are few to choose from."),
+    (
+        KeyCode::Left,
+        Press::Less,
+        "←",
+        "The value before, where there are few to choose from.",
+    ),
     (KeyCode::Right, Press::More, "→", "The next value."),
     (KeyCode::PageUp, Press::PageUp, "PgUp", "Several lines up."),
     (KeyCode::PageDown, Press::PageDown, "PgDn", "Several lines down."),
-    (KeyCode::Char('r'), Press::Again, "r", "Looks at the ports again; opening one restarts many boards."),
-    (KeyCode::Char('t'), Press::Theme, "t", "Another palette: dark, light, plain."),
+    (
+        KeyCode::Char('r'),
+        Press::Again,
+        "r",
+        "Looks at the ports again; opening one restarts many boards.",
+    ),
+    (
+        KeyCode::Char('t'),
+        Press::Theme,
+        "t",
+        "Another palette: dark, light, plain.",
+    ),
     (KeyCode::Char('?'), Press::Help, "?", "This page."),
-    (KeyCode::Esc, Press::Back, "Esc", "Back; what is being written is left as it was."),
-    (KeyCode::Char('q'), Press::Leave, "q", "Leaves farpace; asks first where something would be lost."),
+    (
+        KeyCode::Esc,
+        Press::Back,
+        "Esc",
+        "Back; what is being written is left as it was.",
+    ),
+    (
+        KeyCode::Char('q'),
+        Press::Leave,
+        "q",
+        "Leaves farpace; asks first where something would be lost.",
+    ),
 ];
 
 /// What a key asks for where no line is being written.
@@ -70,7 +105,10 @@ pub fn read(key: KeyEvent) -> Option<Press> {
         KeyCode::BackTab => KeyCode::Up,
         other => other,
     };
-    BINDINGS.iter().find(|(bound, ..)| *bound == code).map(|(_, press, ..)| *press)
+    BINDINGS
+        .iter()
+        .find(|(bound, ..)| *bound == code)
+        .map(|(_, press, ..)| *press)
 }
 
 /// Whether it is Ctrl-C or Ctrl-D, which leave even while a line is being written.
@@ -95,6 +133,9 @@ mod tests {
         assert_eq!(key(KeyCode::Char('Q')), Some(Press::Leave));
         assert_eq!(key(KeyCode::Char('3')), Some(Press::Number(3)));
         assert_eq!(key(KeyCode::Char('0')), None);
-        assert_eq!(read(KeyEvent::new(KeyCode::Char('c'), KeyModifiers::CONTROL)), Some(Press::Leave));
+        assert_eq!(
+            read(KeyEvent::new(KeyCode::Char('c'), KeyModifiers::CONTROL)),
+            Some(Press::Leave)
+        );
     }
 }

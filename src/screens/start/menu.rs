@@ -47,7 +47,14 @@ pub fn page(scenery: &Scenery, chosen: usize) -> Page {
     let mut page = Page::titled("What would you like to do?");
     for (index, item) in items(scenery).into_iter().enumerate() {
         let (label, words, tone) = said(item, scenery);
-        page.push(Line::Choice { label, value: String::new(), tone: Tone::Strong }, index == chosen);
+        page.push(
+            Line::Choice {
+                label,
+                value: String::new(),
+                tone: Tone::Strong,
+            },
+            index == chosen,
+        );
         page.push(Line::Under(words, tone), false);
         if let (Item::GoOn, Some(torn)) = (item, scenery.last().and_then(|last| last.torn)) {
             let words = format!(
@@ -71,12 +78,19 @@ fn said(item: Item, scenery: &Scenery) -> (String, String, Tone) {
         Item::GoOn => match scenery.last() {
             Some(last) => {
                 let label = format!("Go on with “{}”", last.title);
-                let begin = if last.state == State::Unfinished { "It was not finished: " } else { "" };
+                let begin = if last.state == State::Unfinished {
+                    "It was not finished: "
+                } else {
+                    ""
+                };
                 (label, format!("{begin}{}.", last.about()), Tone::Text)
             }
             None => plain("Go on with the last survey", "There is none.".to_owned()),
         },
-        Item::Begin => plain("Begin a survey", "Look at the gear, say where the station is, and walk.".to_owned()),
+        Item::Begin => plain(
+            "Begin a survey",
+            "Look at the gear, say where the station is, and walk.".to_owned(),
+        ),
         Item::Replay => {
             let words = match (&scenery.surveys[..], scenery.is_looking) {
                 ([], true) => "Looking at what is saved…".to_owned(),
@@ -90,12 +104,17 @@ fn said(item: Item, scenery: &Scenery) -> (String, String, Tone) {
             "Rehearse",
             "The whole instrument on invented gear in an invented orchard: nothing needs to be plugged in.".to_owned(),
         ),
-        Item::Gear => plain("Look at the gear", "What is plugged in, and what each port is heard to say.".to_owned()),
+        Item::Gear => plain(
+            "Look at the gear",
+            "What is plugged in, and what each port is heard to say.".to_owned(),
+        ),
         Item::Leave => plain("Leave", "Every survey is on the disk already.".to_owned()),
     }
 }
 
 /// The last survey that can be gone on with: one of real gear, with a journal.
 pub fn last(surveys: &[Saved]) -> Option<&Saved> {
-    surveys.iter().find(|saved| !saved.rehearsed && matches!(saved.state, State::Finished | State::Unfinished))
+    surveys
+        .iter()
+        .find(|saved| !saved.rehearsed && matches!(saved.state, State::Finished | State::Unfinished))
 }

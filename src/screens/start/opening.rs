@@ -112,7 +112,15 @@ enum Open {
 impl Opening {
     /// The menu, over what was found so far.
     pub fn new(scenery: Scenery, theme: Theme) -> Self {
-        Self { scenery, theme, word: None, open: Open::Menu, item: None, setup: None, help: None }
+        Self {
+            scenery,
+            theme,
+            word: None,
+            open: Open::Menu,
+            item: None,
+            setup: None,
+            help: None,
+        }
     }
 
     /// A survey on the disk was looked at.
@@ -128,7 +136,12 @@ impl Opening {
 
     /// What is heard at an address has changed.
     pub fn found_port(&mut self, port: Port) {
-        match self.scenery.ports.iter_mut().find(|known| known.address == port.address) {
+        match self
+            .scenery
+            .ports
+            .iter_mut()
+            .find(|known| known.address == port.address)
+        {
             Some(known) => *known = port,
             None => self.scenery.ports.push(port),
         }
@@ -158,8 +171,13 @@ impl Opening {
             return Vec::new();
         };
         if let Some(from) = self.help {
-            self.help = moved(press, from, usize::MAX).or((press != Press::Back && press != Press::Help).then_some(from));
-            return if press == Press::Leave { vec![Wish::Choose(Chosen::Leave)] } else { Vec::new() };
+            self.help =
+                moved(press, from, usize::MAX).or((press != Press::Back && press != Press::Help).then_some(from));
+            return if press == Press::Leave {
+                vec![Wish::Choose(Chosen::Leave)]
+            } else {
+                Vec::new()
+            };
         }
         match press {
             Press::Help => self.help = Some(0),
@@ -234,14 +252,19 @@ impl Opening {
     }
 
     fn item_index(&self, items: &[Item]) -> usize {
-        self.item.and_then(|item| items.iter().position(|other| *other == item)).unwrap_or(0)
+        self.item
+            .and_then(|item| items.iter().position(|other| *other == item))
+            .unwrap_or(0)
     }
 
     fn act(&mut self, item: Item) -> Vec<Wish> {
         match item {
             Item::GoOn => {
                 let folder = self.scenery.last().map(|last| last.folder.clone());
-                return folder.map(|folder| Wish::Choose(Chosen::GoOn(folder))).into_iter().collect();
+                return folder
+                    .map(|folder| Wish::Choose(Chosen::GoOn(folder)))
+                    .into_iter()
+                    .collect();
             }
             Item::Begin => {
                 self.open = Open::SetUp;
@@ -268,9 +291,14 @@ impl Opening {
     }
 
     fn replay(&mut self) -> Vec<Wish> {
-        let Open::Surveys(at) = self.open else { return Vec::new() };
+        let Open::Surveys(at) = self.open else {
+            return Vec::new();
+        };
         match self.scenery.surveys.get(at) {
-            Some(Saved { state: State::Unreadable(why), .. }) => {
+            Some(Saved {
+                state: State::Unreadable(why),
+                ..
+            }) => {
                 self.word = Some(format!("It cannot be replayed: {why}"));
                 Vec::new()
             }
@@ -304,7 +332,9 @@ impl Opening {
 }
 
 fn rehearse(stories: &[Story], at: &Rehearsing) -> Vec<Wish> {
-    let Some(story) = stories.get(at.story) else { return Vec::new() };
+    let Some(story) = stories.get(at.story) else {
+        return Vec::new();
+    };
     vec![Wish::Choose(Chosen::Rehearse {
         scenario: story.name.clone(),
         seed: at.seed,

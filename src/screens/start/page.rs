@@ -51,7 +51,11 @@ pub enum Line {
 impl Line {
     /// A line that can be chosen.
     pub fn choice(label: impl Into<String>, value: impl Into<String>) -> Self {
-        Self::Choice { label: label.into(), value: value.into(), tone: Tone::Strong }
+        Self::Choice {
+            label: label.into(),
+            value: value.into(),
+            tone: Tone::Strong,
+        }
     }
 
     /// Words that belong to the line above.
@@ -85,7 +89,10 @@ pub struct Page {
 impl Page {
     /// A page with a title.
     pub fn titled(title: impl Into<String>) -> Self {
-        Self { title: title.into(), ..Self::default() }
+        Self {
+            title: title.into(),
+            ..Self::default()
+        }
     }
 
     /// Adds a line, and makes it the chosen one where `chosen`.
@@ -120,25 +127,54 @@ pub fn render(buffer: &mut Buffer, area: Rect, page: &Page, theme: Theme) {
             page.title, area.width, area.height
         );
         for (y, line) in wrap(&words, area.width).iter().enumerate() {
-            put(buffer, area, (0, y.min(usize::from(u16::MAX)) as u16), line, theme.style(Tone::Text));
+            put(
+                buffer,
+                area,
+                (0, y.min(usize::from(u16::MAX)) as u16),
+                line,
+                theme.style(Tone::Text),
+            );
         }
         return;
     }
     // A text as wide as a big window is hard to read.
     let width = area.width.saturating_sub(2).min(100);
-    let inside = Rect { x: area.x + 1, width, ..area };
+    let inside = Rect {
+        x: area.x + 1,
+        width,
+        ..area
+    };
     put(buffer, inside, (0, 0), &page.title, theme.style(Tone::Strong));
     if columns(&page.title) + 12 <= width {
         put_right(buffer, inside, 0, "farpace", theme.style(Tone::Quiet));
     }
     let word = page.word.as_deref().map(|word| wrap(word, width)).unwrap_or_default();
     let word = &word[..word.len().min(4)];
-    let body = Rect { y: inside.y + 2, height: inside.height.saturating_sub(3 + word.len() as u16), ..inside };
+    let body = Rect {
+        y: inside.y + 2,
+        height: inside.height.saturating_sub(3 + word.len() as u16),
+        ..inside
+    };
     draw_body(buffer, body, page, size, theme);
     for (index, line) in word.iter().enumerate() {
-        put(buffer, inside, (0, inside.height - 1 - (word.len() - index) as u16), line, theme.style(Tone::Strong));
+        put(
+            buffer,
+            inside,
+            (0, inside.height - 1 - (word.len() - index) as u16),
+            line,
+            theme.style(Tone::Strong),
+        );
     }
-    draw_hints(buffer, Rect { y: inside.y + inside.height - 1, height: 1, ..inside }, page, theme);
+    draw_hints(
+        buffer,
+        Rect {
+            y: inside.y + inside.height - 1,
+            height: 1,
+            ..inside
+        },
+        page,
+        theme,
+    );
 }
 
 fn draw_body(buffer: &mut Buffer, area: Rect, page: &Page, size: Size, theme: Theme) {
@@ -182,7 +218,11 @@ fn first_row(rows: &[Row], page: &Page, height: usize) -> usize {
         return rows.iter().position(|row| row.of >= page.from).unwrap_or(0).min(most);
     };
     let begin = rows.iter().position(|row| row.of == chosen).unwrap_or(0);
-    let next = page.lines.iter().skip(chosen + 1).position(|line| !matches!(line, Line::Under(..)));
+    let next = page
+        .lines
+        .iter()
+        .skip(chosen + 1)
+        .position(|line| !matches!(line, Line::Under(..)));
     let after = next.map_or(page.lines.len(), |next| chosen + 1 + next);
     let end = rows.iter().position(|row| row.of >= after).unwrap_or(rows.len());
     // Two rows more, so that one sees that it goes on.
@@ -194,7 +234,10 @@ fn rows_of(line: &Line, of: usize, chosen: bool, label_width: u16, width: u16, t
     let row = |pieces: Vec<(u16, String, Style)>| Row { pieces, of };
     let wrapped = |text: &str, x: u16, tone: Tone| -> Vec<Row> {
         let lines = wrap(text, width.saturating_sub(x));
-        lines.into_iter().map(|line| row(vec![(x, line, theme.style(tone))])).collect()
+        lines
+            .into_iter()
+            .map(|line| row(vec![(x, line, theme.style(tone))]))
+            .collect()
     };
     let pointer = (0, if chosen { "▸" } else { " " }.to_owned(), theme.style(Tone::Strong));
     match line {
@@ -205,8 +248,10 @@ fn rows_of(line: &Line, of: usize, chosen: bool, label_width: u16, width: u16, t
         Line::Choice { label, value, .. } if value.is_empty() => {
             let tone = if chosen { Tone::Chosen } else { Tone::Strong };
             let lines = wrap(label, width.saturating_sub(3));
-            let mut rows: Vec<Row> =
-                lines.into_iter().map(|line| row(vec![(2, line, theme.style(tone))])).collect();
+            let mut rows: Vec<Row> = lines
+                .into_iter()
+                .map(|line| row(vec![(2, line, theme.style(tone))]))
+                .collect();
             if let Some(first) = rows.first_mut() {
                 first.pieces.push(pointer);
             }
@@ -216,8 +261,10 @@ fn rows_of(line: &Line, of: usize, chosen: bool, label_width: u16, width: u16, t
             let tone = if chosen { Tone::Chosen } else { *tone };
             let x = 2 + label_width + 2;
             let lines = wrap(value, width.saturating_sub(x));
-            let mut rows: Vec<Row> =
-                lines.into_iter().map(|line| row(vec![(x, line, theme.style(tone))])).collect();
+            let mut rows: Vec<Row> = lines
+                .into_iter()
+                .map(|line| row(vec![(x, line, theme.style(tone))]))
+                .collect();
             if let Some(first) = rows.first_mut() {
                 first.pieces.push(pointer);
                 first.pieces.push((2, cut(label, label_width), theme.style(Tone::Text)));
@@ -232,7 +279,10 @@ fn rows_of(line: &Line, of: usize, chosen: bool, label_width: u16, width: u16, t
             let at = x + cursor;
             let under: String = shown.chars().skip(char_at(&shown, cursor)).take(1).collect();
             let under = if under.is_empty() { " ".to_owned() } else { under };
-            let fill = format!("{shown}{}", " ".repeat(usize::from(room.saturating_sub(columns(&shown)))));
+            let fill = format!(
+                "{shown}{}",
+                " ".repeat(usize::from(room.saturating_sub(columns(&shown))))
+            );
             let marked = Style::new().add_modifier(Modifier::REVERSED | Modifier::UNDERLINED);
             vec![row(vec![
                 pointer,
@@ -264,7 +314,10 @@ fn window(input: &Input, room: u16) -> (String, u16) {
         }
         fits.push(letter);
     }
-    let cursor = input.visual_cursor().saturating_sub(scroll).min(usize::from(room.saturating_sub(1)));
+    let cursor = input
+        .visual_cursor()
+        .saturating_sub(scroll)
+        .min(usize::from(room.saturating_sub(1)));
     (fits, cursor as u16)
 }
 
@@ -282,14 +335,21 @@ fn char_at(text: &str, column: u16) -> usize {
 
 fn draw_hints(buffer: &mut Buffer, area: Rect, page: &Page, theme: Theme) {
     let width = |hints: &[(&str, String)], gap: u16| -> u16 {
-        hints.iter().map(|(key, word)| columns(key) + 1 + columns(word) + gap).sum::<u16>().saturating_sub(gap)
+        hints
+            .iter()
+            .map(|(key, word)| columns(key) + 1 + columns(word) + gap)
+            .sum::<u16>()
+            .saturating_sub(gap)
     };
     // The first and the last stay; of the others those that fit.
     let mut shown = page.hints.clone();
     while width(&shown, 2) > area.width && shown.len() > 2 {
         shown.remove(shown.len() - 2);
     }
-    let gap = [4, 3].into_iter().find(|gap| width(&shown, *gap) <= area.width).unwrap_or(2);
+    let gap = [4, 3]
+        .into_iter()
+        .find(|gap| width(&shown, *gap) <= area.width)
+        .unwrap_or(2);
     let mut x = 0;
     for (index, (key, word)) in shown.iter().enumerate() {
         let tone = if index == 0 { Tone::Strong } else { Tone::Text };

@@ -59,7 +59,11 @@ impl Port {
 pub fn seen(text: &[u8]) -> String {
     let text = visible::escape(text);
     let short: String = text.chars().take(60).collect();
-    if short.len() < text.len() { format!("{short}…") } else { short }
+    if short.len() < text.len() {
+        format!("{short}…")
+    } else {
+        short
+    }
 }
 
 impl Says {

@@ -44,7 +44,12 @@ pub struct Rehearsing {
 impl Default for Rehearsing {
     /// The first story in the first world at life's own speed.
     fn default() -> Self {
-        Self { row: 0, story: 0, seed: 1, speed: 0 }
+        Self {
+            row: 0,
+            story: 0,
+            seed: 1,
+            speed: 0,
+        }
     }
 }
 
@@ -74,11 +79,21 @@ pub fn page(stories: &[Story], at: &Rehearsing) -> Page {
     if let Some(story) = stories.get(at.story) {
         page.push(Line::choice("Story", format!("‹ {} ›", story.name)), at.row == 0);
         page.push(Line::under(format!("{}.", story.line)), false);
-        page.push(Line::under(format!("It takes {}.", time(f64::from(story.seconds) / speed))), false);
+        page.push(
+            Line::under(format!("It takes {}.", time(f64::from(story.seconds) / speed))),
+            false,
+        );
     }
     page.push(Line::choice("World", format!("‹ {} ›", at.seed)), at.row == 1);
-    page.push(Line::under("The same number gives the same trees, fading and losses."), false);
-    let word = if speed == 1.0 { "life's own".to_owned() } else { format!("{speed} × life") };
+    page.push(
+        Line::under("The same number gives the same trees, fading and losses."),
+        false,
+    );
+    let word = if speed == 1.0 {
+        "life's own".to_owned()
+    } else {
+        format!("{speed} × life")
+    };
     page.push(Line::choice("Speed", format!("‹ {word} ›")), at.row == 2);
     page.push(Line::Gap, false);
     page.push(
@@ -96,5 +111,9 @@ pub fn page(stories: &[Story], at: &Rehearsing) -> Page {
 }
 
 fn time(seconds: f64) -> String {
-    if seconds < 90.0 { format!("{seconds:.0} s") } else { format!("{:.0} min", seconds / 60.0) }
+    if seconds < 90.0 {
+        format!("{seconds:.0} s")
+    } else {
+        format!("{:.0} min", seconds / 60.0)
+    }
 }

@@ -118,7 +118,10 @@ impl SetUp {
 
     /// Whether a line is being written, so that letters are letters.
     pub fn is_writing(&self) -> bool {
-        matches!(self.over, Over::Writing(_) | Over::Address(..) | Over::Board(_, _, Some(_)))
+        matches!(
+            self.over,
+            Over::Writing(_) | Over::Address(..) | Over::Board(_, _, Some(_))
+        )
     }
 
     /// Takes the ports that are heard to be node and GPS, where the person has not chosen.
@@ -200,7 +203,14 @@ impl SetUp {
             return (true, stop.into_iter().collect());
         }
         if press == Press::Again && !matches!(self.over, Over::Averaging(_)) {
-            return (true, if scenery.is_probing { Vec::new() } else { vec![Wish::LookAtPorts] });
+            return (
+                true,
+                if scenery.is_probing {
+                    Vec::new()
+                } else {
+                    vec![Wish::LookAtPorts]
+                },
+            );
         }
         match std::mem::replace(&mut self.over, Over::Nothing) {
             Over::Nothing => return self.press_row(press, scenery),
@@ -285,11 +295,14 @@ impl SetUp {
                 self.over = Over::Address(which, Input::new(now.unwrap_or_default()));
             }
             (Press::Next | Press::Open, Some(offer)) => {
-                self.choose(which, match offer {
-                    Offer::Address(address) => Some(address.clone()),
-                    Offer::Auto => Some("auto".to_owned()),
-                    Offer::Without | Offer::Type => None,
-                });
+                self.choose(
+                    which,
+                    match offer {
+                        Offer::Address(address) => Some(address.clone()),
+                        Offer::Auto => Some("auto".to_owned()),
+                        Offer::Without | Offer::Type => None,
+                    },
+                );
             }
             (press, _) => self.over = Over::Source(which, moved(press, at, all.len()).unwrap_or(at)),
         }
@@ -352,7 +365,9 @@ impl SetUp {
     }
 
     fn press_board(&mut self, press: Press, index: usize, at: usize) {
-        let Some(board) = self.setup.boards.get_mut(index) else { return };
+        let Some(board) = self.setup.boards.get_mut(index) else {
+            return;
+        };
         let row = board_page::ROWS[at.min(board_page::ROWS.len() - 1)];
         self.wrong = None;
         match press {
@@ -459,7 +474,10 @@ impl SetUp {
             let is_first_of_boards = |first: Row| {
                 first == Row::Board(0) && (row == first || (row == Row::AddBoard && self.setup.boards.is_empty()))
             };
-            if let Some((first, heading)) = HEADINGS.iter().find(|(first, _)| *first == row || is_first_of_boards(*first)) {
+            if let Some((first, heading)) = HEADINGS
+                .iter()
+                .find(|(first, _)| *first == row || is_first_of_boards(*first))
+            {
                 if *first != Row::Node {
                     page.push(Line::Gap, false);
                 }
@@ -476,7 +494,10 @@ impl SetUp {
                     page.push(Line::Under(words, gear_page::tone(&port.says)), false);
                 }
                 if scenery.ports.is_empty() {
-                    page.push(Line::Under(gear_page::no_port(scenery.is_probing).to_owned(), Tone::Text), false);
+                    page.push(
+                        Line::Under(gear_page::no_port(scenery.is_probing).to_owned(), Tone::Text),
+                        false,
+                    );
                 }
             }
         }
@@ -502,10 +523,17 @@ impl SetUp {
 
     fn push_row(&self, row: Row, is_chosen: bool, scenery: &Scenery, page: &mut Page) {
         let line = match (&self.over, is_chosen) {
-            (Over::Writing(input), true) => Line::Writing { label: row.label().to_owned(), input: input.clone() },
+            (Over::Writing(input), true) => Line::Writing {
+                label: row.label().to_owned(),
+                input: input.clone(),
+            },
             _ => match row.value(self) {
                 Some(value) => Line::choice(row.label(), value),
-                None => Line::Choice { label: row.label().to_owned(), value: "–".to_owned(), tone: Tone::Quiet },
+                None => Line::Choice {
+                    label: row.label().to_owned(),
+                    value: "–".to_owned(),
+                    tone: Tone::Quiet,
+                },
             },
         };
         page.push(line, is_chosen);
@@ -526,7 +554,13 @@ impl SetUp {
             Which::Node => "The node's address",
             Which::Gps => "The GPS's address",
         });
-        page.push(Line::Writing { label: "Address".to_owned(), input: input.clone() }, true);
+        page.push(
+            Line::Writing {
+                label: "Address".to_owned(),
+                input: input.clone(),
+            },
+            true,
+        );
         if let Some(wrong) = &self.wrong {
             page.push(Line::Under(format!("✗ {wrong}"), Tone::Bad), false);
         }
@@ -551,7 +585,10 @@ impl SetUp {
             page.push(Line::Words(format!("! {words}"), Tone::Close), false);
             page.push(Line::Gap, false);
         }
-        page.push(Line::words("Everything that is received is recorded from the first moment on."), false);
+        page.push(
+            Line::words("Everything that is received is recorded from the first moment on."),
+            false,
+        );
         page.hint("Space", "begin");
         page.hint("Esc", "back to the set-up");
         page

@@ -139,8 +139,12 @@ impl Row {
             Self::Pattern => {
                 "Only for firmware that prints something else: a regular expression with the named groups n, here, there."
             }
-            Self::Position => "Distances and bearings are counted from here. Enter: type it, take it from the GPS, reuse it.",
-            Self::Sigma => "How well the position is known, one sigma per axis: about 3 m from a simple GPS. Empty: unknown.",
+            Self::Position => {
+                "Distances and bearings are counted from here. Enter: type it, take it from the GPS, reuse it."
+            }
+            Self::Sigma => {
+                "How well the position is known, one sigma per axis: about 3 m from a simple GPS. Empty: unknown."
+            }
             Self::StationName => "What the station stands at, such as packing shed.",
             Self::Height => "Of the station's aerial above the ground it stands on.",
             Self::Title => "Names the survey and its folder.",
@@ -225,7 +229,11 @@ fn address(address: Option<&str>) -> String {
 
 /// A board in a line.
 pub fn board_words(board: &BoardNote) -> String {
-    let mut words = if board.name.is_empty() { "(no name yet)".to_owned() } else { board.name.clone() };
+    let mut words = if board.name.is_empty() {
+        "(no name yet)".to_owned()
+    } else {
+        board.name.clone()
+    };
     if board.reference {
         words.push_str(", the reference");
     }

@@ -53,7 +53,11 @@ pub fn page(which: Which, scenery: &Scenery, chosen: usize) -> Page {
         let (label, words, tone) = match &offer {
             Offer::Address(address) => match scenery.port(address) {
                 Some(port) => {
-                    let device = port.device.as_ref().map(|device| format!("{device}. ")).unwrap_or_default();
+                    let device = port
+                        .device
+                        .as_ref()
+                        .map(|device| format!("{device}. "))
+                        .unwrap_or_default();
                     let words = format!("{} {device}{}", port.says.sign(), port.says.words());
                     (address.clone(), words, tone(&port.says))
                 }
@@ -61,7 +65,8 @@ pub fn page(which: Which, scenery: &Scenery, chosen: usize) -> Page {
             },
             Offer::Auto => (
                 "Find it by listening".to_owned(),
-                "Every serial port is listened to when the survey begins, and the one that speaks so is taken.".to_owned(),
+                "Every serial port is listened to when the survey begins, and the one that speaks so is taken."
+                    .to_owned(),
                 Tone::Text,
             ),
             Offer::Type => (
@@ -87,7 +92,13 @@ pub fn page(which: Which, scenery: &Scenery, chosen: usize) -> Page {
         page.push(Line::Under(words, tone), false);
     }
     if scenery.is_probing {
-        page.push(Line::Words("Listening: what the ports say comes in some seconds.".to_owned(), Tone::Quiet), false);
+        page.push(
+            Line::Words(
+                "Listening: what the ports say comes in some seconds.".to_owned(),
+                Tone::Quiet,
+            ),
+            false,
+        );
     }
     page.hint("Space", "take it");
     page.hint("↑ ↓", "choose");

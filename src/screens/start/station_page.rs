@@ -49,7 +49,10 @@ pub fn choice(scenery: &Scenery, chosen: usize) -> Page {
                 "Stand at the station for a minute or more: the fixes are averaged, and you see how far they spread."
                     .to_owned(),
             ),
-            Way::Type => ("Type it", "Latitude, longitude in decimal degrees: 52.10000, -2.90000.".to_owned()),
+            Way::Type => (
+                "Type it",
+                "Latitude, longitude in decimal degrees: 52.10000, -2.90000.".to_owned(),
+            ),
             Way::Reuse => ("As in the last survey", reuse_words(scenery)),
             Way::Without => (
                 "Begin without",
@@ -71,15 +74,25 @@ fn reuse_words(scenery: &Scenery) -> String {
     };
     let station = &setup.station;
     let position = station.position.map(typed::position_text).unwrap_or_default();
-    let name = station.name.as_ref().map(|name| format!("{name}, ")).unwrap_or_default();
-    let sigma = station.sigma.map(|sigma| format!(" ±{:.1} m", sigma.0)).unwrap_or_default();
+    let name = station
+        .name
+        .as_ref()
+        .map(|name| format!("{name}, "))
+        .unwrap_or_default();
+    let sigma = station
+        .sigma
+        .map(|sigma| format!(" ±{:.1} m", sigma.0))
+        .unwrap_or_default();
     format!("{name}{position}{sigma}, from “{}”, {}.", last.title, last.when)
 }
 
 /// The page while fixes are being averaged.
 pub fn averaging(at: &Averaging, address: &str) -> Page {
     let mut page = Page::titled("The station, from the GPS");
-    page.push(Line::words("Stand at the station and hold the receiver where its aerial is."), false);
+    page.push(
+        Line::words("Stand at the station and hold the receiver where its aerial is."),
+        false,
+    );
     page.push(Line::Gap, false);
     match &at.fixing {
         Fixing::Waiting => page.push(Line::words(format!("Waiting for the GPS at {address}…")), false),
@@ -95,9 +108,20 @@ pub fn averaging(at: &Averaging, address: &str) -> Page {
         return page;
     };
     let mut show = |label: &str, value: String| {
-        page.push(Line::Choice { label: label.to_owned(), value, tone: Tone::Strong }, false);
+        page.push(
+            Line::Choice {
+                label: label.to_owned(),
+                value,
+                tone: Tone::Strong,
+            },
+            false,
+        );
     };
-    let fixes = if mean.count == 1 { "1 fix".to_owned() } else { format!("{} in {:.0} s", mean.count, mean.time.0) };
+    let fixes = if mean.count == 1 {
+        "1 fix".to_owned()
+    } else {
+        format!("{} in {:.0} s", mean.count, mean.time.0)
+    };
     show("Fixes", fixes);
     show("Mean", typed::position_text(mean.position));
     let spread = mean.spread.map_or_else(
@@ -105,9 +129,13 @@ pub fn averaging(at: &Averaging, address: &str) -> Page {
         |(east, north)| format!("±{:.1} m east, ±{:.1} m north", east.0, north.0),
     );
     show("Spread", spread);
-    let says = mean.own_sigma.map_or_else(|| "–".to_owned(), |sigma| format!("±{:.1} m", sigma.0));
+    let says = mean
+        .own_sigma
+        .map_or_else(|| "–".to_owned(), |sigma| format!("±{:.1} m", sigma.0));
     show("GPS says", says);
-    let known = mean.sigma.map_or_else(|| "–".to_owned(), |sigma| format!("±{:.1} m", sigma.0));
+    let known = mean
+        .sigma
+        .map_or_else(|| "–".to_owned(), |sigma| format!("±{:.1} m", sigma.0));
     show("Known to", format!("{known} (one sigma per axis)"));
     page.push(Line::Gap, false);
     if mean.wanders {

@@ -91,10 +91,19 @@ pub fn page(scenery: &Scenery, chosen: usize) -> Page {
         }
     }
     if scenery.is_looking {
-        page.push(Line::words(format!("Looking at what is saved in {}…", scenery.kept_in)), false);
+        page.push(
+            Line::words(format!("Looking at what is saved in {}…", scenery.kept_in)),
+            false,
+        );
     } else if scenery.surveys.is_empty() {
-        page.push(Line::words(format!("No survey is saved in {} yet.", scenery.kept_in)), false);
-        page.push(Line::words("Begin one, or rehearse: a rehearsal is saved there too."), false);
+        page.push(
+            Line::words(format!("No survey is saved in {} yet.", scenery.kept_in)),
+            false,
+        );
+        page.push(
+            Line::words("Begin one, or rehearse: a rehearsal is saved there too."),
+            false,
+        );
     }
     if scenery.surveys.is_empty() {
         page.hint("Esc", "back");

@@ -21,8 +21,14 @@ pub fn position(text: &str) -> Result<Option<Position>, String> {
             _ => HELP.to_owned(),
         });
     };
-    let degrees = |part: &str| number(part).map(Degrees).ok_or_else(|| format!("`{part}` is no number; {HELP}"));
-    Position::new(degrees(lat)?, degrees(lon)?).map(Some).map_err(|wrong| wrong.to_string())
+    let degrees = |part: &str| {
+        number(part)
+            .map(Degrees)
+            .ok_or_else(|| format!("`{part}` is no number; {HELP}"))
+    };
+    Position::new(degrees(lat)?, degrees(lon)?)
+        .map(Some)
+        .map_err(|wrong| wrong.to_string())
 }
 
 /// A height or a sigma in metres; nothing is unknown.
@@ -37,7 +43,9 @@ pub fn metres(text: &str, least: f64, most: f64) -> Result<Option<Metres>, Strin
     match number(text) {
         Some(found) if (least..=most).contains(&found) => Ok(Some(Metres(found))),
         Some(found) => Err(format!("{found} m is not between {least} and {most} m")),
-        None => Err(format!("`{text}` is no number of metres; write for example 1.5, or nothing where it is unknown")),
+        None => Err(format!(
+            "`{text}` is no number of metres; write for example 1.5, or nothing where it is unknown"
+        )),
     }
 }
 
@@ -49,7 +57,9 @@ pub fn share(text: &str, least: f64) -> Result<f64, String> {
     let text = text.trim().trim_end_matches('%').trim();
     match number(text) {
         Some(found) if found > least && found < 100.0 => Ok(found / 100.0),
-        Some(found) if found >= 100.0 => Err(format!("{found} % can never be proved: write less than 100, such as 95")),
+        Some(found) if found >= 100.0 => Err(format!(
+            "{found} % can never be proved: write less than 100, such as 95"
+        )),
         Some(found) => Err(format!("{found} % is too little: write more than {least}, such as 95")),
         None => Err(format!("`{text}` is no number of per cent; write for example 95")),
     }
@@ -76,7 +86,11 @@ pub fn count(text: &str, least: u32, most: u32) -> Result<u32, String> {
     match text.trim().parse::<u32>() {
         Ok(found) if (least..=most).contains(&found) => Ok(found),
         Ok(found) => Err(format!("{found} is not between {least} and {most}")),
-        Err(_) => Err(format!("`{}` is no whole number; write for example {}", text.trim(), 100.clamp(least, most))),
+        Err(_) => Err(format!(
+            "`{}` is no whole number; write for example {}",
+            text.trim(),
+            100.clamp(least, most)
+        )),
     }
 }
 

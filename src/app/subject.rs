@@ -1,0 +1,140 @@
+//! Reads saved surveys for the write-up and the exports: rows, figures, notes, and the hashes of what was read.
+
+use std::path::{Path, PathBuf};
+
+use sha2::{Digest as _, Sha256};
+
+use super::known;
+use crate::findings::curves::Known;
+use crate::findings::estimates::{Estimates, estimates};
+use crate::session::{folder, format};
+use crate::wire::Hello;
+use crate::writeup::places::PlacesPart;
+use crate::writeup::private;
+use crate::writeup::subject::{Input, Note, Privacy, Subject};
+
+/// A survey as read, before its figures.
+struct Before {
+    subject: Subject,
+    references: Vec<String>,
+}
+
+/// Reads surveys and makes their figures. What boards need is learned from these surveys alone, each from all others too,
+/// so that another computer gives the same.
+///
+/// # Errors
+/// When a folder is no survey.
+pub fn read(folders: &[PathBuf], privacy: Privacy, mut step: impl FnMut(usize)) -> anyhow::Result<Vec<Subject>> {
+    let mut read = Vec::new();
+    for (index, at) in folders.iter().enumerate() {
+        let mut before = open(at, privacy)?;
+        before.subject.estimates = figures(&before, &Known::default(), index);
+        read.push(before);
+        step(index + 1);
+    }
+    if read.len() > 1 {
+        let mut known = Known::default();
+        for (index, before) in read.iter().enumerate() {
+            for board in &before.subject.estimates.boards {
+                if let Some(reach) = board.reach.as_ref().filter(|reach| reach.learned_here)
+                    && let Some(need) = &reach.need
+                {
+                    known.learn(&board.name, reach.side, &index.to_string(), need);
+                }
+            }
+        }
+        for (index, before) in read.iter_mut().enumerate() {
+            before.subject.estimates = figures(before, &known, index);
+            step(folders.len() + index + 1);
+        }
+    }
+    Ok(read
+        .into_iter()
+        .map(|before| {
+            let mut subject = before.subject;
+            subject.places = match (&subject.estimates.places, subject.setup.station.position) {
+                (Some(Ok(places)), Some(station)) => Some(PlacesPart::of(places, station)),
+                _ => None,
+            };
+            subject
+        })
+        .collect())
+}
+
+fn figures(before: &Before, known: &Known, index: usize) -> Estimates {
+    let told = |board: &str| before.references.iter().any(|reference| reference == board);
+    let subject = &before.subject;
+    estimates(&subject.samples, &subject.setup, known, Some(&index.to_string()), told)
+}
+
+fn open(at: &Path, privacy: Privacy) -> anyhow::Result<Before> {
+    let found = folder::open(at)?;
+    for warning in &found.warnings {
+        eprintln!("farpace: {warning}");
+    }
+    let mut notes = Vec::new();
+    let mut hellos: Vec<(String, Hello)> = Vec::new();
+    let mut references = Vec::new();
+    let mut counts = None;
+    let mut samples = match found.survey() {
+        Some(mut survey) => {
+            survey.samples();
+            notes.extend(survey.activities().notes().iter().map(|(mark, text)| Note {
+                at: mark.at,
+                text: text.clone(),
+            }));
+            for boot in survey.stream().boots() {
+                let board = boot.identity.board();
+                if boot.reference == Some(true) {
+                    references.push(board.to_owned());
+                }
+                if let Some(hello) = &boot.hello {
+                    hellos.retain(|(name, _)| name != board);
+                    hellos.push((board.to_owned(), hello.clone()));
+                }
+            }
+            counts = Some(*survey.counts());
+            survey.into_samples()
+        }
+        None => found.samples(),
+    };
+    let rows = if at.join(format::JOURNAL).exists() {
+        format::JOURNAL
+    } else {
+        format::SAMPLES
+    };
+    let mut inputs = Vec::new();
+    for name in [format::SETUP, rows] {
+        let path = at.join(name);
+        if path.exists() {
+            inputs.push(hash(name, &path)?);
+        }
+    }
+    let mut setup = found.setup;
+    private::redact(&mut setup, &mut samples, &mut notes, privacy);
+    Ok(Before {
+        references,
+        subject: Subject {
+            folder: known::name_of(at),
+            setup,
+            samples,
+            estimates: Estimates::default(),
+            places: None,
+            notes,
+            hellos,
+            counts,
+            warnings: found.warnings,
+            inputs,
+        },
+    })
+}
+
+fn hash(name: &str, path: &Path) -> anyhow::Result<Input> {
+    let bytes = fs_err::read(path)?;
+    let digest = Sha256::digest(&bytes);
+    Ok(Input {
+        name: name.to_owned(),
+        sha256: digest.iter().map(|byte| format!("{byte:02x}")).collect(),
+        bytes: bytes.len() as u64,
+    })
+}

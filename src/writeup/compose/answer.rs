@@ -1,0 +1,284 @@
+//! The answer: where a node can go, with which board, facing which way, how far, and how sure that is.
+
+use super::whole::Part;
+use crate::findings::points::PointRow;
+use crate::findings::stop::StopFigures;
+use crate::findings::words;
+use crate::ground::compass;
+use crate::stats::boards::Effect;
+use crate::stats::margin::Margin;
+use crate::stats::sweep::analysis::Directivity;
+use crate::stats::sweep::printed::Printed;
+use crate::stats::walk::describe::RangeWording;
+use crate::survey::setup::Goal;
+use crate::writeup::document::Block;
+use crate::writeup::places::SpotRow;
+
+/// Whether a place has the margin asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Spare {
+    Short,
+    Unknown,
+    Enough,
+}
+
+/// The answer of one survey.
+pub fn blocks(part: &Part<'_>) -> Vec<Block> {
+    let estimates = &part.subject.estimates;
+    let goal = &part.subject.setup.goal;
+    let mut blocks = vec![Block::Lead(lead(part))];
+    let mut facts = Vec::new();
+    if let Some(spot) = part.subject.places.as_ref().and_then(|places| places.spots.first()) {
+        facts.push(("Best place on the map".to_owned(), spot_words(spot)));
+    }
+    facts.push(("Which board".to_owned(), which_board(part)));
+    let facing = facing(part);
+    facts.push(("Facing which way".to_owned(), facing));
+    let far: Vec<String> = estimates
+        .boards
+        .iter()
+        .filter_map(|board| {
+            let reach = board.reach.as_ref()?;
+            let said = match (&reach.fit, range_at(&reach.ranges, goal.delivery)) {
+                (Err(why), _) => format!("not known, {why}"),
+                (_, Some((share, wording))) => {
+                    format!(
+                        "{} delivered, on average over places, to {}",
+                        words::percent(share),
+                        words::range(wording)
+                    )
+                }
+                (_, None) => return None,
+            };
+            Some(format!("{}: {said}", board.name))
+        })
+        .collect();
+    facts.push((
+        "How far".to_owned(),
+        if far.is_empty() {
+            "Not known: no walk with levels was made.".to_owned()
+        } else {
+            format!("{}.", far.join("; "))
+        },
+    ));
+    facts.push(("How sure".to_owned(), how_sure(goal)));
+    blocks.push(Block::Facts(facts));
+    blocks
+}
+
+/// The range asked for: at the delivery nearest to the goal's.
+pub fn range_at(ranges: &[(f64, RangeWording)], delivery: f64) -> Option<(f64, &RangeWording)> {
+    ranges
+        .iter()
+        .min_by(|a, b| (a.0 - delivery).abs().total_cmp(&(b.0 - delivery).abs()))
+        .map(|(share, wording)| (*share, wording))
+}
+
+fn lead(part: &Part<'_>) -> String {
+    let goal = &part.subject.setup.goal;
+    let stops: Vec<&(PointRow, StopFigures)> = part
+        .subject
+        .estimates
+        .points
+        .iter()
+        .filter(|(row, _)| row.activity == "point")
+        .collect();
+    let spare = |margin: Option<&Margin>| match margin {
+        None => Spare::Unknown,
+        Some(Margin::Between { interval, .. }) if interval.low >= goal.margin_db => Spare::Enough,
+        Some(Margin::AtLeast { low_db }) if *low_db >= goal.margin_db => Spare::Enough,
+        Some(_) => Spare::Short,
+    };
+    let far = |row: &PointRow| row.distance.map_or(-1.0, |distance| distance.0);
+    let best = stops
+        .iter()
+        .filter(|(row, _)| row.standing.word() == "meets")
+        .max_by(|a, b| {
+            spare(a.1.margin.as_ref())
+                .cmp(&spare(b.1.margin.as_ref()))
+                .then(far(&a.0).total_cmp(&far(&b.0)))
+        });
+    if let Some((row, figures)) = best {
+        let whether = match spare(figures.margin.as_ref()) {
+            Spare::Enough => format!("A node can go at {} with {}", row.point, row.board),
+            Spare::Unknown => format!(
+                "{} with {} delivers as asked; what it has to spare is not known",
+                row.point, row.board
+            ),
+            Spare::Short => format!(
+                "{} with {} delivers as asked, but {} dB to spare is not shown",
+                row.point,
+                row.board,
+                words::minus(goal.margin_db, 0)
+            ),
+        };
+        return format!("{whether}: {}.", stop_words(row, figures));
+    }
+    if stops.is_empty() {
+        return "No run at a point was made, so no place is shown to meet the goal; what the walk tells is below."
+            .to_owned();
+    }
+    let goal_words = format!(
+        "{} delivered with {} confidence",
+        words::percent(goal.delivery),
+        words::percent(goal.confidence)
+    );
+    let nearest = stops
+        .iter()
+        .filter(|(row, _)| row.standing.word() == "unsure")
+        .max_by(|a, b| proven(&a.0).total_cmp(&proven(&b.0)));
+    match nearest {
+        Some((row, figures)) => format!(
+            "No point is shown to meet the goal of {goal_words} yet. Closest is {} with {}: {}{}.",
+            row.point,
+            row.board,
+            stop_words(row, figures),
+            row.standing.judgement.proven.map_or_else(String::new, |rate| format!(
+                "; {} is shown already",
+                words::percent((rate * 100.0).floor() / 100.0)
+            ))
+        ),
+        None => format!("Every point measured misses the goal of {goal_words}."),
+    }
+}
+
+fn proven(row: &PointRow) -> f64 {
+    row.standing.judgement.proven.unwrap_or(0.0)
+}
+
+fn stop_words(row: &PointRow, figures: &StopFigures) -> String {
+    let delivery = &row.standing.delivery;
+    let mut said = format!(
+        "{} of {} delivered ({})",
+        words::count(row.delivered),
+        words::count(row.messages),
+        words::percents(delivery.interval)
+    );
+    if let Some(margin) = &figures.margin {
+        said.push_str(&format!(", {} to spare", words::margin(margin)));
+    }
+    if let Some(distance) = row.distance {
+        said.push_str(&format!(", {} from the station", words::metres(distance.0)));
+    }
+    if let Some(bearing) = row.bearing {
+        said.push_str(&format!(
+            ", which bears {}°{}",
+            words::minus(bearing.0.round() % 360.0, 0),
+            compass::point_in_words(bearing).map_or_else(String::new, |point| format!(" ({point})"))
+        ));
+    }
+    said
+}
+
+fn spot_words(spot: &SpotRow) -> String {
+    format!(
+        "{} from the station{}: {} sure to meet the goal, {} dB beyond the margin asked for (at least {}); {} exchanges within 15 m.",
+        words::metres(spot.distance.0),
+        spot.bearing.map_or_else(String::new, |bearing| format!(
+            " towards {}°{}",
+            words::minus(bearing.0.round() % 360.0, 0),
+            compass::point_in_words(bearing).map_or_else(String::new, |point| format!(" ({point})"))
+        )),
+        words::percent(spot.chance),
+        words::minus(spot.spare_db, 0),
+        words::minus(spot.spare_low_db.floor(), 0),
+        words::count(u64::from(spot.exchanges))
+    )
+}
+
+fn which_board(part: &Part<'_>) -> String {
+    let boards = &part.subject.estimates.boards;
+    let Some(found) = &part.subject.estimates.comparison else {
+        return match boards.as_slice() {
+            [] => "No exchange counts.".to_owned(),
+            [only] => format!("Only {} was carried.", only.name),
+            several => format!(
+                "{} were carried; they were not measured at the same points, so nothing is said about which is better.",
+                several
+                    .iter()
+                    .map(|board| board.name.as_str())
+                    .collect::<Vec<_>>()
+                    .join(", ")
+            ),
+        };
+    };
+    let reference = found.names.first().map_or("the reference", String::as_str);
+    let comparison = match &found.comparison {
+        Ok(comparison) => comparison,
+        Err(why) => return format!("Not compared: {}.", words::no_comparison(*why)),
+    };
+    let named = |index: usize| found.names.get(index).map_or("?", String::as_str);
+    let mut better: Vec<(f64, String)> = Vec::new();
+    let mut worse: Vec<String> = Vec::new();
+    let mut alike: Vec<String> = Vec::new();
+    for board in &comparison.boards {
+        let said = format!("{} {}", named(board.board), words::effect(&board.effect));
+        match board.effect {
+            Effect::Measured {
+                estimate_db,
+                simultaneous,
+                ..
+            } if simultaneous.low > 0.0 => better.push((estimate_db, said)),
+            Effect::Measured { simultaneous, .. } if simultaneous.high < 0.0 => worse.push(said),
+            Effect::OpenEnded {
+                high_db: Some(high), ..
+            } if high < 0.0 => worse.push(said),
+            Effect::OpenEnded { low_db: Some(low), .. } if low > 0.0 => better.push((low, said)),
+            _ => alike.push(said),
+        }
+    }
+    better.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let mut sentences = Vec::new();
+    if better.is_empty() {
+        sentences.push(format!("No board is shown to be better than {reference}."));
+    } else {
+        let list: Vec<&str> = better.iter().map(|(_, said)| said.as_str()).collect();
+        sentences.push(format!(
+            "Stronger than {reference} at the station: {}.",
+            list.join("; ")
+        ));
+    }
+    if !worse.is_empty() {
+        sentences.push(format!("Weaker: {}.", worse.join("; ")));
+    }
+    if !alike.is_empty() {
+        sentences.push(format!("Not told apart: {}.", alike.join("; ")));
+    }
+    sentences.join(" ")
+}
+
+fn facing(part: &Part<'_>) -> String {
+    let sweeps = &part.subject.estimates.sweeps;
+    if sweeps.is_empty() {
+        return "Not known: no orientation sweep was made.".to_owned();
+    }
+    let said: Vec<String> = sweeps
+        .iter()
+        .map(|sweep| {
+            let who = crate::writeup::svg::polar::label(sweep);
+            match (&sweep.figures.directivity, &sweep.figures.strongest) {
+                (Directivity::Shown { .. }, Printed::Value(arc)) => format!(
+                    "{who}: turn its mark {}° clockwise from the station (±{}°)",
+                    words::minus(arc.centre_deg.round() % 360.0, 0),
+                    words::minus(arc.half_width_deg.ceil(), 0)
+                ),
+                (Directivity::Shown { .. }, other) => {
+                    format!("{who}: directional, its best turn {}", words::turn(other))
+                }
+                (Directivity::NotShown { .. }, _) => format!("{who}: no direction is shown to be better than another"),
+                (Directivity::NotTested(why), _) => format!("{who}: not known, {why}"),
+            }
+        })
+        .collect();
+    format!("{}.", said.join("; "))
+}
+
+fn how_sure(goal: &Goal) -> String {
+    format!(
+        "\"Can go\" means: the counts show {} delivered with {} confidence, bursts of losses allowed for, and the lower limit of the margin is {} dB or more. \
+         Figures in brackets are 95 % intervals unless said otherwise.",
+        words::percent(goal.delivery),
+        words::percent(goal.confidence),
+        words::minus(goal.margin_db, 0)
+    )
+}

@@ -1,0 +1,201 @@
+//! Delivery and level by distance, board by board, with the law and the ranges.
+
+use super::whole::Part;
+use crate::findings::words;
+use crate::stats::walk::describe::RangeWording;
+use crate::stats::walk::inflation::Inflation;
+use crate::writeup::by_distance::by_distance;
+use crate::writeup::document::{Block, Cell, DataTable, Document, ReadTable, Section};
+use crate::writeup::number;
+use crate::writeup::svg::distance::{self, Board};
+use crate::writeup::text::shortened;
+
+/// At most so many boards have figures by distance; the tables hold all.
+const MOST_BOARDS: usize = 6;
+
+/// The section, with its figures and tables.
+pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
+    let mut blocks = Vec::new();
+    let mut ranges = Vec::new();
+    let mut range_data: Vec<Vec<Cell>> = Vec::new();
+    let mut ring_data: Vec<Vec<Cell>> = Vec::new();
+    let mut law_data: Vec<Vec<Cell>> = Vec::new();
+    let mut shares: Vec<f64> = Vec::new();
+    for (index, board) in part.subject.estimates.boards.iter().enumerate() {
+        let Some(reach) = &board.reach else { continue };
+        let measured = by_distance(&part.subject.samples, &board.name, reach.side);
+        let drawn = Board {
+            name: &board.name,
+            measured: &measured,
+            reach,
+            goal: part.subject.setup.goal.delivery,
+        };
+        for ring in &measured.rings {
+            ring_data.push(vec![
+                number::words(&board.name),
+                number::cell(Some(ring.from_m), 1),
+                number::cell(Some(ring.to_m), 1),
+                number::cell(Some(ring.mean_m), 1),
+                number::whole(Some(ring.sent)),
+                number::whole(Some(ring.delivered)),
+                number::cell(Some(ring.delivered as f64 / ring.sent as f64), 4),
+                number::cell(Some(ring.interval.low), 4),
+                number::cell(Some(ring.interval.high), 4),
+                number::cell(ring.mean_dbm, 1),
+            ]);
+        }
+        for point in drawn.law() {
+            law_data.push(vec![
+                number::words(&board.name),
+                number::cell(Some(point.distance_m), 1),
+                number::cell(Some(point.level_dbm.median), 2),
+                number::cell(Some(point.level_dbm.low), 2),
+                number::cell(Some(point.level_dbm.high), 2),
+                number::cell(Some(point.delivery.median), 4),
+                number::cell(Some(point.delivery.low), 4),
+                number::cell(Some(point.delivery.high), 4),
+                number::whole(Some(u64::from(point.extrapolated))),
+            ]);
+        }
+        if let Ok(fit) = &reach.fit {
+            let slope = match fit.slope(&Inflation::MEASURED) {
+                Ok(slope) => format!(
+                    "{} ({} to {})",
+                    words::minus(slope.median, 1),
+                    words::minus(slope.low, 1),
+                    words::minus(slope.high, 1)
+                ),
+                Err(why) => format!("not given: {}", words::no_slope(&why)),
+            };
+            let shadowing = fit.shadowing_db(&Inflation::MEASURED);
+            let mut row = vec![board.name.clone()];
+            shares = reach.ranges.iter().map(|(share, _)| *share).collect();
+            row.extend(reach.ranges.iter().map(|(_, wording)| words::range(wording)));
+            row.push(slope);
+            row.push(format!(
+                "{} dB ({} to {})",
+                words::minus(shadowing.median, 1),
+                words::minus(shadowing.low, 1),
+                words::minus(shadowing.high, 1)
+            ));
+            ranges.push(row);
+            range_data.extend(
+                reach
+                    .ranges
+                    .iter()
+                    .map(|(share, wording)| range_cells(&board.name, *share, wording)),
+            );
+        } else if let Err(why) = &reach.fit {
+            blocks.push(Block::Text(format!("{}: no law is fitted, {why}.", board.name)));
+        }
+        if index < MOST_BOARDS {
+            let name = |kind: &str| part.name(&format!("{kind}-{}", index + 1));
+            if let Some(figure) = distance::level(&name("level"), &drawn) {
+                blocks.push(document.add_figure(figure));
+            }
+            if let Some(figure) = distance::delivery(&name("delivery"), &drawn) {
+                blocks.push(document.add_figure(figure));
+            }
+        }
+    }
+    if !ranges.is_empty() {
+        let mut head = vec![("board".to_owned(), false)];
+        head.extend(
+            shares
+                .iter()
+                .map(|share| (format!("{} delivered to", words::percent(*share)), true)),
+        );
+        head.push(("exponent".to_owned(), true));
+        head.push(("shadowing".to_owned(), true));
+        blocks.insert(
+            0,
+            Block::Table(ReadTable {
+                caption: "How far each board reaches, on average over places at that distance, interference left aside; how fast its level falls (10 × exponent dB for ten times \
+                          the distance); and by how much places at one distance differ (one standard deviation)."
+                    .to_owned(),
+                head,
+                rows: ranges,
+            }),
+        );
+    }
+    if blocks.is_empty() {
+        blocks.push(Block::Text("Nothing was measured at a known distance.".to_owned()));
+    }
+    let undrawn: Vec<String> = part
+        .subject
+        .estimates
+        .boards
+        .iter()
+        .skip(MOST_BOARDS)
+        .map(|board| shortened(&board.name, 40))
+        .collect();
+    if !undrawn.is_empty() {
+        blocks.push(Block::Text(format!("In the tables only: {}.", undrawn.join(", "))));
+    }
+    let mut table = |name: &str, head: &[&'static str], rows: Vec<Vec<Cell>>| {
+        if !rows.is_empty() {
+            document.tables.push(DataTable {
+                name: part.name(name),
+                head: head.to_vec(),
+                rows,
+            });
+        }
+    };
+    table(
+        "ranges",
+        &["board", "delivery", "said", "metres", "low_m", "high_m", "interference"],
+        range_data,
+    );
+    table(
+        "rings",
+        &[
+            "board",
+            "from_m",
+            "to_m",
+            "mean_m",
+            "exchanges",
+            "delivered",
+            "rate",
+            "rate_low",
+            "rate_high",
+            "mean_dbm",
+        ],
+        ring_data,
+    );
+    table(
+        "law",
+        &[
+            "board",
+            "distance_m",
+            "level_dbm",
+            "level_low_dbm",
+            "level_high_dbm",
+            "delivery",
+            "delivery_low",
+            "delivery_high",
+            "extrapolated",
+        ],
+        law_data,
+    );
+    part.section("distance", "Delivery and level by distance", blocks)
+}
+
+fn range_cells(board: &str, share: f64, wording: &RangeWording) -> Vec<Cell> {
+    let (said, metres, low, high, interference) = match *wording {
+        RangeWording::AtLeast { metres } => ("at least", None, Some(metres), None, None),
+        RangeWording::About { metres, low, high } => ("about", metres, Some(low), high, None),
+        RangeWording::Interval { low, metres, high } => ("interval", Some(metres), Some(low), high, None),
+        RangeWording::Below { metres } => ("below", None, None, Some(metres), None),
+        RangeWording::Unreachable { interference } => ("unreachable", None, None, None, Some(interference)),
+        RangeWording::NotMeasured(_) => ("not measured", None, None, None, None),
+    };
+    vec![
+        number::words(board),
+        number::cell(Some(share), 2),
+        number::words(said),
+        number::cell(metres, 1),
+        number::cell(low, 1),
+        number::cell(high, 1),
+        number::cell(interference, 4),
+    ]
+}

@@ -1,0 +1,18 @@
+//! From findings to sections: what is said, in which order.
+//!
+//! [`whole`] puts a write-up together from: [`answer`], [`conditions`], [`ground`], [`distance`], [`points`], [`sweeps`],
+//! [`places`], [`method`], [`cautions`], [`again`].
+
+pub mod whole;
+
+pub mod answer;
+pub mod conditions;
+pub mod distance;
+pub mod ground;
+pub mod places;
+pub mod points;
+pub mod sweeps;
+
+pub mod again;
+pub mod cautions;
+pub mod method;

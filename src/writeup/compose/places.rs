@@ -1,0 +1,133 @@
+//! Places: where a node can go, the best spots, where to walk next.
+
+use super::points::{place_cells, place_columns};
+use super::whole::Part;
+use crate::findings::words;
+use crate::ground::compass;
+use crate::writeup::document::{Block, Cell, DataTable, Document, ReadTable, Section};
+use crate::writeup::number;
+use crate::writeup::places::class_words;
+use crate::writeup::svg::places::places;
+
+/// The section, with its figure and tables.
+pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
+    let Some(found) = &part.subject.places else {
+        let why = match &part.subject.estimates.places {
+            Some(Err(why)) => words::no_places(why),
+            _ => "no board was heard".to_owned(),
+        };
+        let none = Block::Text(format!("No map of places was made: {why}."));
+        return part.section("places", "Places", vec![none]);
+    };
+    let mut blocks = Vec::new();
+    let station = part.subject.setup.station.name.as_deref().unwrap_or("station");
+    if let Some(figure) = places(&part.name("places"), found, station) {
+        blocks.push(document.add_figure(figure));
+    }
+    let bearing = |spot: &crate::writeup::places::SpotRow| {
+        spot.bearing.map_or_else(
+            || "–".to_owned(),
+            |bearing| {
+                format!(
+                    "{}° {}",
+                    words::minus(bearing.0.round() % 360.0, 0),
+                    compass::point(bearing).unwrap_or_default()
+                )
+            },
+        )
+    };
+    if found.spots.is_empty() {
+        blocks.push(Block::Text("No spot stands out.".to_owned()));
+    } else {
+        blocks.push(Block::Table(ReadTable {
+            caption: format!(
+                "The best spots for a node like {}, best first; from {} exchanges.",
+                found.board,
+                words::count(found.exchanges as u64)
+            ),
+            head: [
+                ("spot", true),
+                ("from the station", true),
+                ("towards", true),
+                ("chance to meet the goal", true),
+                ("beyond the margin asked for", true),
+                ("exchanges within 15 m", true),
+            ]
+            .map(|(name, numeric)| (name.to_owned(), numeric))
+            .to_vec(),
+            rows: found
+                .spots
+                .iter()
+                .enumerate()
+                .map(|(index, spot)| {
+                    vec![
+                        (index + 1).to_string(),
+                        words::metres(spot.distance.0),
+                        bearing(spot),
+                        words::percent(spot.chance),
+                        format!(
+                            "{} dB (at least {})",
+                            words::minus(spot.spare_db, 0),
+                            words::minus(spot.spare_low_db.floor(), 0)
+                        ),
+                        words::count(u64::from(spot.exchanges)),
+                    ]
+                })
+                .collect(),
+        }));
+    }
+    if !found.next.is_empty() {
+        blocks.push(Block::Text("Where to walk next:".to_owned()));
+        blocks.push(Block::List(found.next.clone()));
+    }
+    blocks.extend(found.cautions.iter().cloned().map(Block::Caution));
+    let mut head = vec!["spot"];
+    head.extend(place_columns(part.teller));
+    head.extend([
+        "distance_m",
+        "from_station_deg",
+        "chance",
+        "spare_db",
+        "spare_low_db",
+        "exchanges",
+    ]);
+    document.tables.push(DataTable {
+        name: part.name("spots"),
+        head,
+        rows: found
+            .spots
+            .iter()
+            .enumerate()
+            .map(|(index, spot)| {
+                let mut row = vec![number::whole(Some(index as u64 + 1))];
+                row.extend(place_cells(part.teller, Some(spot.position)));
+                row.extend([
+                    number::cell(Some(spot.distance.0), 2),
+                    Cell::Number(number::direction(spot.bearing.map(|bearing| bearing.0), 1)),
+                    number::cell(Some(spot.chance), 4),
+                    number::cell(Some(spot.spare_db), 2),
+                    number::cell(Some(spot.spare_low_db), 2),
+                    number::whole(Some(u64::from(spot.exchanges))),
+                ]);
+                row
+            })
+            .collect(),
+    });
+    document.tables.push(DataTable {
+        name: part.name("places"),
+        head: vec!["east_m", "north_m", "class", "chance"],
+        rows: found
+            .cells
+            .iter()
+            .map(|cell| {
+                vec![
+                    number::cell(Some(cell.east), 1),
+                    number::cell(Some(cell.north), 1),
+                    number::words(class_words(cell.class)),
+                    number::cell(cell.chance, 4),
+                ]
+            })
+            .collect(),
+    });
+    part.section("places", "Places", blocks)
+}

@@ -1,0 +1,144 @@
+//! Where a node can go, as the write-up takes it: places asked about, the best spots, where to walk next.
+
+use crate::findings::places::Places;
+use crate::findings::words;
+use crate::ground::Position;
+use crate::ground::local::LocalPlane;
+use crate::stats::places::Class;
+use crate::units::{Degrees, Metres};
+
+/// The map of places of one survey.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct PlacesPart {
+    /// The board it was walked with.
+    pub board: String,
+    /// Delivery a place must give, 0 to 1.
+    pub delivery: f64,
+    /// Margin a place must have, dB.
+    pub margin_db: f64,
+    /// Metres between the places asked about.
+    pub step_m: f64,
+    /// Exchanges it rests on.
+    pub exchanges: usize,
+    /// The places, in metres east and north of the station.
+    pub cells: Vec<PlaceCell>,
+    /// The best spots, best first.
+    pub spots: Vec<SpotRow>,
+    /// Where to walk next and why, a sentence each.
+    pub next: Vec<String>,
+    /// What was assumed, and what a reader of the map should know; a sentence each.
+    pub cautions: Vec<String>,
+}
+
+/// A place asked about.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct PlaceCell {
+    /// Metres east of the station.
+    pub east: f64,
+    /// Metres north of the station.
+    pub north: f64,
+    /// What may be said of it.
+    pub class: Class,
+    /// Chance that a node here meets the goal, 0 to 1; `None` where nothing tells.
+    pub chance: Option<f64>,
+}
+
+/// A spot worth a look.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SpotRow {
+    /// Metres east of the station.
+    pub east: f64,
+    /// Metres north of the station.
+    pub north: f64,
+    /// Where.
+    pub position: Position,
+    /// How far from the station.
+    pub distance: Metres,
+    /// Which way from the station, true.
+    pub bearing: Option<Degrees>,
+    /// Chance that a node there meets the goal, 0 to 1.
+    pub chance: f64,
+    /// dB to spare beyond the goal's own margin, the best guess.
+    pub spare_db: f64,
+    /// Its lower end, 95 %.
+    pub spare_low_db: f64,
+    /// Exchanges within 15 m.
+    pub exchanges: u32,
+}
+
+impl PlacesPart {
+    /// What a write-up takes of a survey's map of places.
+    pub fn of(found: &Places, station: Position) -> Self {
+        let plane = LocalPlane::about(station);
+        let silences = found.silences.iter().map(|silence| {
+            format!(
+                "The station was silent for {} s: those exchanges are left out of the map.",
+                words::minus(silence.to - silence.from, 0)
+            )
+        });
+        let caveats = found.caveats.iter().map(|caveat| sentence(&words::caveat(caveat)));
+        let assumed = found
+            .assumptions
+            .iter()
+            .map(|assumption| format!("Assumed: {}.", assumption.words));
+        Self {
+            board: found.board.clone(),
+            delivery: found.delivery,
+            margin_db: found.margin_db,
+            step_m: found.step_m,
+            exchanges: found.exchanges,
+            cells: found
+                .places
+                .iter()
+                .map(|place| PlaceCell {
+                    east: place.x,
+                    north: place.y,
+                    class: place.class,
+                    chance: place.estimate.map(|estimate| estimate.chance),
+                })
+                .collect(),
+            spots: found
+                .spots
+                .iter()
+                .map(|spot| {
+                    let offset = plane.offset(spot.position);
+                    SpotRow {
+                        east: offset.east.0,
+                        north: offset.north.0,
+                        position: spot.position,
+                        distance: spot.distance,
+                        bearing: spot.bearing,
+                        chance: spot.chance,
+                        spare_db: spot.spare_db,
+                        spare_low_db: spot.spare_low_db,
+                        exchanges: spot.exchanges,
+                    }
+                })
+                .collect(),
+            next: found.legs.iter().map(|leg| sentence(&words::leg(leg))).collect(),
+            cautions: assumed.chain(silences).chain(caveats).collect(),
+        }
+    }
+
+    /// How many places are of a class.
+    pub fn count(&self, class: Class) -> usize {
+        self.cells.iter().filter(|cell| cell.class == class).count()
+    }
+}
+
+/// Words with a capital and a full stop.
+pub fn sentence(words: &str) -> String {
+    let mut chars = words.chars();
+    let first = chars.next().into_iter().flat_map(char::to_uppercase);
+    first.chain(chars).chain(['.']).collect()
+}
+
+/// The class in words.
+pub const fn class_words(class: Class) -> &'static str {
+    match class {
+        Class::Good => "good",
+        Class::Marginal => "marginal",
+        Class::Poor => "poor",
+        Class::Unwalked => "unwalked",
+    }
+}

@@ -1,0 +1,112 @@
+//! The walk on the ground round the station: what was delivered where, and the points.
+
+use super::canvas::{About, Anchor, Canvas, Path};
+use super::marks::{Class, Sample, legend};
+use super::plan::{Plan, label};
+use crate::findings::words;
+use crate::writeup::document::Figure;
+use crate::writeup::ground_cells::Walked;
+use crate::writeup::text::shortened;
+
+/// A point or sweep on the map.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stop {
+    /// Its name.
+    pub name: String,
+    /// Metres east and north.
+    pub at: (f64, f64),
+    /// Its class, by its verdicts; `None` for a place where only sweeps were made.
+    pub class: Option<Class>,
+}
+
+/// Draws the map. `station` is the station's name where the origin is the station.
+pub fn map(name: &str, walked: &Walked, stops: &[Stop], station: Option<&str>, goal: f64) -> Option<Figure> {
+    let width = 560.0;
+    let places = walked
+        .cells
+        .iter()
+        .map(|cell| (cell.east, cell.north))
+        .chain(stops.iter().map(|stop| stop.at))
+        .chain(station.map(|_| (0.0, 0.0)));
+    let plan = Plan::holding(places, width, (220.0, 520.0), (0.0, 0.0))?;
+    let mut canvas = Canvas::new(width, plan.height + 118.0);
+    let size = (walked.side_m * plan.scale * 0.36).clamp(2.2, 7.0);
+    let mut counts = [0_usize; 4];
+    for (index, class) in Class::ALL.into_iter().enumerate().rev() {
+        let mut path = Path::default();
+        for cell in &walked.cells {
+            if Class::of(cell.delivered, cell.sent, goal) == class {
+                counts[index] += 1;
+                class.mark(&mut path, plan.at(cell.east, cell.north), size);
+            }
+        }
+        canvas.path(class.style(), &path);
+    }
+    for stop in stops {
+        let at = plan.at(stop.at.0, stop.at.1);
+        canvas.circle("f-e0", at, 11.0);
+        if let Some(class) = stop.class {
+            class.draw(&mut canvas, at, 5.5);
+        }
+        // A name that would leave the drawing stands on the other side.
+        let (dx, anchor) = if at.0 > width - 90.0 {
+            (-14.0, Anchor::End)
+        } else {
+            (14.0, Anchor::Start)
+        };
+        label(&mut canvas, (at.0 + dx, at.1 - 7.0), anchor, &shortened(&stop.name, 14));
+    }
+    if let Some(station) = station {
+        plan.station(&mut canvas, &shortened(station, 24));
+    }
+    plan.furniture(&mut canvas, width);
+    let mut entries = vec![
+        (
+            Sample::Mark(Class::Goal),
+            format!("{} delivered or more", words::percent(goal)),
+        ),
+        (Sample::Mark(Class::Between), "less, more than half".to_owned()),
+        (Sample::Mark(Class::Low), "half or less".to_owned()),
+        (Sample::Mark(Class::Few), "under 5 messages".to_owned()),
+    ];
+    if !stops.is_empty() {
+        entries.push((Sample::Dot("f-e0"), "ring: a point or sweep".to_owned()));
+    }
+    legend(&mut canvas, (10.0, plan.height + 58.0), width - 20.0, &entries);
+    let side = words::minus(walked.side_m, 0);
+    Some(canvas.finish(About {
+        name: name.to_owned(),
+        title: "What was delivered where".to_owned(),
+        alt: format!(
+            "Map, north up{}. {} exchanges in {} squares of ground {side} m wide: {} delivered {} or more, {} less but more than half, {} half or less, {} \
+             saw under 5 messages. {} points and sweeps are ringed{}.",
+            station.map_or_else(String::new, |name| format!(", round the station {}", shortened(name, 40))),
+            words::count(walked.exchanges),
+            walked.cells.len(),
+            counts[0],
+            words::percent(goal),
+            counts[1],
+            counts[2],
+            counts[3],
+            stops.len(),
+            stops
+                .iter()
+                .take(12)
+                .map(|stop| {
+                    let way = if stop.at.1 >= 0.0 { "north" } else { "south" };
+                    let side = if stop.at.0 >= 0.0 { "east" } else { "west" };
+                    format!(
+                        "; {} at {} m {side}, {} m {way}",
+                        shortened(&stop.name, 24),
+                        words::minus(stop.at.0.abs(), 0),
+                        words::minus(stop.at.1.abs(), 0)
+                    )
+                })
+                .collect::<String>()
+        ),
+        caption: format!(
+            "Each mark gathers all exchanges on a square of ground {side} m wide, whichever board was carried; it shows the share that was delivered, not a \
+             verdict. Rings are points and sweeps; the mark within says whether a run there met the goal, and a diamond that it is not sure yet."
+        ),
+    }))
+}

@@ -1,0 +1,310 @@
+//! Polar plots of orientation sweeps: the station at the top, turns clockwise, rings in dB below the strongest.
+
+use super::canvas::{About, Anchor, Canvas, Path};
+use super::marks::{Sample, legend};
+use crate::findings::sweeps::Sweep;
+use crate::findings::words;
+use crate::stats::sweep::Direction;
+use crate::stats::sweep::analysis::StepLevel;
+use crate::stats::sweep::printed::{Printed, WhyNot};
+use crate::writeup::document::Figure;
+use crate::writeup::text::shortened;
+
+const WIDTH: f64 = 560.0;
+const CENTRE: (f64, f64) = (280.0, 236.0);
+const RADIUS: f64 = 186.0;
+/// Depth of the plot, dB, at least and at most.
+const DEPTHS_DB: (f64, f64) = (10.0, 40.0);
+/// At most so many sweeps are laid over each other.
+pub const MOST_OVERLAID: usize = 4;
+
+/// Where a direction and a radius stand on a drawing whose y axis grows downward: degrees clockwise from the top.
+pub fn polar_xy(centre: (f64, f64), turn_deg: f64, radius: f64) -> (f64, f64) {
+    let (sin, cos) = turn_deg.to_radians().sin_cos();
+    (centre.0 + radius * sin, centre.1 - radius * cos)
+}
+
+/// Levels against a strongest one, as radii.
+#[derive(Clone, Copy, Debug)]
+struct Rings {
+    strongest_dbm: f64,
+    depth_db: f64,
+}
+
+impl Rings {
+    fn of(sweeps: &[&Sweep]) -> Option<Self> {
+        let levels = || {
+            sweeps.iter().flat_map(|sweep| {
+                let curve = sweep
+                    .figures
+                    .pattern
+                    .iter()
+                    .flat_map(|pattern| pattern.level_dbm.iter().copied());
+                curve.chain(sweep.figures.steps.iter().filter_map(step_level))
+            })
+        };
+        let strongest = levels().fold(f64::NEG_INFINITY, f64::max);
+        let weakest = levels().fold(f64::INFINITY, f64::min);
+        strongest.is_finite().then(|| Self {
+            strongest_dbm: strongest,
+            depth_db: (((strongest - weakest + 2.0) / 5.0).ceil() * 5.0).clamp(DEPTHS_DB.0, DEPTHS_DB.1),
+        })
+    }
+
+    fn at(&self, turn_deg: f64, dbm: f64) -> (f64, f64) {
+        let share = 1.0 - (self.strongest_dbm - dbm) / self.depth_db;
+        // A band may reach a little beyond the strongest; what is deeper than the plot ends at its centre.
+        polar_xy(CENTRE, turn_deg, RADIUS * share.clamp(0.0, 1.12))
+    }
+}
+
+/// The level of a step, its upper limit where it heard nothing.
+fn step_level(step: &StepLevel) -> Option<f64> {
+    match &step.level {
+        Printed::Value(level) => Some(level.value),
+        Printed::AtMost { high, .. } => Some(*high),
+        _ => None,
+    }
+}
+
+/// Draws one sweep with its band and steps.
+pub fn sweep(name: &str, sweep: &Sweep) -> Option<Figure> {
+    let rings = Rings::of(&[sweep])?;
+    let mut canvas = Canvas::new(WIDTH, 536.0);
+    grid(&mut canvas, &rings);
+    if let Ok(pattern) = &sweep.figures.pattern {
+        let outer = pattern
+            .high_dbm
+            .iter()
+            .enumerate()
+            .map(|(turn, dbm)| rings.at(turn as f64, *dbm));
+        let inner = pattern
+            .low_dbm
+            .iter()
+            .enumerate()
+            .rev()
+            .map(|(turn, dbm)| rings.at(turn as f64, *dbm));
+        let mut band = Path::through(outer);
+        band.close();
+        // The inner edge runs the other way round, so that the ring between is filled and its middle is not.
+        for place in inner {
+            band.to(place);
+        }
+        band.close();
+        canvas.path("f-a0", &band);
+        curve(&mut canvas, &rings, &pattern.level_dbm, "f-s0");
+    }
+    for step in &sweep.figures.steps {
+        let Some(dbm) = step_level(step) else { continue };
+        let at = rings.at(step.turn_deg, dbm);
+        if let Printed::Value(level) = &step.level {
+            canvas.line(
+                "f-e0",
+                rings.at(step.turn_deg, level.low),
+                rings.at(step.turn_deg, level.high.unwrap_or(level.value)),
+            );
+        }
+        if step.delivered * 2 > step.exchanges {
+            canvas.circle("f-p0", at, 5.0);
+        } else {
+            let mut mark = Path::default();
+            mark.shape(at, &[(-5.0, -5.0), (5.0, -5.0), (5.0, 5.0), (-5.0, 5.0)]);
+            canvas.path("f-p1", &mark);
+        }
+    }
+    let mut entries = vec![(Sample::Dot("f-p0"), "a step with its 95 % interval".to_owned())];
+    if sweep
+        .figures
+        .steps
+        .iter()
+        .any(|step| step.delivered * 2 <= step.exchanges)
+    {
+        entries.push((Sample::Patch("f-p1"), "half or more lost".to_owned()));
+    }
+    if sweep.figures.pattern.is_ok() {
+        entries.push((Sample::Line("f-s0"), "fitted pattern".to_owned()));
+        entries.push((Sample::Patch("f-a0"), "its 95 % band".to_owned()));
+    }
+    legend(&mut canvas, (12.0, 486.0), WIDTH - 20.0, &entries);
+    let who = label(sweep);
+    Some(canvas.finish(About {
+        name: name.to_owned(),
+        title: format!("Orientation sweep, {who}"),
+        alt: format!(
+            "Polar plot of {who}: {} steps, rings {} dB apart down to {} dB below the strongest, which is {} dBm. {}",
+            sweep.figures.steps.len(),
+            words::minus(ring_step(&rings), 0),
+            words::minus(rings.depth_db, 0),
+            words::minus(rings.strongest_dbm, 0),
+            said(sweep)
+        ),
+        caption: format!(
+            "The angle is how far the board's mark is turned clockwise, seen from above, from the direction to the station (at the top); the radius is the level, {}. \
+             A square marks a step that lost half its messages or more.{}",
+            direction_words(sweep.figures.direction),
+            match &sweep.figures.pattern {
+                Ok(_) => String::new(),
+                Err(why) => format!(" No pattern is drawn: {why}."),
+            }
+        ),
+    }))
+}
+
+/// Lays up to [`MOST_OVERLAID`] sweeps over each other, told apart by dashes.
+pub fn overlay(name: &str, sweeps: &[&Sweep]) -> Option<Figure> {
+    let drawn: Vec<&Sweep> = sweeps
+        .iter()
+        .copied()
+        .filter(|sweep| sweep.figures.pattern.is_ok())
+        .take(MOST_OVERLAID)
+        .collect();
+    if drawn.len() < 2 {
+        return None;
+    }
+    let rings = Rings::of(&drawn)?;
+    let mut canvas = Canvas::new(WIDTH, 474.0 + 21.0 * drawn.len() as f64);
+    grid(&mut canvas, &rings);
+    let mut entries = Vec::new();
+    for (style, sweep) in ["f-s0", "f-s1", "f-s2", "f-s3"].into_iter().zip(&drawn) {
+        if let Ok(pattern) = &sweep.figures.pattern {
+            curve(&mut canvas, &rings, &pattern.level_dbm, style);
+            entries.push((Sample::Line(style), label(sweep)));
+        }
+    }
+    for (row, entry) in entries.iter().enumerate() {
+        legend(
+            &mut canvas,
+            (12.0, 486.0 + 21.0 * row as f64),
+            WIDTH,
+            std::slice::from_ref(entry),
+        );
+    }
+    let listed: Vec<String> = drawn
+        .iter()
+        .map(|sweep| format!("{}: {}", label(sweep), said(sweep)))
+        .collect();
+    Some(canvas.finish(About {
+        name: name.to_owned(),
+        title: "Sweeps laid over each other".to_owned(),
+        alt: format!(
+            "Fitted patterns of {} sweeps on the same rings, down to {} dB below the strongest of all, {} dBm. {}",
+            drawn.len(),
+            words::minus(rings.depth_db, 0),
+            words::minus(rings.strongest_dbm, 0),
+            listed.join(" ")
+        ),
+        caption: "Levels are each sweep's own: those of boards heard at different points or by different receivers compare in shape only.".to_owned(),
+    }))
+}
+
+fn ring_step(rings: &Rings) -> f64 {
+    if rings.depth_db <= 15.0 {
+        3.0
+    } else if rings.depth_db <= 25.0 {
+        5.0
+    } else {
+        10.0
+    }
+}
+
+fn grid(canvas: &mut Canvas, rings: &Rings) {
+    let step = ring_step(rings);
+    let count = (rings.depth_db / step).ceil() as u32;
+    for index in 0..count {
+        let below = f64::from(index) * step;
+        canvas.circle(
+            if index == 0 { "f-ax" } else { "f-gr" },
+            CENTRE,
+            RADIUS * (1.0 - below / rings.depth_db),
+        );
+    }
+    for turn in 0..12 {
+        let turn = f64::from(turn) * 30.0;
+        canvas.line("f-gr", CENTRE, polar_xy(CENTRE, turn, RADIUS));
+        let (x, y) = polar_xy(CENTRE, turn, RADIUS + 21.0);
+        let words = format!("{turn:.0}°");
+        if turn != 0.0 {
+            canvas.text("f-ts", (x, y + 4.5), Anchor::Middle, &words);
+        }
+    }
+    let mut arrow = Path::default();
+    arrow.shape(
+        (CENTRE.0, CENTRE.1 - RADIUS - 14.0),
+        &[(0.0, -7.0), (6.0, 4.0), (-6.0, 4.0)],
+    );
+    canvas.path("f-st", &arrow);
+    canvas.text(
+        "f-tx",
+        (CENTRE.0, CENTRE.1 - RADIUS - 26.0),
+        Anchor::Middle,
+        "mark towards the station, 0°",
+    );
+    // Ring labels stand between two spokes, where no step of a usual sweep falls.
+    for index in 1..count {
+        let below = f64::from(index) * step;
+        let at = polar_xy(CENTRE, 15.0, RADIUS * (1.0 - below / rings.depth_db));
+        canvas.text("f-ha", (at.0, at.1 + 4.5), Anchor::Middle, &format!("−{below:.0} dB"));
+        canvas.text("f-ts", (at.0, at.1 + 4.5), Anchor::Middle, &format!("−{below:.0} dB"));
+    }
+}
+
+fn curve(canvas: &mut Canvas, rings: &Rings, levels: &[f64], style: &str) {
+    let mut path = Path::through(levels.iter().enumerate().map(|(turn, dbm)| rings.at(turn as f64, *dbm)));
+    path.close();
+    canvas.path(style, &path);
+}
+
+/// Which sweep it is, in a few words.
+pub fn label(sweep: &Sweep) -> String {
+    let pose = sweep
+        .pose
+        .as_deref()
+        .map_or_else(String::new, |pose| format!(", {}", shortened(pose, 16)));
+    format!(
+        "{}{pose} at {}",
+        shortened(&sweep.board, 24),
+        shortened(&sweep.name, 16)
+    )
+}
+
+fn direction_words(direction: Direction) -> &'static str {
+    match direction {
+        Direction::Joint => "from both directions of the link together",
+        Direction::Here => "as the board hears the station",
+        Direction::There => "as the station hears the board",
+    }
+}
+
+/// What a sweep says, in a sentence.
+fn said(sweep: &Sweep) -> String {
+    use crate::stats::sweep::analysis::Directivity;
+    let figures = &sweep.figures;
+    match figures.directivity {
+        Directivity::Shown { .. } => format!(
+            "Strongest with the mark at {}; weakest at {}; strongest less weakest {}.",
+            words::turn(&figures.strongest),
+            words::turn(&figures.weakest),
+            words::printed(&figures.null_depth_db, "dB", 0)
+        ),
+        Directivity::NotShown { p } => format!("{}.", WhyNot::NoDirectivity { p }),
+        Directivity::NotTested(why) => format!("Directivity was not tested: {why}."),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn directions_run_clockwise_from_the_top() {
+        for (turn, radius, x, y) in [
+            (0.0, 100.0, 200.0, 100.0),
+            (90.0, 100.0, 300.0, 200.0),
+            (180.0, 50.0, 200.0, 250.0),
+            (270.0, 100.0, 100.0, 200.0),
+        ] {
+            let at = polar_xy((200.0, 200.0), turn, radius);
+            assert!((at.0 - x).abs() < 1e-9 && (at.1 - y).abs() < 1e-9, "{at:?}");
+        }
+    }
+}

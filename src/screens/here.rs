@@ -194,7 +194,7 @@ fn levels(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) -> u
             put(buffer, area, (width, 2), &figure, theme.style(tone));
             let long = format!("{span}, {wanted}");
             let room = area.width.saturating_sub(width + 10);
-            let words = if columns(&long) <= room { long } else { wanted };
+            let words = if columns(&long) <= room { long } else { span };
             put(buffer, area, (width + 10, 2), &words, theme.style(Tone::Text));
         }
         None => {

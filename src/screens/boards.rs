@@ -120,7 +120,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize, t
         "One board so far: measure others at the same points to compare them.".clone_into(&mut words);
     }
     if hidden > 0 {
-        words.push_str(&format!(" {hidden} further points do not fit here."));
+        words = format!("{words} {hidden} further points do not fit here.");
     }
     let signs = "● surely meets  ◐ not sure  ○ surely not";
     put(

@@ -38,7 +38,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
         .filter_map(|row| Some((row, row.distance()?.0)))
         .collect();
     let far = rows.iter().map(|(_, distance)| *distance).fold(0.0, f64::max);
-    if rows.is_empty() || !(far > 0.0) {
+    if rows.is_empty() || far <= 0.0 {
         let words = if scene.setup.station.position.is_none() {
             "The station's position is not set, so there is no distance. Put it into survey.toml, or begin with --station."
         } else {
@@ -68,20 +68,25 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
             dots.set(x_of(*distance).floor(), y_of(level).round(), Tone::There);
         }
     }
-    dots.paint(buffer, plot, theme);
-    // The line has a layer of its own: where it runs the scatter gives way.
+    // The line has a layer of its own: where it runs the scatter gives way. Its band lies among the dots.
     let mut line = Dots::over(plot);
     let law = scene.around.outlook.map_or(&[][..], |outlook| &outlook.law);
     for pair in law.windows(2) {
-        let spot = |(distance, level): (f64, f64)| (distance / far * (width - 1.0), y_of(level));
-        let mut draw = |of: fn(&Spread) -> f64, pattern| {
-            let (from, to) = (spot((pair[0].0, of(&pair[0].1))), spot((pair[1].0, of(&pair[1].1))));
-            line.line(from, to, Tone::Strong, pattern);
+        let spot = |index: usize, of: fn(&Spread) -> f64| {
+            let (distance, spread) = &pair[index];
+            (distance / far * (width - 1.0), y_of(of(spread)))
         };
-        draw(|spread| spread.low, (1, 4));
-        draw(|spread| spread.high, (1, 4));
-        draw(|spread| spread.value, (1, 1));
+        for edge in [(|spread| spread.low) as fn(&Spread) -> f64, |spread| spread.high] {
+            dots.line(spot(0, edge), spot(1, edge), Tone::Strong, (1, 4));
+        }
+        line.line(
+            spot(0, |spread| spread.value),
+            spot(1, |spread| spread.value),
+            Tone::Strong,
+            (1, 1),
+        );
     }
+    dots.paint(buffer, plot, theme);
     line.paint(buffer, plot, theme);
     // Round levels at the left, the level needed across.
     let quiet = theme.style(Tone::Quiet);
@@ -134,10 +139,9 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
         quiet,
     );
     put_right(buffer, area, y, &format!("{far:.0} m"), quiet);
-    if let Some(range) = scene.around.outlook.and_then(|outlook| outlook.range.as_deref()) {
-        if columns(range) + 2 <= plot.width {
-            put_right(buffer, plot, 0, &format!(" {range}"), theme.style(Tone::Text));
-        }
+    let range = scene.around.outlook.and_then(|outlook| outlook.range.as_deref());
+    if let Some(range) = range.filter(|range| columns(range) + 2 <= plot.width) {
+        put_right(buffer, plot, 0, &format!(" {range}"), theme.style(Tone::Text));
     }
 }
 

@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use clap::CommandFactory as _;
 
-use super::{figures, known, rebuild, rehearse, replay, screen, terminal, walk};
+use super::{figures, file_clock, known, rebuild, rehearse, replay, screen, terminal, walk};
 use crate::cli::{Cli, Command};
 use crate::findings::curves::Known;
 
@@ -23,11 +23,13 @@ pub fn run(cli: &Cli) -> ExitCode {
 fn command(cli: &Cli) -> anyhow::Result<()> {
     match &cli.command {
         Some(Command::Walk(args)) => {
-            if !args.no_screen {
+            let plan = walk::plan(args, cli.surveys.as_deref())?;
+            // Recordings share no clock with the person: they are read through, and looked at by `replay`.
+            let recordings = file_clock::applies(&plan.inputs);
+            if !args.no_screen && !recordings {
                 terminal::must_be_there("use --no-screen to log without one")?;
             }
-            let plan = walk::plan(args, cli.surveys.as_deref())?;
-            let folder = if args.no_screen {
+            let folder = if args.no_screen || recordings {
                 walk::without_screen(plan)?
             } else {
                 let known = known::load()?;

@@ -6,7 +6,7 @@ use std::process::ExitCode;
 
 use clap::CommandFactory as _;
 
-use super::{export, figures, gear, known, plan, rebuild, rehearse, replay, report, screen, start, terminal, walk};
+use super::{export, figures, file_clock, gear, known, plan, rebuild, rehearse, replay, report, screen, start, terminal, walk};
 use crate::cli::{Cli, Command, RehearseArgs, WalkArgs};
 use crate::findings::curves::Known;
 

@@ -94,8 +94,13 @@ fn draw(running: &mut Running, field: &mut Field, screen: &mut Screen) -> anyhow
     for (role, way) in [Role::Node, Role::Gps].into_iter().zip(&mut field.in_the_way) {
         *way = running.recorder.trouble(role).map(str::to_owned);
     }
-    let at = running.recorder.now();
     let survey = running.recorder.survey();
+    // When nothing more comes, the clock stands too.
+    let at = if field.over.is_some() {
+        survey.now()
+    } else {
+        running.recorder.now()
+    };
     screen.draw(|buffer, area| field.draw(buffer, area, Subject::Survey(survey), at))?;
     Ok(())
 }

@@ -20,12 +20,18 @@ use crate::screens::theme::Theme;
 
 /// The palette: as asked for, else plain where `NO_COLOR` is set and not empty, else dark.
 pub fn theme(asked: Option<ThemeWord>) -> Theme {
+    let no_colour = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
     match asked {
-        Some(ThemeWord::Dark) => Theme::Dark,
         Some(ThemeWord::Light) => Theme::Light,
         Some(ThemeWord::Plain) => Theme::Plain,
-        None if std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty()) => Theme::Plain,
-        None => Theme::Dark,
+        Some(ThemeWord::Dark) => Theme::Dark,
+        None => {
+            if no_colour {
+                Theme::Plain
+            } else {
+                Theme::Dark
+            }
+        }
     }
 }
 

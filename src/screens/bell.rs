@@ -16,6 +16,10 @@ pub struct Bell {
     before: Option<State>,
 }
 
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "six things that are watched, each on its own"
+)]
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct State {
     /// A step is being counted.

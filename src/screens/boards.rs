@@ -20,6 +20,10 @@ use crate::stats::verdict::Verdict;
 
 /// Columns for a board's name.
 const NAME: u16 = 17;
+/// The same on a narrow screen, where a comparison with its interval is cut.
+const NARROW_NAME: u16 = 12;
+/// Below so many columns a screen is narrow.
+const NARROW: u16 = 60;
 /// Columns for a point.
 const CELL: u16 = 10;
 
@@ -54,12 +58,13 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize, t
         .find(|board| board.reference)
         .map(|board| board.name.as_str());
     boards.sort_by_key(|board| (Some(*board) != reference, *board));
-    let fits = usize::from(area.width.saturating_sub(NAME) / CELL).max(1);
+    let left = if area.width < NARROW { NARROW_NAME } else { NAME };
+    let fits = usize::from(area.width.saturating_sub(left) / CELL).max(1);
     // The last points measured are what matters when not all fit.
     let hidden = points.len().saturating_sub(fits);
     let shown = &points[..points.len().min(fits)];
     for (index, (name, distance)) in shown.iter().enumerate() {
-        let x = NAME + index as u16 * CELL;
+        let x = left + index as u16 * CELL;
         put(buffer, area, (x, 0), &cut(name, CELL - 1), theme.style(Tone::Strong));
         let far = distance.map_or_else(|| UNKNOWN.to_owned(), metres);
         put(buffer, area, (x, 1), &far, theme.style(Tone::Quiet));
@@ -69,12 +74,12 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize, t
     for (index, board) in boards.iter().skip(from).take(room).enumerate() {
         let y = 2 + index as u16 * 2;
         let is_reference = Some(*board) == reference;
-        put(buffer, area, (0, y), &cut(board, NAME - 1), theme.style(Tone::Strong));
+        put(buffer, area, (0, y), &cut(board, left - 1), theme.style(Tone::Strong));
         let beside = against_reference(scene, board, is_reference);
         put(
             buffer,
             Rect {
-                width: area.width.min(NAME),
+                width: area.width.min(left),
                 ..area
             },
             (0, y + 1),
@@ -82,7 +87,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize, t
             theme.style(Tone::Quiet),
         );
         for (column, (point, _)) in shown.iter().enumerate() {
-            let x = NAME + column as u16 * CELL;
+            let x = left + column as u16 * CELL;
             let cell = rows.iter().rev().find(|row| row.point == *point && row.board == *board);
             let Some(row) = cell else {
                 put(buffer, area, (x, y), "measure", theme.style(Tone::Close));
@@ -120,7 +125,8 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize, t
         "One board so far: measure others at the same points to compare them.".clone_into(&mut words);
     }
     if hidden > 0 {
-        words.push_str(&format!(" {hidden} further points do not fit here."));
+        let noun = if hidden == 1 { "point does" } else { "points do" };
+        words = format!("{words} {hidden} more {noun} not fit here.");
     }
     let signs = "● surely meets  ◐ not sure  ○ surely not";
     put(

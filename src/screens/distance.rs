@@ -15,6 +15,7 @@ use ratatui::layout::Rect;
 
 use super::dots::Dots;
 use super::number::whole;
+use super::outlook::Spread;
 use super::paint::{columns, put, put_right, put_wrapped};
 use super::scene::Scene;
 use super::theme::{Theme, Tone};
@@ -37,7 +38,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
         .filter_map(|row| Some((row, row.distance()?.0)))
         .collect();
     let far = rows.iter().map(|(_, distance)| *distance).fold(0.0, f64::max);
-    if rows.is_empty() || !(far > 0.0) {
+    if rows.is_empty() || far <= 0.0 {
         let words = if scene.setup.station.position.is_none() {
             "The station's position is not set, so there is no distance. Put it into survey.toml, or begin with --station."
         } else {
@@ -59,34 +60,34 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
 
     let plot = Rect::new(area.x + LABELS, area.y, area.width - LABELS, area.height - 2);
     let mut dots = Dots::over(plot);
-    let x_of = |distance: f64| distance / far * (dots.width() - 1.0);
     let (height, width) = (dots.height(), dots.width());
+    let x_of = |distance: f64| distance / far * (width - 1.0);
     let y_of = |level: f64| (high - level) / (high - low) * (height - 1.0);
-    let mut marks = Vec::new();
     for (row, distance) in &rows {
         if let Some(level) = level_of(row) {
-            marks.push((x_of(*distance).floor(), y_of(level).round(), Tone::There));
+            dots.set(x_of(*distance).floor(), y_of(level).round(), Tone::There);
         }
     }
-    for (x, y, tone) in marks {
-        dots.set(x, y, tone);
-    }
-    if let Some(outlook) = scene.around.outlook {
-        for pair in outlook.law.windows(2) {
-            let at = |index: usize| pair[index].0 / far * (width - 1.0);
-            let line =
-                |of: fn(&super::outlook::Spread) -> f64| ((at(0), y_of(of(&pair[0].1))), (at(1), y_of(of(&pair[1].1))));
-            for (of, pattern) in [
-                ((|spread| spread.low) as fn(&super::outlook::Spread) -> f64, (1, 3)),
-                (|spread| spread.high, (1, 3)),
-                (|spread| spread.value, (1, 1)),
-            ] {
-                let (from, to) = line(of);
-                dots.line(from, to, Tone::Strong, pattern);
-            }
+    // The line has a layer of its own: where it runs the scatter gives way. Its band lies among the dots.
+    let mut line = Dots::over(plot);
+    let law = scene.around.outlook.map_or(&[][..], |outlook| &outlook.law);
+    for pair in law.windows(2) {
+        let spot = |index: usize, of: fn(&Spread) -> f64| {
+            let (distance, spread) = &pair[index];
+            (distance / far * (width - 1.0), y_of(of(spread)))
+        };
+        for edge in [(|spread| spread.low) as fn(&Spread) -> f64, |spread| spread.high] {
+            dots.line(spot(0, edge), spot(1, edge), Tone::Strong, (1, 4));
         }
+        line.line(
+            spot(0, |spread| spread.value),
+            spot(1, |spread| spread.value),
+            Tone::Strong,
+            (1, 1),
+        );
     }
     dots.paint(buffer, plot, theme);
+    line.paint(buffer, plot, theme);
     // Round levels at the left, the level needed across.
     let quiet = theme.style(Tone::Quiet);
     let step = [5.0, 10.0, 20.0, 50.0]
@@ -138,8 +139,9 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
         quiet,
     );
     put_right(buffer, area, y, &format!("{far:.0} m"), quiet);
-    if let Some(range) = scene.around.outlook.and_then(|outlook| outlook.range.as_deref()) {
-        put_right(buffer, plot, 0, range, theme.style(Tone::Text));
+    let range = scene.around.outlook.and_then(|outlook| outlook.range.as_deref());
+    if let Some(range) = range.filter(|range| columns(range) + 2 <= plot.width) {
+        put_right(buffer, plot, 0, &format!(" {range}"), theme.style(Tone::Text));
     }
 }
 

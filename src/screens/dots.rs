@@ -5,6 +5,9 @@ use ratatui::layout::Rect;
 
 use super::theme::{Theme, Tone};
 
+/// The bits of a Braille letter, by line and column of its dots.
+const BITS: [[u8; 2]; 4] = [[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]];
+
 /// Dots over an area, with a tone a cell.
 #[derive(Clone, Debug)]
 pub struct Dots {
@@ -40,7 +43,6 @@ impl Dots {
             return;
         }
         let (x, y) = (x as usize, y as usize);
-        const BITS: [[u8; 2]; 4] = [[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]];
         let cell = &mut self.cells[y / 4 * self.columns + x / 2];
         cell.0 |= BITS[y % 4][x % 2];
         cell.1 = tone;

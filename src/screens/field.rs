@@ -14,6 +14,9 @@ use super::{help, page};
 use crate::findings::estimates::Estimates;
 use crate::units::Elapsed;
 
+/// A word about the last key is shown for so many seconds.
+const WORD_S: f64 = 5.0;
+
 /// What a screen keeps between two pages.
 #[derive(Clone, Debug, Default)]
 pub struct Field {
@@ -31,6 +34,8 @@ pub struct Field {
     pub outlook: Option<Outlook>,
     reckoned: Reckoned,
     bell: Bell,
+    /// When the word about the last key was said.
+    word_at: Elapsed,
 }
 
 impl Field {
@@ -47,6 +52,7 @@ impl Field {
         let scene = Scene::of(subject, at, &self.reckoned, around(self));
         let (doing, paused) = (scene.doing, scene.paused);
         let wishes = self.ui.press(key, doing, paused);
+        self.word_at = at;
         self.reckoned.bring_up_to_date(subject, false);
         wishes
     }
@@ -54,6 +60,11 @@ impl Field {
     /// Draws the page, and says whether the bell rings. The subject's rows must be up to date.
     pub fn draw(&mut self, buffer: &mut Buffer, area: Rect, subject: Subject<'_>, at: Elapsed) -> bool {
         self.reckoned.bring_up_to_date(subject, false);
+        // A word gives way again to the line that says what Space does.
+        let speed = self.timeline.as_ref().map_or(1.0, |line| line.speed);
+        if at.since(self.word_at) > WORD_S * speed {
+            self.ui.word = None;
+        }
         if let Over::Help(from) = &mut self.ui.over {
             let middle = Rect {
                 height: area.height.saturating_sub(2),

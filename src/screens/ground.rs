@@ -130,6 +130,13 @@ impl Frame {
         )
     }
 
+    /// The middle of a square of two letters' cells, metres east and north.
+    fn offset(&self, (x, y): (u16, u16)) -> (f64, f64) {
+        let east = (f64::from(x) * 2.0 + 2.0 - self.dots.0 / 2.0) * self.metres_a_dot;
+        let north = (self.dots.1 / 2.0 - f64::from(y) * 4.0 - 2.0) * self.metres_a_dot;
+        (self.centre.0 + east, self.centre.1 + north)
+    }
+
     /// The letter's cell a place falls in.
     fn cell(&self, offset: (f64, f64)) -> Option<(u16, u16)> {
         let (x, y) = self.dot(offset);
@@ -203,7 +210,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     {
         signs.push(Sign {
             at,
-            sign: "◉",
+            mark: "◉",
             name: "you",
             tone: Tone::Strong,
         });
@@ -212,7 +219,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
         let name = scene.setup.station.name.as_deref().unwrap_or("station");
         signs.push(Sign {
             at,
-            sign: "▲",
+            mark: "▲",
             name,
             tone: Tone::Strong,
         });
@@ -224,14 +231,14 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
         {
             signs.push(Sign {
                 at,
-                sign: "◆",
+                mark: "◆",
                 name: &point.point,
                 tone: Tone::Text,
             });
         }
     }
     for sign in signs.iter().rev() {
-        put(buffer, map, sign.at, sign.sign, theme.style(sign.tone));
+        put(buffer, map, sign.at, sign.mark, theme.style(sign.tone));
     }
     names(buffer, map, &signs, &squares, theme);
     legend(buffer, area, scene, frame.metres_a_dot * 2.0, theme);
@@ -239,17 +246,24 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
 
 /// What a node may expect where nobody walked, by small signs; ground nothing is known of stays empty.
 fn expected(buffer: &mut Buffer, map: Rect, scene: &Scene<'_>, frame: &Frame, theme: Theme) {
-    // Squares lie about the station: without its position there are none.
-    let squares = scene.around.outlook.map_or(&[][..], |outlook| &outlook.squares);
-    for (east, north, class) in squares {
-        let (sign, tone) = match class {
-            places::Class::Good => ("+", Tone::Good),
-            places::Class::Marginal => ("~", Tone::Close),
-            places::Class::Poor => ("-", Tone::Bad),
-            places::Class::Unwalked => continue,
-        };
-        if let Some((x, y)) = frame.cell((*east, *north)) {
-            put(buffer, map, (x / 2 * 2, y), sign, theme.style(tone));
+    // It lies about the station: without the station's position there is none.
+    let Some(expected) = scene
+        .around
+        .outlook
+        .map(|outlook| &outlook.expected)
+        .filter(|expected| !expected.is_empty())
+    else {
+        return;
+    };
+    for y in 0..map.height {
+        for x in (0..map.width).step_by(2) {
+            let (sign, tone) = match expected.at(frame.offset((x, y))) {
+                Some(places::Class::Good) => ("+", Tone::Good),
+                Some(places::Class::Marginal) => ("~", Tone::Close),
+                Some(places::Class::Poor) => ("-", Tone::Bad),
+                Some(places::Class::Unwalked) | None => continue,
+            };
+            put(buffer, map, (x, y), sign, theme.style(tone));
         }
     }
 }
@@ -257,7 +271,7 @@ fn expected(buffer: &mut Buffer, map: Rect, scene: &Scene<'_>, frame: &Frame, th
 /// A sign on the map, with its name.
 struct Sign<'a> {
     at: (u16, u16),
-    sign: &'a str,
+    mark: &'a str,
     name: &'a str,
     tone: Tone,
 }
@@ -287,6 +301,14 @@ fn names(buffer: &mut Buffer, map: Rect, signs: &[Sign<'_>], squares: &Squares, 
         let clear = |(x, y): &(u16, u16)| (x / 2..=(x + wide) / 2).all(|column| !squares.contains_key(&(column, *y)));
         let places = || sides.iter().copied().flatten().filter(free);
         if let Some((x, y)) = places().find(clear).or_else(|| places().next()) {
+            // A blank on either side keeps the name apart from what is drawn around it.
+            for side in [x.checked_sub(1), Some(x + wide)].into_iter().flatten() {
+                if !squares.contains_key(&(side / 2, y))
+                    && !taken.iter().any(|(from, _, line)| *line == y && *from == side)
+                {
+                    put(buffer, map, (side, y), " ", theme.style(Tone::Text));
+                }
+            }
             put(buffer, map, (x, y), &name, theme.style(Tone::Text));
             taken.push((x, x + wide + 1, y));
         }
@@ -323,6 +345,11 @@ fn legend(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, metres_a_column: f
         let (sign, tone) = class.look();
         put(buffer, area, (x, y), sign, theme.style(tone));
         x += 2 + put(buffer, area, (x + 2, y), word, theme.style(Tone::Text)) + 2;
+    }
+    let between = "between: + likely  ~ maybe  - hardly";
+    let expected = scene.around.outlook.is_some_and(|outlook| !outlook.expected.is_empty());
+    if expected && x + 1 + columns(between) <= area.width {
+        put_right(buffer, area, y, between, theme.style(Tone::Text));
     }
 }
 

@@ -1,5 +1,7 @@
 //! The slower estimates as the panels draw them: each with its interval, or not there at all.
 
+use std::collections::BTreeMap;
+
 use crate::findings::answer::Spare;
 use crate::findings::estimates::{BoardFigures, Estimates};
 use crate::findings::side::Side;
@@ -9,7 +11,7 @@ use crate::ground::compass;
 use crate::stats::boards::Effect;
 use crate::stats::losses::Reason;
 use crate::stats::margin::Margin;
-use crate::stats::places::Class;
+use crate::stats::places::{Class, Place};
 use crate::stats::sweep::Printed;
 use crate::stats::sweep::closure::ClosureMeaning;
 use crate::stats::walk::inflation::Inflation;
@@ -54,14 +56,53 @@ pub struct Outlook {
     pub reference: Option<String>,
     /// The best spots, the best first.
     pub spots: Vec<Spot>,
-    /// Squares of the map: metres east and north of the station, and what a node may expect there.
-    pub squares: Vec<(f64, f64, Class)>,
+    /// What a node may expect where, on the map.
+    pub expected: Expected,
     /// Where to walk next and why.
     pub walk_next: Option<String>,
     /// Why there is no map of places.
     pub why_no_places: Option<String>,
     /// What a sweep shows.
     pub patterns: Vec<Pattern>,
+}
+
+/// What a node may expect, by squares about the places asked about.
+#[derive(Clone, Debug, Default)]
+pub struct Expected {
+    step_m: f64,
+    first: (f64, f64),
+    squares: BTreeMap<(i64, i64), Class>,
+}
+
+impl Expected {
+    fn of(places: &[Place], step_m: f64) -> Self {
+        let mut expected = Self {
+            step_m: step_m.max(0.1),
+            first: places.first().map_or((0.0, 0.0), |place| (place.x, place.y)),
+            squares: BTreeMap::new(),
+        };
+        for place in places {
+            expected
+                .squares
+                .insert(expected.square((place.x, place.y)), place.class);
+        }
+        expected
+    }
+
+    fn square(&self, (east, north): (f64, f64)) -> (i64, i64) {
+        let index = |at: f64, first: f64| ((at - first) / self.step_m).round() as i64;
+        (index(east, self.first.0), index(north, self.first.1))
+    }
+
+    /// Whether nothing is expected anywhere.
+    pub fn is_empty(&self) -> bool {
+        self.squares.is_empty()
+    }
+
+    /// What a node may expect at metres east and north of the station; `None` outside the map.
+    pub fn at(&self, offset: (f64, f64)) -> Option<Class> {
+        self.squares.get(&self.square(offset)).copied()
+    }
 }
 
 /// A spot where a node may go.
@@ -126,7 +167,7 @@ impl Outlook {
                 })
                 .collect();
             let wanted = reach.and_then(|reach| reach.ranges.iter().find(|(share, _)| (*share - 0.9).abs() < 1e-9));
-            outlook.range = wanted.map(|(_, range)| format!("90 % as far as {}", words::range(range)));
+            outlook.range = wanted.map(|(_, range)| format!("90 %: {}", words::range(range)));
         }
         if let Some(losses) = estimates.here.as_ref().and_then(|here| here.losses.as_ref()) {
             outlook.losses.clone_from(&losses.reasons);
@@ -165,11 +206,7 @@ impl Outlook {
                         sure: spot.chance,
                     })
                     .collect();
-                self.squares = places
-                    .places
-                    .iter()
-                    .map(|place| (place.x, place.y, place.class))
-                    .collect();
+                self.expected = Expected::of(&places.places, places.step_m);
                 self.walk_next = places.legs.first().map(|leg| {
                     format!(
                         "{:.0} m towards {:03.0}° ({}): it would settle about {} of what is still open.",

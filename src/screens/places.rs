@@ -21,8 +21,16 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize, t
         measured(buffer, area, scene, from, theme);
         return;
     }
+    let narrow = area.width < 60;
+    let head = if narrow {
+        "place, chance, dB over the goal"
+    } else {
+        "The best spots: from the station, chance, what is to spare"
+    };
+    put(buffer, area, (0, 0), head, theme.style(Tone::Quiet));
+    let area = below(area, 1);
     let next = scene.around.outlook.and_then(|outlook| outlook.walk_next.as_deref());
-    let room = area.height.saturating_sub(if next.is_some() { 3 } else { 0 });
+    let room = area.height.saturating_sub(if next.is_some() { 4 } else { 0 });
     let from = from.min(spots.len().saturating_sub(usize::from(room.max(1))));
     for (y, (index, spot)) in spots.iter().enumerate().skip(from).take(usize::from(room)).enumerate() {
         let bearing = spot
@@ -34,14 +42,21 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize, t
         } else {
             "◐"
         };
-        let words = format!(
-            "{:>2} {sign} {:>6} {bearing}  {} % sure  {} dB over the goal ({} or more)",
+        let place = format!(
+            "{:>2} {sign} {:>6} {bearing}  {:>2} %",
             index + 1,
             metres(spot.distance.0),
-            percent(spot.sure),
-            signed(spare),
-            signed(low)
+            percent(spot.sure)
         );
+        let words = if narrow {
+            format!("{place}  {:>3} or more", signed(low))
+        } else {
+            format!(
+                "{place} sure  {:>3} dB over the goal ({} or more)",
+                signed(spare),
+                signed(low)
+            )
+        };
         let tone = if spot.sure >= scene.setup.goal.confidence {
             Tone::Good
         } else {
@@ -50,13 +65,13 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize, t
         put(buffer, area, (0, y as u16), &words, theme.style(tone));
     }
     if let Some(next) = next {
-        let foot = below(area, area.height.saturating_sub(2));
+        let foot = below(area, area.height.saturating_sub(3));
         put_wrapped(
             buffer,
             foot,
             0,
             &format!("Walk next: {next}"),
-            2,
+            3,
             theme.style(Tone::Strong),
         );
     }

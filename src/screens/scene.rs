@@ -204,6 +204,9 @@ impl<'a> Scene<'a> {
         let outlook = around.outlook;
         let fresh = outlook.filter(|outlook| outlook.rows + STALE_ROWS >= now.exchanges);
         let spare = fresh.and_then(Outlook::spare);
+        // A few losses within the goal need no explanation.
+        let window = if stop.is_some() { now.run } else { now.long };
+        let losing = window.rate().is_some_and(|rate| rate < setup.goal.delivery);
         let standing = stop.as_ref().and_then(|stop| stop.standing);
         Self {
             answer: answer(&now, standing, spare, &wrong, &setup.goal),
@@ -216,7 +219,11 @@ impl<'a> Scene<'a> {
             turning: turning_now,
             paused,
             troubles: wrong,
-            losses: fresh.and_then(telling).or(reckoned.losses),
+            losses: if losing {
+                fresh.and_then(telling).or(reckoned.losses)
+            } else {
+                None
+            },
             margin: fresh.and_then(|outlook| outlook.margin),
             points: &reckoned.points,
             notice,

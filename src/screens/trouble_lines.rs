@@ -41,12 +41,7 @@ pub fn words(scene: &Scene<'_>) -> Vec<(String, Tone)> {
         words.push((format!("! {sentence}"), Tone::Close));
     }
     if let Some(notice) = &scene.notice {
-        let mut notice = notice.clone();
-        if let Some(first) = notice.get(..1) {
-            let first = first.to_uppercase();
-            notice.replace_range(..1, &first);
-        }
-        words.push((notice, Tone::Text));
+        words.push((format!("· {notice}"), Tone::Text));
     }
     words
 }

@@ -179,12 +179,11 @@ impl Ui {
             Doing::Replaying(_) => Place::Replay,
             _ => Place::Field,
         };
-        match command(key, place) {
-            Some(command) => self.act(command, doing, paused),
-            None => {
-                self.word = Some("That key does nothing here. ? shows the keys.".to_owned());
-                Vec::new()
-            }
+        if let Some(command) = command(key, place) {
+            self.act(command, doing, paused)
+        } else {
+            self.word = Some("That key does nothing here. ? shows the keys.".to_owned());
+            Vec::new()
         }
     }
 
@@ -270,7 +269,7 @@ impl Ui {
                 name: None,
                 messages: None,
             })],
-            Doing::Standing(..) => vec![Wish::Say(SurveyorRecord::Walk)],
+            Doing::Standing(..) | Doing::Turning(None) => vec![Wish::Say(SurveyorRecord::Walk)],
             Doing::Replaying(_) => vec![Wish::PlayOrHold],
             Doing::Counting(_, done, wanted) => {
                 self.word = Some(format!(
@@ -279,7 +278,6 @@ impl Ui {
                 Vec::new()
             }
             Doing::Turning(Some(deg)) => vec![Wish::Say(SurveyorRecord::Turn { deg: Degrees(deg) })],
-            Doing::Turning(None) => vec![Wish::Say(SurveyorRecord::Walk)],
         }
     }
 
@@ -302,9 +300,8 @@ impl Ui {
             KeyCode::Enter => {
                 let text = input.value().trim().to_owned();
                 match what {
-                    Writing::Note if text.is_empty() => Vec::new(),
+                    Writing::Note | Writing::Board if text.is_empty() => Vec::new(),
                     Writing::Note => vec![Wish::Say(SurveyorRecord::Mark { text })],
-                    Writing::Board if text.is_empty() => Vec::new(),
                     Writing::Board => vec![Wish::Say(SurveyorRecord::Board {
                         name: text,
                         reference: None,

@@ -6,8 +6,9 @@ use std::process::ExitCode;
 
 use clap::CommandFactory as _;
 
-use super::{export, figures, gear, plan, rebuild, rehearse, replay, report, screen, start, terminal, walk};
+use super::{export, figures, gear, known, plan, rebuild, rehearse, replay, report, screen, start, terminal, walk};
 use crate::cli::{Cli, Command, RehearseArgs, WalkArgs};
+use crate::findings::curves::Known;
 
 /// Runs a command: exit status 0 done, 1 failed (with the reason on standard error), 2 wrong usage.
 pub fn run(cli: &Cli) -> ExitCode {
@@ -75,8 +76,9 @@ fn walk(cli: &Cli, args: &WalkArgs) -> anyhow::Result<PathBuf> {
         return walk::without_screen(&plan);
     }
     terminal::must_be_there("use --no-screen to log without one")?;
+    let known = known::load()?;
     let (running, warnings) = walk::with_screen(&plan)?;
-    let folder = screen::field(running, terminal::theme(cli.theme));
+    let folder = screen::field(running, terminal::theme(cli.theme), known);
     for warning in warnings {
         eprintln!("farpace: {warning}");
     }
@@ -90,7 +92,7 @@ fn rehearse(cli: &Cli, args: &RehearseArgs) -> anyhow::Result<PathBuf> {
     }
     terminal::must_be_there("use --no-screen to rehearse without one")?;
     let (running, stage) = rehearse::begin(&plan)?;
-    let folder = screen::field(running, terminal::theme(cli.theme));
+    let folder = screen::field(running, terminal::theme(cli.theme), Known::default());
     stage.strike()?;
     folder
 }

@@ -148,7 +148,7 @@ fn take(running: &mut Running, field: &mut Field, event: Event) -> Then {
                 }
             }
         }
-        Event::Terminal(_) | Event::Estimated(_) => {}
+        Event::Terminal(_) => {}
     }
     Then::GoOn
 }

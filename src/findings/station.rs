@@ -98,7 +98,7 @@ mod tests {
         Fix {
             at: Elapsed(second * 1_000_000),
             utc: UtcMs(second as i64 * 1000),
-            wall: UtcMs(second as i64 * 1000),
+            wall_us: second as i64 * 1_000_000,
             position: Position::new(Degrees(lat), Degrees(lon)).unwrap(),
             facts: Facts {
                 sigma: sigma.map(|sigma| (sigma, SigmaFrom::Hdop)),

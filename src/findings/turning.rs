@@ -82,7 +82,7 @@ pub fn turning(activities: &Activities, samples: &Samples, at: Elapsed, left_out
     };
     let next = (0..=steps).find(is_open);
     let place = match counting {
-        Some((deg, _)) => (0..steps).find(|index| same(turn_of(*index), deg.0) && !(measured(deg.0) > 1)),
+        Some((deg, _)) => (0..steps).find(|index| same(turn_of(*index), deg.0) && measured(deg.0) <= 1),
         None => next,
     };
     let index = place.unwrap_or(steps);

@@ -16,6 +16,7 @@ pub struct Bell {
     before: Option<State>,
 }
 
+#[expect(clippy::struct_excessive_bools, reason = "six things that can each be so or not")]
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct State {
     /// A step is being counted.

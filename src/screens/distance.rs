@@ -37,7 +37,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
         .filter_map(|row| Some((row, row.distance()?.0)))
         .collect();
     let far = rows.iter().map(|(_, distance)| *distance).fold(0.0, f64::max);
-    if rows.is_empty() || !(far > 0.0) {
+    if rows.is_empty() || far <= 0.0 {
         let words = if scene.setup.station.position.is_none() {
             "The station's position is not set, so there is no distance. Put it into survey.toml, or begin with --station."
         } else {

@@ -203,7 +203,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     {
         signs.push(Sign {
             at,
-            sign: "◉",
+            mark: "◉",
             name: "you",
             tone: Tone::Strong,
         });
@@ -212,7 +212,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
         let name = scene.setup.station.name.as_deref().unwrap_or("station");
         signs.push(Sign {
             at,
-            sign: "▲",
+            mark: "▲",
             name,
             tone: Tone::Strong,
         });
@@ -224,14 +224,14 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
         {
             signs.push(Sign {
                 at,
-                sign: "◆",
+                mark: "◆",
                 name: &point.point,
                 tone: Tone::Text,
             });
         }
     }
     for sign in signs.iter().rev() {
-        put(buffer, map, sign.at, sign.sign, theme.style(sign.tone));
+        put(buffer, map, sign.at, sign.mark, theme.style(sign.tone));
     }
     names(buffer, map, &signs, &squares, theme);
     legend(buffer, area, scene, frame.metres_a_dot * 2.0, theme);
@@ -257,7 +257,7 @@ fn expected(buffer: &mut Buffer, map: Rect, scene: &Scene<'_>, frame: &Frame, th
 /// A sign on the map, with its name.
 struct Sign<'a> {
     at: (u16, u16),
-    sign: &'a str,
+    mark: &'a str,
     name: &'a str,
     tone: Tone,
 }

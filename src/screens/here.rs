@@ -187,42 +187,39 @@ fn levels(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) -> u
     }
     put(buffer, area, (0, 2), "to spare", theme.style(Tone::Text));
     let wanted = format!("goal {}", whole(scene.setup.goal.margin_db));
-    match scene.margin {
-        Some(margin) => {
-            let (figure, span, little) = spare_words(&margin, scene.setup.goal.margin_db);
-            let tone = if little { Tone::Close } else { Tone::Good };
-            put(buffer, area, (width, 2), &figure, theme.style(tone));
-            let long = format!("{span}, {wanted}");
-            let room = area.width.saturating_sub(width + 10);
-            let words = if columns(&long) <= room { long } else { wanted };
-            put(buffer, area, (width + 10, 2), &words, theme.style(Tone::Text));
-        }
-        None => {
-            let why = scene
-                .around
-                .outlook
-                .and_then(|outlook| outlook.why_no_margin.as_deref());
-            let why = why.unwrap_or("not known yet: walk on until messages get lost");
-            put(
-                buffer,
-                area,
-                (width, 2),
-                &format!("{UNKNOWN:>5} dB"),
-                theme.style(Tone::Quiet),
-            );
-            let room = area.width.saturating_sub(width + 10);
-            if columns(why) <= room {
-                put(buffer, area, (width + 10, 2), why, theme.style(Tone::Quiet));
-            } else if area.height >= 6 {
-                let under = Rect {
-                    x: area.x + 2.min(area.width),
-                    width: area.width.saturating_sub(2),
-                    ..below(area, 3)
-                };
-                return 3 + put_wrapped(buffer, under, 0, why, 2, theme.style(Tone::Quiet));
-            } else {
-                put(buffer, area, (width + 10, 2), "not known yet", theme.style(Tone::Quiet));
-            }
+    if let Some(margin) = scene.margin {
+        let (figure, span, little) = spare_words(&margin, scene.setup.goal.margin_db);
+        let tone = if little { Tone::Close } else { Tone::Good };
+        put(buffer, area, (width, 2), &figure, theme.style(tone));
+        let long = format!("{span}, {wanted}");
+        let room = area.width.saturating_sub(width + 10);
+        let words = if columns(&long) <= room { long } else { wanted };
+        put(buffer, area, (width + 10, 2), &words, theme.style(Tone::Text));
+    } else {
+        let why = scene
+            .around
+            .outlook
+            .and_then(|outlook| outlook.why_no_margin.as_deref());
+        let why = why.unwrap_or("not known yet: walk on until messages get lost");
+        put(
+            buffer,
+            area,
+            (width, 2),
+            &format!("{UNKNOWN:>5} dB"),
+            theme.style(Tone::Quiet),
+        );
+        let room = area.width.saturating_sub(width + 10);
+        if columns(why) <= room {
+            put(buffer, area, (width + 10, 2), why, theme.style(Tone::Quiet));
+        } else if area.height >= 6 {
+            let under = Rect {
+                x: area.x + 2.min(area.width),
+                width: area.width.saturating_sub(2),
+                ..below(area, 3)
+            };
+            return 3 + put_wrapped(buffer, under, 0, why, 2, theme.style(Tone::Quiet));
+        } else {
+            put(buffer, area, (width + 10, 2), "not known yet", theme.style(Tone::Quiet));
         }
     }
     3

@@ -215,7 +215,7 @@ impl Playback {
         let run = self.row_here()?.run;
         let mut rows = self.whole.rows.iter().filter(|row| row.run == run);
         let first = rows.next()?;
-        let last = rows.last().unwrap_or(first);
+        let last = rows.next_back().unwrap_or(first);
         let seconds = |row: &Sample| written_ms(row.at) as f64 / 1000.0;
         Some(LeaveOut {
             from_s: seconds(first),

@@ -179,12 +179,11 @@ impl Ui {
             Doing::Replaying(_) => Place::Replay,
             _ => Place::Field,
         };
-        match command(key, place) {
-            Some(command) => self.act(command, doing, paused),
-            None => {
-                self.word = Some("That key does nothing here. ? shows the keys.".to_owned());
-                Vec::new()
-            }
+        if let Some(command) = command(key, place) {
+            self.act(command, doing, paused)
+        } else {
+            self.word = Some("That key does nothing here. ? shows the keys.".to_owned());
+            Vec::new()
         }
     }
 

@@ -128,7 +128,6 @@ fn take(running: &mut Running, field: &mut Field, event: Event) -> Then {
         Event::Rehearsed(record) => running.recorder.say(&record),
         Event::RehearsalOver => field.over = Some("The rehearsal is over. Look round; q finishes.".to_owned()),
         Event::Disk(done) => field.disk = done.err(),
-        Event::Estimated(_) => {}
         Event::Stop(_) | Event::TerminalLost(_) => return Then::End,
         Event::Terminal(TerminalEvent::Key(key)) if key.kind == KeyEventKind::Press => {
             running.recorder.survey_mut().samples();

@@ -147,7 +147,7 @@ fn take(running: &mut Running, field: &mut Field, event: Event) -> Then {
                 }
             }
         }
-        Event::Terminal(_) => {}
+        Event::Terminal(_) | Event::Estimated(_) => {}
     }
     Then::GoOn
 }

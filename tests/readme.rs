@@ -2,11 +2,7 @@
 //! that are written, and the parts between markers are made from the program itself.
 //!
 //! `UPDATE_README=1 cargo test --test readme` writes the parts between markers anew.
-#![expect(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    reason = "a test's helper fails by panicking, as the test does"
-)]
+#![expect(clippy::unwrap_used, reason = "a test's helper fails by panicking, as the test does")]
 
 use std::fmt::Write as _;
 use std::fs;

@@ -1,5 +1,7 @@
 //! Pages of text from lines and keys: the field screen and the replay, driven without clock or terminal.
 
+#![expect(clippy::unwrap_used, reason = "a page that cannot be drawn is a failed test")]
+
 use std::fmt::Write as _;
 
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
@@ -114,7 +116,7 @@ impl Walk {
 
     fn ping(&mut self) {
         let n = self.n;
-        let lost = self.lost_every > 0 && (n * 7 + n / 5) % self.lost_every == 0;
+        let lost = self.lost_every > 0 && (n * 7 + n / 5).is_multiple_of(self.lost_every);
         let ripple = [0.0, 2.0, -1.0, 3.0, -3.0, 1.0, -2.0][(n % 7) as usize];
         let level = -45.0 - 24.0 * (self.east_m.max(1.0) / 10.0).log10() + ripple;
         let text = if lost {

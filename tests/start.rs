@@ -1,5 +1,7 @@
 //! The pages before a survey: keys in, pages of text out, at the size of a phone, a small and a large window.
 
+#![expect(clippy::unwrap_used, reason = "a page that cannot be drawn is a failed test")]
+
 use std::path::PathBuf;
 
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};

@@ -197,15 +197,15 @@ fn device_words(usb: &UsbDevice) -> Option<String> {
     Some(seen(text.as_bytes()))
 }
 
-fn voice(spoken: &Option<Spoken>) -> Option<Voice> {
-    spoken.as_ref().map(|spoken| Voice(spoken.about.clone()))
+fn voice(spoken: Option<&Spoken>) -> Option<Voice> {
+    spoken.map(|spoken| Voice(spoken.about.clone()))
 }
 
 fn says(state: &PortState) -> Says {
     match state {
         PortState::Talks { baud, node, gps } => Says::Talks {
-            node: voice(node),
-            gps: voice(gps),
+            node: voice(node.as_ref()),
+            gps: voice(gps.as_ref()),
             baud: Some(*baud),
         },
         PortState::Unclear { example, .. } => Says::Unclear(example.clone()),
@@ -288,8 +288,8 @@ impl JsonPort {
             example: None,
             why: None,
         };
-        let voice = |spoken: &Option<Spoken>| {
-            spoken.as_ref().map(|spoken| JsonVoice {
+        let voice = |spoken: Option<&Spoken>| {
+            spoken.map(|spoken| JsonVoice {
                 lines: spoken.lines,
                 about: spoken.about.clone(),
             })
@@ -303,8 +303,8 @@ impl JsonPort {
             PortState::Talks { baud, node, gps } => Self {
                 state: "talks",
                 baud: Some(*baud),
-                node: voice(node),
-                gps: voice(gps),
+                node: voice(node.as_ref()),
+                gps: voice(gps.as_ref()),
                 ..empty
             },
             PortState::Unclear { bytes, example } => Self {

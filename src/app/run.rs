@@ -1,7 +1,7 @@
 //! From a command to an exit code.
 
 use std::io::Write as _;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::CommandFactory as _;
@@ -44,8 +44,8 @@ pub fn wrong_usage(error: anyhow::Error) -> anyhow::Error {
 fn command(cli: &Cli) -> anyhow::Result<()> {
     match &cli.command {
         None => start::start(cli.surveys.as_deref(), terminal::theme(cli.theme)),
-        Some(Command::Walk(args)) => kept(walk(cli, args)?),
-        Some(Command::Rehearse(args)) => kept(rehearse(cli, args)?),
+        Some(Command::Walk(args)) => kept(&walk(cli, args)?),
+        Some(Command::Rehearse(args)) => kept(&rehearse(cli, args)?),
         Some(Command::Gear(args)) => gear::gear(args),
         Some(Command::Plan(args)) => plan::plan(args),
         Some(Command::Replay(args)) => replay::replay(&args.folder, args.speed, terminal::theme(cli.theme)),
@@ -65,7 +65,7 @@ fn command(cli: &Cli) -> anyhow::Result<()> {
 
 /// Says where a survey was kept.
 #[expect(clippy::unnecessary_wraps, reason = "it ends a command")]
-fn kept(folder: PathBuf) -> anyhow::Result<()> {
+fn kept(folder: &Path) -> anyhow::Result<()> {
     eprintln!("farpace: the survey is in {}", folder.display());
     Ok(())
 }

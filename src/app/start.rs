@@ -42,7 +42,7 @@ const WAITED_S: f64 = 1.0;
 #[derive(Debug)]
 pub enum Choice {
     /// Begin a survey.
-    Begin(Plan),
+    Begin(Box<Plan>),
     /// Go on with the survey in a folder.
     GoOn(PathBuf),
     /// Replay the survey in a folder.
@@ -207,7 +207,7 @@ pub fn choose(
         return Ok((
             match chosen {
                 Chosen::Begin(setup) => match plan_to_begin(*setup, surveys) {
-                    Ok(plan) => Choice::Begin(plan),
+                    Ok(plan) => Choice::Begin(Box::new(plan)),
                     Err(error) => {
                         lobby.opening.word = Some(format!("Not done: {error:#}"));
                         continue;

@@ -30,7 +30,7 @@ fn push(out: &mut String, document: &Document, block: &Block) {
             .iter()
             .for_each(|item| out.push_str(&format!("- {}\n", markdown(item.trim())))),
         Block::Facts(facts) => facts.iter().for_each(|(name, text)| {
-            out.push_str(&format!("- **{}**: {}\n", markdown(name.trim()), markdown(text.trim())))
+            out.push_str(&format!("- **{}**: {}\n", markdown(name.trim()), markdown(text.trim())));
         }),
         Block::Table(read) => table(out, read),
         Block::Figure(index) => {

@@ -385,7 +385,6 @@ impl SetUp {
                 match (row, row.text(board)) {
                     (BoardRow::Remove, _) => {
                         self.setup.boards.remove(index);
-                        return;
                     }
                     (_, Some(text)) => self.over = Over::Board(index, at, Some(Input::new(text))),
                     (_, None) => {

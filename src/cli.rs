@@ -67,11 +67,11 @@ pub enum Command {
 /// How a survey is made.
 #[derive(Debug, Default, Args)]
 pub struct WalkArgs {
-    /// Where the node's lines come from: serial:/dev/ttyACM0, tcp:HOST:PORT, udp:HOST:PORT, file:PATH, - or auto
-    /// [default: the set-up's, else auto].
+    /// Where the node's lines come from: `serial:/dev/ttyACM0`, `tcp:HOST:PORT`, `udp:HOST:PORT`, `file:PATH`, `-`
+    /// or `auto` [default: the set-up's, else auto].
     #[arg(long, value_name = "ADDR")]
     pub node: Option<String>,
-    /// Where the positions come from: the same forms, or gpsd:HOST:PORT [default: the set-up's, else auto].
+    /// Where the positions come from: the same forms, or `gpsd:HOST:PORT` [default: the set-up's, else auto].
     #[arg(long, value_name = "ADDR")]
     pub gps: Option<String>,
     /// Position of the station in decimal degrees, south and west negative, such as 52.10000,-2.90000.

@@ -337,7 +337,7 @@ fn the_node_falls_silent() {
 #[test]
 fn every_ping_is_lost() {
     let mut walk = Walk::new().hello("fern", 7).go(30, 1.3).losing(1).go(6, 1.3);
-    let page = walk.page(80, 24);
+    let page = walk.page(140, 40);
     assert!(page.contains("nothing gets through"), "{page}");
     assert!(page.contains("The last 60 pings were all"), "{page}");
 }
@@ -359,7 +359,7 @@ fn help() {
     let mut walk = Walk::new().hello("fern", 7).go(3, 1.3).keys("?");
     insta::assert_snapshot!("help-40x20", walk.page(40, 20));
     insta::assert_snapshot!("help-80x24", walk.page(80, 24));
-    let mut walk = walk.keys("<down><down><down><down><down><down><down><down><down><down><down><down><down><down>");
+    let mut walk = walk.keys(&"<down>".repeat(99));
     insta::assert_snapshot!("help-end-40x20", walk.page(40, 20));
     let mut walk = walk.keys("<esc>");
     assert!(walk.page(80, 24).contains("Here and now"));
@@ -545,6 +545,7 @@ fn replay_of(walk: Walk) -> Replay {
 #[test]
 fn a_replay_shows_what_was_seen() {
     let mut walk = walked();
+    walk.survey.settle();
     let live = walk.page(140, 37);
     let mut replay = replay_of(walk).keys("<end>");
     insta::assert_snapshot!("replay-end-80x24", replay.page(80, 24));

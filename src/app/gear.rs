@@ -365,12 +365,12 @@ mod tests {
     #[test]
     fn a_refusal_says_what_to_do_and_names_cannot_steer_the_terminal() {
         let denied = report(PortState::Denied {
-            why: "run `sudo usermod -aG dialout $USER`".to_owned(),
+            why: "it may not be opened: run `sudo usermod -aG dialout $USER`".to_owned(),
         });
         let text = table(std::slice::from_ref(&denied));
         assert_eq!(
             text,
-            "✗ serial:/dev/ttyACM0  yew\\u{1B}[2J\n    may not be opened: run `sudo usermod -aG dialout $USER`\n"
+            "✗ serial:/dev/ttyACM0  yew\\u{1B}[2J\n    it may not be opened: run `sudo usermod -aG dialout $USER`\n"
         );
         let json = serde_json::to_string(&JsonPort::of(&denied)).unwrap();
         assert!(

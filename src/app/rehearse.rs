@@ -65,12 +65,11 @@ pub fn plan(args: &RehearseArgs, surveys: Option<&Path>) -> anyhow::Result<Plan>
         "--speed {} is not between 0.1 and 500",
         args.speed
     );
-    let folder = match &args.out {
-        Some(folder) => folder.clone(),
-        None => {
-            let title = format!("rehearsal {}", scenario.name);
-            folder::free(&home::surveys(surveys)?, &folder::name(&clock::local_minute(), &title))
-        }
+    let folder = if let Some(folder) = &args.out {
+        folder.clone()
+    } else {
+        let title = format!("rehearsal {}", scenario.name);
+        folder::free(&home::surveys(surveys)?, &folder::name(&clock::local_minute(), &title))
     };
     Ok(Plan {
         scenario,

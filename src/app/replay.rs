@@ -10,9 +10,11 @@ use crossterm::event::{Event as TerminalEvent, KeyEventKind};
 
 use super::event::Event;
 use super::terminal::{self, Screen};
-use super::{signals, walk};
+use super::worker::Worker;
+use super::{known, screen, signals, walk};
 use crate::screens::field::Field;
 use crate::screens::playback::Playback;
+use crate::screens::scene::Subject;
 use crate::screens::theme::Theme;
 use crate::screens::ui::Wish;
 use crate::session::folder::{self, Content};
@@ -21,6 +23,8 @@ use crate::survey::Setup;
 
 /// No two pages come closer together than this.
 const FRAME: Duration = Duration::from_millis(100);
+/// Estimates are made anew when so many rows differ.
+const ESTIMATE_EVERY: usize = 10;
 /// While it holds, the page is drawn at least this often.
 const IDLE: Duration = Duration::from_secs(1);
 
@@ -41,6 +45,7 @@ pub fn replay(at: &Path, speed: f64, theme: Theme) -> anyhow::Result<()> {
     };
     let (send, come) = bounded(walk::WAITING);
     signals::watch(send.clone())?;
+    let mut worker = Worker::start(known::load()?, known::name_of(at), send.clone());
     let mut field = Field::new(theme);
     // Played fast, a bell at every step would be no help; it can be switched on.
     field.ui.quiet = true;
@@ -48,7 +53,7 @@ pub fn replay(at: &Path, speed: f64, theme: Theme) -> anyhow::Result<()> {
     {
         let mut screen = Screen::set_up()?;
         terminal::read_keys(send);
-        show(at, &mut playback, &mut field, &mut screen, &come)?;
+        show(at, &mut playback, &mut field, &mut screen, &come, &mut worker)?;
     }
     for warning in found.warnings {
         eprintln!("farpace: {warning}");
@@ -62,6 +67,7 @@ fn show(
     field: &mut Field,
     screen: &mut Screen,
     come: &Receiver<Event>,
+    worker: &mut Worker,
 ) -> anyhow::Result<()> {
     let mut passed = Instant::now();
     let mut draw = true;
@@ -73,6 +79,7 @@ fn show(
             let (subject, moment) = (playback.subject(), playback.at());
             screen.draw(|buffer, area| field.draw(buffer, area, subject, moment))?;
         }
+        ask(playback, worker);
         let wait = if playback.is_playing() { FRAME } else { IDLE };
         draw = true;
         match come.recv_timeout(wait.saturating_sub(passed.elapsed())) {
@@ -85,10 +92,29 @@ fn show(
                     carry_out(at, playback, field, wish);
                 }
             }
+            Ok(Event::Estimated(estimates)) => {
+                worker.has_come_back();
+                field.estimated(&estimates, playback.subject());
+            }
             Ok(Event::Stop(_) | Event::TerminalLost(_)) | Err(RecvTimeoutError::Disconnected) => return Ok(()),
             Ok(_) | Err(RecvTimeoutError::Timeout) => {}
         }
     }
+}
+
+/// Has the slower figures made of what has been played so far, whenever the last ones have come back and it differs.
+fn ask(playback: &Playback, worker: &mut Worker) {
+    let subject = playback.subject();
+    let samples = subject.samples();
+    let more = samples.rows.len().abs_diff(worker.rows()) >= ESTIMATE_EVERY;
+    if worker.is_busy() || samples.rows.is_empty() || !more {
+        return;
+    }
+    let references = match subject {
+        Subject::Survey(survey) => screen::references(survey),
+        Subject::Rows(..) => Vec::new(),
+    };
+    worker.ask(samples, 0, subject.setup(), references);
 }
 
 /// Carries out what a key wished; trouble with the file is said on the screen.

@@ -1,12 +1,14 @@
 //! From a command to an exit code.
 
+use std::io::Write as _;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::CommandFactory as _;
 
-use super::{export, figures, gear, plan, rebuild, rehearse, replay, report, screen, start, terminal, walk};
+use super::{export, figures, gear, known, plan, rebuild, rehearse, replay, report, screen, start, terminal, walk};
 use crate::cli::{Cli, Command, RehearseArgs, WalkArgs};
+use crate::findings::curves::Known;
 
 /// Runs a command: exit status 0 done, 1 failed (with the reason on standard error), 2 wrong usage.
 pub fn run(cli: &Cli) -> ExitCode {
@@ -52,7 +54,10 @@ fn command(cli: &Cli) -> anyhow::Result<()> {
         Some(Command::Report(args)) => report::report(args),
         Some(Command::Export(args)) => export::export(args),
         Some(Command::Completions { shell }) => {
-            clap_complete::generate(*shell, &mut Cli::command(), "farpace", &mut std::io::stdout());
+            // Written whole, since the generator itself takes a closed pipe for a fault of its own.
+            let mut script = Vec::new();
+            clap_complete::generate(*shell, &mut Cli::command(), "farpace", &mut script);
+            std::io::stdout().lock().write_all(&script)?;
             Ok(())
         }
     }
@@ -68,11 +73,12 @@ fn kept(folder: PathBuf) -> anyhow::Result<()> {
 fn walk(cli: &Cli, args: &WalkArgs) -> anyhow::Result<PathBuf> {
     let plan = walk::plan(args, cli.surveys.as_deref()).map_err(wrong_usage)?;
     if args.no_screen {
-        return walk::without_screen(plan);
+        return walk::without_screen(&plan);
     }
     terminal::must_be_there("use --no-screen to log without one")?;
+    let known = known::load()?;
     let (running, warnings) = walk::with_screen(&plan)?;
-    let folder = screen::field(running, terminal::theme(cli.theme));
+    let folder = screen::field(running, terminal::theme(cli.theme), known);
     for warning in warnings {
         eprintln!("farpace: {warning}");
     }
@@ -86,7 +92,7 @@ fn rehearse(cli: &Cli, args: &RehearseArgs) -> anyhow::Result<PathBuf> {
     }
     terminal::must_be_there("use --no-screen to rehearse without one")?;
     let (running, stage) = rehearse::begin(&plan)?;
-    let folder = screen::field(running, terminal::theme(cli.theme));
+    let folder = screen::field(running, terminal::theme(cli.theme), Known::default());
     stage.strike()?;
     folder
 }

@@ -9,19 +9,25 @@ use crossbeam_channel::RecvTimeoutError;
 use crossterm::event::{Event as TerminalEvent, KeyEventKind};
 
 use super::event::Event;
+use super::known;
 use super::terminal::{self, Screen};
 use super::walk::{self, Running};
+use super::worker::Worker;
+use crate::findings::curves::Known;
 use crate::screens::field::Field;
 use crate::screens::scene::Subject;
 use crate::screens::theme::Theme;
 use crate::screens::ui::Wish;
 use crate::sources::Role;
+use crate::survey::Survey;
 use crate::wire::SurveyorRecord;
 
 /// No two pages come closer together than this.
 const FRAME: Duration = Duration::from_millis(100);
 /// Without anything happening, the page is drawn this often: seconds of silence run on.
 const IDLE: Duration = Duration::from_millis(500);
+/// Estimates are made anew after so many further rows.
+const ESTIMATE_EVERY: usize = 10;
 /// So many happenings are taken before the page has its turn.
 const BATCH: usize = 4096;
 
@@ -36,12 +42,14 @@ enum Then {
 ///
 /// # Errors
 /// When the terminal refuses, or the disk does not take the survey.
-pub fn field(mut running: Running, theme: Theme) -> anyhow::Result<PathBuf> {
+pub fn field(mut running: Running, theme: Theme, known: Known) -> anyhow::Result<PathBuf> {
     let mut field = Field::new(theme);
+    let name = known::name_of(running.recorder.folder());
+    let mut worker = Worker::start(known, name, running.send.clone());
     let shown = match Screen::set_up() {
         Ok(mut screen) => {
             terminal::read_keys(running.send.clone());
-            show(&mut running, &mut field, &mut screen)
+            show(&mut running, &mut field, &mut screen, &mut worker)
         }
         Err(error) => Err(anyhow::Error::from(error).context("the terminal cannot be set up")),
     };
@@ -50,12 +58,13 @@ pub fn field(mut running: Running, theme: Theme) -> anyhow::Result<PathBuf> {
     shown.map(|()| folder)
 }
 
-fn show(running: &mut Running, field: &mut Field, screen: &mut Screen) -> anyhow::Result<()> {
+fn show(running: &mut Running, field: &mut Field, screen: &mut Screen, worker: &mut Worker) -> anyhow::Result<()> {
     let mut drawn = Instant::now();
     let mut changed = true;
     loop {
         if changed && drawn.elapsed() >= FRAME || drawn.elapsed() >= IDLE {
             draw(running, field, screen)?;
+            ask(running.recorder.survey(), worker);
             drawn = Instant::now();
             changed = false;
         }
@@ -66,7 +75,10 @@ fn show(running: &mut Running, field: &mut Field, screen: &mut Screen) -> anyhow
                 let more = running.come.clone();
                 let batch = std::iter::once(event).chain(more.try_iter().take(BATCH));
                 for event in batch {
-                    if take(running, field, event) == Then::End {
+                    if let Event::Estimated(estimates) = &event {
+                        worker.has_come_back();
+                        field.estimated(estimates, Subject::Survey(running.recorder.survey()));
+                    } else if take(running, field, event) == Then::End {
                         return Ok(());
                     }
                 }
@@ -86,6 +98,24 @@ fn draw(running: &mut Running, field: &mut Field, screen: &mut Screen) -> anyhow
     let survey = running.recorder.survey();
     screen.draw(|buffer, area| field.draw(buffer, area, Subject::Survey(survey), at))?;
     Ok(())
+}
+
+/// Has the slower figures made anew whenever the last ones have come back and there is something new.
+fn ask(survey: &Survey, worker: &mut Worker) {
+    let samples = survey.samples_as_made();
+    if !worker.is_busy() && samples.rows.len() >= worker.rows() + ESTIMATE_EVERY {
+        worker.ask(samples, 0, survey.setup(), references(survey));
+    }
+}
+
+/// The boards whose own hello calls them the reference.
+pub fn references(survey: &Survey) -> Vec<String> {
+    let told = survey
+        .stream()
+        .boots()
+        .iter()
+        .filter(|boot| boot.reference == Some(true));
+    told.map(|boot| boot.identity.board().to_owned()).collect()
 }
 
 fn take(running: &mut Running, field: &mut Field, event: Event) -> Then {
@@ -118,7 +148,7 @@ fn take(running: &mut Running, field: &mut Field, event: Event) -> Then {
                 }
             }
         }
-        Event::Terminal(_) => {}
+        Event::Terminal(_) | Event::Estimated(_) => {}
     }
     Then::GoOn
 }

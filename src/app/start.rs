@@ -17,8 +17,9 @@ use super::clock::{self, SurveyClock};
 use super::event::Event;
 use super::terminal::{self, Screen};
 use super::walk::{self, Inputs, Plan};
-use super::{ear, gear, home, rehearse, replay, saved, screen, signals};
+use super::{ear, gear, home, known, rehearse, replay, saved, screen, signals};
 use crate::cli::RehearseArgs;
+use crate::findings::curves::Known;
 use crate::findings::station;
 use crate::rehearsal::scenario;
 use crate::screens::start::opening::{Chosen, Opening, Scenery, Wish};
@@ -83,7 +84,7 @@ pub fn start(surveys: Option<&Path>, theme: Theme) -> anyhow::Result<()> {
 /// Makes a survey on the field screen; says where it is.
 fn field(plan: &Plan, theme: Theme) -> anyhow::Result<Option<String>> {
     let (running, warnings) = walk::with_screen(plan)?;
-    let folder = screen::field(running, theme)?;
+    let folder = screen::field(running, theme, known::load()?)?;
     let mut words = format!("The survey is in {}.", folder.display());
     for warning in warnings {
         words.push_str(&format!(" Note: {warning}."));
@@ -95,7 +96,7 @@ fn field(plan: &Plan, theme: Theme) -> anyhow::Result<Option<String>> {
 fn rehearsal(args: &RehearseArgs, surveys: &Path, theme: Theme) -> anyhow::Result<Option<String>> {
     let plan = rehearse::plan(args, Some(surveys))?;
     let (running, stage) = rehearse::begin(&plan)?;
-    let folder = screen::field(running, theme);
+    let folder = screen::field(running, theme, Known::default());
     stage.strike()?;
     Ok(Some(format!("The rehearsal is in {}.", folder?.display())))
 }

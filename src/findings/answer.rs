@@ -9,6 +9,27 @@ use crate::survey::setup::Goal;
 /// Fewer pings than this say nothing about a place that is walked through.
 const ENOUGH: u64 = 20;
 
+/// How much there is to spare, dB.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Spare {
+    /// About so much.
+    About(f64),
+    /// At most so much.
+    AtMost(f64),
+    /// At least so much.
+    AtLeast(f64),
+}
+
+impl Spare {
+    /// Whether it is less than wanted, as far as is known.
+    pub fn is_little(self, wanted_db: f64) -> bool {
+        match self {
+            Self::About(db) | Self::AtMost(db) => db < wanted_db,
+            Self::AtLeast(_) => false,
+        }
+    }
+}
+
 /// What may be said of the place where the board is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Answer {
@@ -65,11 +86,11 @@ impl Answer {
     }
 }
 
-/// Answers for this moment. `standing` is what a stop that is going on proves; `margin_db` how much there is to spare.
+/// Answers for this moment. `standing` is what a stop that is going on proves; `spare` how much there is to spare.
 pub fn answer(
     now: &Now,
     standing: Option<&Standing>,
-    margin_db: Option<f64>,
+    spare: Option<Spare>,
     troubles: &[Trouble],
     goal: &Goal,
 ) -> Answer {
@@ -82,7 +103,7 @@ pub fn answer(
     if now.short.pings >= ENOUGH && now.short.echoes == 0 {
         return Answer::Nothing;
     }
-    let little = margin_db.is_some_and(|margin| margin < goal.margin_db);
+    let little = spare.is_some_and(|spare| spare.is_little(goal.margin_db));
     if let Some(standing) = standing {
         let rate = standing.delivery.rate.unwrap_or(0.0);
         return match standing.verdict {

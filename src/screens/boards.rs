@@ -11,7 +11,7 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
-use super::number::{UNKNOWN, dbm, metres, percent, signed};
+use super::number::{UNKNOWN, dbm, metres, percent};
 use super::paint::{below, cut, put, put_wrapped};
 use super::scene::Scene;
 use super::theme::{Theme, Tone};
@@ -19,7 +19,7 @@ use crate::findings::points::PointRow;
 use crate::stats::verdict::Verdict;
 
 /// Columns for a board's name.
-const NAME: u16 = 13;
+const NAME: u16 = 17;
 /// Columns for a point.
 const CELL: u16 = 10;
 
@@ -64,7 +64,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize, t
         let far = distance.map_or_else(|| UNKNOWN.to_owned(), metres);
         put(buffer, area, (x, 1), &far, theme.style(Tone::Quiet));
     }
-    let room = usize::from(area.height.saturating_sub(4) / 2);
+    let room = usize::from(area.height.saturating_sub(6) / 2);
     let from = from.min(boards.len().saturating_sub(room.max(1)));
     for (index, board) in boards.iter().skip(from).take(room).enumerate() {
         let y = 2 + index as u16 * 2;
@@ -122,8 +122,15 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize, t
     if hidden > 0 {
         words.push_str(&format!(" {hidden} further points do not fit here."));
     }
-    words.push_str("  ● surely meets  ◐ not sure  ○ surely not");
-    let foot = below(area, area.height.saturating_sub(2));
+    let signs = "● surely meets  ◐ not sure  ○ surely not";
+    put(
+        buffer,
+        area,
+        (0, area.height.saturating_sub(1)),
+        signs,
+        theme.style(Tone::Quiet),
+    );
+    let foot = below(area, area.height.saturating_sub(3));
     put_wrapped(buffer, foot, 0, &words, 2, theme.style(Tone::Text));
 }
 
@@ -135,12 +142,5 @@ fn against_reference(scene: &Scene<'_>, board: &str, is_reference: bool) -> Stri
         .around
         .outlook
         .and_then(|outlook| outlook.against_reference.iter().find(|(of, _)| of == board));
-    known.map_or_else(String::new, |(_, spread)| {
-        format!(
-            "{} ({} {}) dB",
-            signed(spread.value),
-            signed(spread.low),
-            signed(spread.high)
-        )
-    })
+    known.map_or_else(String::new, |(_, words)| words.clone())
 }

@@ -18,6 +18,7 @@ use super::number::whole;
 use super::paint::{columns, put, put_right, put_wrapped};
 use super::scene::Scene;
 use super::theme::{Theme, Tone};
+use crate::findings::side::Side;
 use crate::survey::Sample;
 
 /// Columns left of the figure.
@@ -46,14 +47,10 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
         return;
     }
     let far = round_up(far);
-    let by_station = rows.iter().any(|(row, _)| row.there().is_some());
+    let by_station = by_station(scene);
     let level_of = |row: &Sample| if by_station { row.there() } else { row.here() }.map(f64::from);
     let levels = || rows.iter().filter_map(|(row, _)| level_of(row));
-    let needed = scene
-        .around
-        .outlook
-        .and_then(|outlook| outlook.needed)
-        .map(|level| level.0);
+    let needed = scene.around.outlook.and_then(|outlook| outlook.needed);
     let low = levels().chain(needed).fold(f64::INFINITY, f64::min);
     let high = levels().chain(needed).fold(f64::NEG_INFINITY, f64::max);
     let (low, high) = if low.is_finite() { (low, high) } else { (-100.0, -40.0) };
@@ -76,7 +73,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     }
     if let Some(outlook) = scene.around.outlook {
         for pair in outlook.law.windows(2) {
-            let at = |index: usize| pair[index].0.0 / far * (width - 1.0);
+            let at = |index: usize| pair[index].0 / far * (width - 1.0);
             let line =
                 |of: fn(&super::outlook::Spread) -> f64| ((at(0), y_of(of(&pair[0].1))), (at(1), y_of(of(&pair[1].1))));
             for (of, pattern) in [
@@ -141,12 +138,9 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
         quiet,
     );
     put_right(buffer, area, y, &format!("{far:.0} m"), quiet);
-    let which = if by_station {
-        "as the station hears it, dBm"
-    } else {
-        "as the board hears it, dBm"
-    };
-    put_right(buffer, plot, 0, which, quiet);
+    if let Some(range) = scene.around.outlook.and_then(|outlook| outlook.range.as_deref()) {
+        put_right(buffer, plot, 0, range, theme.style(Tone::Text));
+    }
 }
 
 /// The share lost over each column, along the foot: nothing where all came through or nothing was sent.
@@ -171,6 +165,28 @@ fn losses(buffer: &mut Buffer, area: Rect, plot: Rect, rows: &[(&Sample, f64)], 
             STEPS[step],
             theme.style(Tone::Bad),
         );
+    }
+}
+
+/// Whether levels are drawn as the station hears them: where the estimates rest on them, or it tells any.
+fn by_station(scene: &Scene<'_>) -> bool {
+    let side = scene.around.outlook.and_then(|outlook| outlook.side);
+    let told = || scene.samples.rows.iter().any(|row| row.there().is_some());
+    side.map_or_else(told, |side| side == Side::There)
+}
+
+/// What the panel is called, with the end of the link whose levels it shows.
+pub fn title(scene: &Scene<'_>, width: u16) -> String {
+    let which = if by_station(scene) {
+        "station hears"
+    } else {
+        "board hears"
+    };
+    let long = format!("Level by distance, {which}, dBm");
+    if columns(&long) + 6 <= width {
+        long
+    } else {
+        "Level by distance, dBm".to_owned()
     }
 }
 

@@ -11,6 +11,7 @@ use super::theme::Theme;
 use super::timeline::Timeline;
 use super::ui::{Over, Ui, Wish};
 use super::{help, page};
+use crate::findings::estimates::Estimates;
 use crate::units::Elapsed;
 
 /// What a screen keeps between two pages.
@@ -66,6 +67,13 @@ impl Field {
         let rings = bell.look(&scene);
         self.bell = bell;
         rings && !self.ui.quiet
+    }
+
+    /// Takes new estimates, for the board in hand.
+    pub fn estimated(&mut self, estimates: &Estimates, subject: Subject<'_>) {
+        let samples = subject.samples();
+        let board = samples.rows.last().map(|row| samples.board(row));
+        self.outlook = Some(Outlook::of(estimates, board));
     }
 
     /// Has every figure reckoned anew at the next page, as after a change of the set-up or a jump in time.

@@ -6,6 +6,7 @@
 //!         ⠉⠑⠢⢄   ● ● ● ◐ ◐
 //!             ⠑⢄          ○
 //!               ⠑⡄        ◉ you
+//!   + ~ - what may be expected between, where that is known
 //!   ● meets 95 %  ◐ close  ○ does not  · too few
 //! ```
 
@@ -22,6 +23,7 @@ use super::theme::{Theme, Tone};
 use crate::findings::now::Window;
 use crate::ground::Position;
 use crate::ground::local::metres_per_degree;
+use crate::stats::places;
 
 /// Fewer pings in a square say nothing about it.
 const ENOUGH: u64 = 8;
@@ -29,6 +31,9 @@ const ENOUGH: u64 = 8;
 const LEAST_M: f64 = 24.0;
 /// Names of points are written where no more than so many are on the map.
 const NAMES: usize = 40;
+
+/// What was sent and answered in each square, by its column and line.
+type Squares = BTreeMap<(u16, u16), Window>;
 
 /// How a square of the map did.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -170,7 +175,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
         return;
     };
     // What was walked; a gap in the positions stays a gap.
-    let mut squares: BTreeMap<(u16, u16), Window> = BTreeMap::new();
+    let mut squares = Squares::new();
     for pair in track.windows(2) {
         if pair[1].0 == pair[0].0 + 1 {
             dots.line(frame.dot(pair[0].1), frame.dot(pair[1].1), Tone::Quiet, (1, 1));
@@ -184,6 +189,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
             square.echoes += u64::from(row.delivered());
         }
     }
+    expected(buffer, map, scene, &frame, theme);
     dots.paint(buffer, map, theme);
     for ((x, y), window) in &squares {
         let (sign, tone) = Class::of(*window, scene.setup.goal.delivery).look();
@@ -227,8 +233,25 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     for sign in signs.iter().rev() {
         put(buffer, map, sign.at, sign.sign, theme.style(sign.tone));
     }
-    names(buffer, map, &signs, theme);
+    names(buffer, map, &signs, &squares, theme);
     legend(buffer, area, scene, frame.metres_a_dot * 2.0, theme);
+}
+
+/// What a node may expect where nobody walked, by small signs; ground nothing is known of stays empty.
+fn expected(buffer: &mut Buffer, map: Rect, scene: &Scene<'_>, frame: &Frame, theme: Theme) {
+    // Squares lie about the station: without its position there are none.
+    let squares = scene.around.outlook.map_or(&[][..], |outlook| &outlook.squares);
+    for (east, north, class) in squares {
+        let (sign, tone) = match class {
+            places::Class::Good => ("+", Tone::Good),
+            places::Class::Marginal => ("~", Tone::Close),
+            places::Class::Poor => ("-", Tone::Bad),
+            places::Class::Unwalked => continue,
+        };
+        if let Some((x, y)) = frame.cell((*east, *north)) {
+            put(buffer, map, (x / 2 * 2, y), sign, theme.style(tone));
+        }
+    }
 }
 
 /// A sign on the map, with its name.
@@ -240,7 +263,7 @@ struct Sign<'a> {
 }
 
 /// Writes the names beside their signs, the first ones first; a name that finds no room free of others is left away.
-fn names(buffer: &mut Buffer, map: Rect, signs: &[Sign<'_>], theme: Theme) {
+fn names(buffer: &mut Buffer, map: Rect, signs: &[Sign<'_>], squares: &Squares, theme: Theme) {
     let mut taken: Vec<(u16, u16, u16)> = signs.iter().map(|sign| (sign.at.0, sign.at.0 + 1, sign.at.1)).collect();
     for sign in signs {
         let name = cut(sign.name, 18);
@@ -255,13 +278,15 @@ fn names(buffer: &mut Buffer, map: Rect, signs: &[Sign<'_>], theme: Theme) {
             x.checked_sub(wide).map(|x| (x, y + 1)),
         ];
         let free = |(x, y): &(u16, u16)| {
-            let inside = x + wide <= map.width && *y < map.height;
-            inside
-                && !taken
-                    .iter()
-                    .any(|(from, to, line)| line == y && *from < x + wide && *x < *to)
+            // The upper right corner belongs to the scale.
+            let inside = x + wide <= map.width && *y < map.height && (*y > 0 || x + wide + 20 < map.width);
+            let overlaps = |(from, to, line): &(u16, u16, u16)| line == y && *from < x + wide && *x < *to;
+            inside && !taken.iter().any(overlaps)
         };
-        if let Some((x, y)) = sides.into_iter().flatten().find(free) {
+        // Rather beside what was walked than over it.
+        let clear = |(x, y): &(u16, u16)| (x / 2..=(x + wide) / 2).all(|column| !squares.contains_key(&(column, *y)));
+        let places = || sides.iter().copied().flatten().filter(free);
+        if let Some((x, y)) = places().find(clear).or_else(|| places().next()) {
             put(buffer, map, (x, y), &name, theme.style(Tone::Text));
             taken.push((x, x + wide + 1, y));
         }

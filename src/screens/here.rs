@@ -13,7 +13,7 @@
 //!  station hears  −74 dBm  ▂▃▄▄▃×▁▃
 //!  to spare       +14 dB   goal 10
 //!
-//!  128 m out, the station bears 243° true
+//!  128 m out, station bears 243° true
 //! ```
 
 use ratatui::buffer::Buffer;
@@ -28,6 +28,7 @@ use super::{digits, trouble_lines};
 use crate::findings::answer::Answer;
 use crate::findings::now::Window;
 use crate::findings::points::mean;
+use crate::stats::margin::Margin;
 use crate::stats::proportions::Interval;
 
 /// A sparkline spans at least so many decibels, so that small fading looks small.
@@ -185,16 +186,16 @@ fn levels(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) -> u
         }
     }
     put(buffer, area, (0, 2), "to spare", theme.style(Tone::Text));
-    let margin = scene.around.outlook.and_then(|outlook| outlook.margin_db);
     let wanted = format!("goal {}", whole(scene.setup.goal.margin_db));
-    match margin {
+    match scene.margin {
         Some(margin) => {
-            let enough = margin.value >= scene.setup.goal.margin_db;
-            let tone = if enough { Tone::Good } else { Tone::Close };
-            let figure = format!("{:>5} dB", signed(margin.value));
+            let (figure, span, little) = spare_words(&margin, scene.setup.goal.margin_db);
+            let tone = if little { Tone::Close } else { Tone::Good };
             put(buffer, area, (width, 2), &figure, theme.style(tone));
-            let span = format!("{} to {}, {wanted}", signed(margin.low), signed(margin.high));
-            put(buffer, area, (width + 10, 2), &span, theme.style(Tone::Text));
+            let long = format!("{span}, {wanted}");
+            let room = area.width.saturating_sub(width + 10);
+            let words = if columns(&long) <= room { long } else { wanted };
+            put(buffer, area, (width + 10, 2), &words, theme.style(Tone::Text));
         }
         None => {
             let why = scene
@@ -227,6 +228,19 @@ fn levels(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) -> u
     3
 }
 
+/// What there is to spare: the figure, its interval, and whether it is less than wanted.
+fn spare_words(margin: &Margin, wanted_db: f64) -> (String, String, bool) {
+    let bound = |sign: &str, db: f64| format!("{:>5} dB", format!("{sign}{}", signed(db)));
+    match margin {
+        Margin::Between { estimate_db, interval } => {
+            let span = format!("{} to {}", signed(interval.low), signed(interval.high));
+            (bound("", *estimate_db), span, *estimate_db < wanted_db)
+        }
+        Margin::AtLeast { low_db } => (bound("≥", *low_db), "or more".to_owned(), false),
+        Margin::AtMost { high_db } => (bound("≤", *high_db), "or less".to_owned(), *high_db < wanted_db),
+    }
+}
+
 /// The levels of the last exchanges, oldest first; a lost one is a cross. One scale for all of them.
 fn sparkline(levels: &[Option<f32>], room: usize) -> String {
     const STEPS: [char; 8] = ['▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'];
@@ -251,7 +265,7 @@ pub fn place(scene: &Scene<'_>) -> String {
     match (place.distance, place.bearing) {
         (Some(distance), Some(bearing)) => {
             format!(
-                "{} out, the station bears {:03.0}° true",
+                "{} out, station bears {:03.0}° true",
                 metres(distance.0),
                 bearing.0.round() % 360.0
             )

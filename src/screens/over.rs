@@ -85,7 +85,7 @@ fn writing(buffer: &mut Buffer, area: Rect, what: Writing, input: &Input, theme:
             "It stays in the journal; the figures follow without it.",
         ),
     };
-    let inside = window(buffer, area, 7, title, theme);
+    let inside = window(buffer, area, 6, title, theme);
     field(buffer, inside, input, theme.style(Tone::Chosen));
     put_wrapped(buffer, below(inside, 2), 0, hint, 3, theme.style(Tone::Quiet));
 }

@@ -106,7 +106,8 @@ fn standard(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
     };
     let inside = panel(buffer, map, "Ground", ui.theme);
     ground::render(buffer, inside, scene, ui.theme);
-    let inside = panel(buffer, below(right, map.height), "Level by distance", ui.theme);
+    let place = below(right, map.height);
+    let inside = panel(buffer, place, &distance::title(scene, place.width), ui.theme);
     distance::render(buffer, inside, scene, ui.theme);
 }
 
@@ -135,7 +136,8 @@ fn wide(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
         let inside = panel(buffer, upper, "Ground", ui.theme);
         ground::render(buffer, inside, scene, ui.theme);
     }
-    let inside = panel(buffer, below(right, upper.height), "Level by distance", ui.theme);
+    let place = below(right, upper.height);
+    let inside = panel(buffer, place, &distance::title(scene, place.width), ui.theme);
     distance::render(buffer, inside, scene, ui.theme);
 }
 
@@ -159,6 +161,7 @@ fn turns(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
                 name,
                 steps: turning.done.clone(),
                 words: None,
+                band: Vec::new(),
             },
         );
     }
@@ -179,12 +182,15 @@ fn single(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui, size: Siz
     let theme = ui.theme;
     let name = ui.view.name();
     let mut letters = name.chars();
-    let title: String = letters
+    let mut title: String = letters
         .next()
         .into_iter()
         .flat_map(char::to_uppercase)
         .chain(letters)
         .collect();
+    if ui.view == View::Distance {
+        title = distance::title(scene, area.width);
+    }
     let inside = panel(buffer, area, &title, theme);
     let summary = Rect {
         height: inside.height.min(1),

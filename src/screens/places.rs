@@ -1,19 +1,18 @@
 //! Where a node can go: the best spots with distance, bearing, what is to spare and how sure that is; where to walk next.
 //!
 //! ```text
-//!  1  128 m  at 063°   +14 dB (+9 to +18)   97 % sure
-//!  2   95 m  at 041°   +11 dB (+6 to +15)   88 % sure
-//!  Walk next: north along the hedge, nothing is known there yet.
+//!  1 ●  128 m at 063°  97 % sure  +4 dB over the goal (+1 or more)
+//!  2 ◐   95 m at 041°  88 % sure  +1 dB over the goal (−3 or more)
+//!  Walk next: 60 m towards 030° (north-north-east): it would settle about 12 % of what is still open.
 //! ```
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use super::number::{metres, percent, signed};
-use super::paint::{below, put, put_wrapped};
+use super::paint::{below, columns, cut, put, put_wrapped};
 use super::scene::Scene;
 use super::theme::{Theme, Tone};
-use crate::ground::Offset;
 
 /// Draws the list from a line on.
 pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize, theme: Theme) {
@@ -26,22 +25,22 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize, t
     let room = area.height.saturating_sub(if next.is_some() { 3 } else { 0 });
     let from = from.min(spots.len().saturating_sub(usize::from(room.max(1))));
     for (y, (index, spot)) in spots.iter().enumerate().skip(from).take(usize::from(room)).enumerate() {
-        let offset = Offset {
-            east: spot.east,
-            north: spot.north,
-        };
-        let bearing = offset
-            .bearing()
+        let bearing = spot
+            .bearing
             .map_or_else(String::new, |bearing| format!("at {:03.0}°", bearing.0.round() % 360.0));
-        let margin = spot.margin_db;
+        let (spare, low) = spot.spare_db;
+        let sign = if spot.sure >= scene.setup.goal.confidence {
+            "●"
+        } else {
+            "◐"
+        };
         let words = format!(
-            "{:>2}  {:>6}  {bearing}  {:>4} dB ({} to {})  {} % sure",
+            "{:>2} {sign} {:>6} {bearing}  {} % sure  {} dB over the goal ({} or more)",
             index + 1,
-            metres(offset.distance().0),
-            signed(margin.value),
-            signed(margin.low),
-            signed(margin.high),
-            percent(spot.sure)
+            metres(spot.distance.0),
+            percent(spot.sure),
+            signed(spare),
+            signed(low)
         );
         let tone = if spot.sure >= scene.setup.goal.confidence {
             Tone::Good
@@ -74,11 +73,20 @@ pub fn measured(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize,
             .low
             .total_cmp(&one.standing.delivery.interval.low)
     });
+    let why = scene
+        .around
+        .outlook
+        .and_then(|outlook| outlook.why_no_places.as_deref());
+    let measured = match why {
+        Some(why) => format!("Measured so far, the surest first. Between them: – ({why})."),
+        None => "Measured so far, the surest first.".to_owned(),
+    };
     let words = if points.is_empty() {
         "No point has been measured yet: stand still where a node may go and press Space."
     } else {
-        "Measured so far, the surest first."
+        measured.as_str()
     };
+    let several = points.iter().any(|row| row.board != points[0].board);
     let taken = put_wrapped(buffer, area, 0, words, 3, theme.style(Tone::Quiet));
     let list = below(area, taken);
     let from = from.min(points.len().saturating_sub(usize::from(list.height.max(1))));
@@ -95,10 +103,14 @@ pub fn measured(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize,
             "misses" => ("○", "surely not", Tone::Bad),
             _ => ("◐", "not sure", Tone::Close),
         };
-        let words = format!(
-            "{sign} {:<6} {far:>6} {from_station:<7} {interval:>9}  {word}",
-            super::paint::cut(&row.point, 6)
-        );
+        let name = cut(&row.point, 6);
+        let mut words = format!("{sign} {name:<6} {far:>6} {from_station:<7} {interval:>9}");
+        for more in [word, if several { row.board.as_str() } else { "" }] {
+            if !more.is_empty() && columns(&words) + 2 + columns(more) <= list.width {
+                words.push_str("  ");
+                words.push_str(more);
+            }
+        }
         put(buffer, list, (0, y as u16), &words, theme.style(tone));
     }
 }

@@ -16,6 +16,7 @@ use ratatui::layout::Rect;
 
 use super::dots::Dots;
 use super::number::whole;
+use super::outlook::Pattern;
 use super::paint::{columns, cut, put, put_wrapped};
 use super::theme::{Theme, Tone};
 use crate::findings::points::PointRow;
@@ -42,6 +43,8 @@ pub struct Plot {
     pub steps: Vec<Step>,
     /// What is known of it, in words.
     pub words: Option<String>,
+    /// The interval of the fitted curve at each whole degree, dBm; drawn where one plot stands alone.
+    pub band: Vec<(f64, f64)>,
 }
 
 /// The level of a step: as the station heard the board, else the other way.
@@ -104,6 +107,14 @@ pub fn render(buffer: &mut Buffer, area: Rect, plots: &[Plot], absolute: bool, t
         let (sin, cos) = turn.to_radians().sin_cos();
         ((centre.0 + far * sin).round(), (centre.1 - far * cos).round())
     };
+    if let [only] = plots {
+        for (degree, (low, high)) in only.band.iter().enumerate() {
+            for level in [*low, *high] {
+                let (x, y) = spot(degree as f64, level);
+                dots.set(x, y, Tone::Quiet);
+            }
+        }
+    }
     for (plot, (_, tone, pattern)) in plots.iter().zip(LOOKS) {
         let mut known: Vec<(f64, f64)> = plot
             .steps
@@ -209,17 +220,13 @@ pub fn render(buffer: &mut Buffer, area: Rect, plots: &[Plot], absolute: bool, t
             y += put_wrapped(buffer, room, y, words, 3, theme.style(Tone::Text));
         }
     }
-    let unit = if absolute {
-        "rings in dBm"
-    } else {
-        "rings in dB below the strongest"
-    };
+    let unit = if absolute { "dBm" } else { "dB below the strongest" };
     let last = format!("{unit}, × many lost");
     put_wrapped(buffer, legend, y, &last, 2, theme.style(Tone::Quiet));
 }
 
 /// The sweeps of a survey, each a plot, the latest first.
-pub fn plots(points: &[PointRow], words: &[(String, String)]) -> Vec<Plot> {
+pub fn plots(points: &[PointRow], patterns: &[Pattern]) -> Vec<Plot> {
     let mut plots: Vec<Plot> = Vec::new();
     for row in points.iter().filter(|row| row.activity == "sweep") {
         let Some(turn) = row.turn else { continue };
@@ -235,11 +242,12 @@ pub fn plots(points: &[PointRow], words: &[(String, String)]) -> Vec<Plot> {
         if let Some(plot) = plots.iter_mut().find(|plot| plot.name == name) {
             plot.steps.push(step);
         } else {
-            let known = words.iter().find(|(of, _)| *of == name).map(|(_, words)| words.clone());
+            let known = patterns.iter().find(|pattern| pattern.name == name);
             plots.push(Plot {
-                name,
                 steps: vec![step],
-                words: known,
+                words: known.map(|pattern| pattern.words.clone()),
+                band: known.map_or_else(Vec::new, |pattern| pattern.band.clone()),
+                name,
             });
         }
     }

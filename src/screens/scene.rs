@@ -11,13 +11,18 @@ use crate::findings::points::{PointRow, points};
 use crate::findings::trouble::{Trouble, troubles};
 use crate::findings::turning::{Turning, turning};
 use crate::stats::losses::Reason;
+use crate::stats::margin::Margin;
 use crate::survey::activity;
 use crate::survey::sample::{Activity, Samples};
 use crate::survey::{Notice, Noticed, Setup, Survey};
-use crate::units::Elapsed;
+use crate::units::{Elapsed, Metres};
 
 /// After so many new rows the slower figures are reckoned anew.
 const RECKON_EVERY: usize = 20;
+/// Estimates that rest on so many fewer rows are not of this place any more.
+const STALE_ROWS: usize = 250;
+/// A position stands for so many seconds while the next is on its way.
+const LATE_FIX_S: f64 = 2.5;
 /// A notice is shown for so many seconds.
 const NOTICE_S: f64 = 6.0;
 
@@ -134,6 +139,8 @@ pub struct Scene<'a> {
     pub troubles: Vec<Trouble>,
     /// Why the last messages were lost, where that is clear.
     pub losses: Option<Reason>,
+    /// How much there is to spare here.
+    pub margin: Option<Margin>,
     /// Every run at a point and step of a sweep.
     pub points: &'a [PointRow],
     /// The last thing worth saying, while it is fresh.
@@ -146,10 +153,22 @@ impl<'a> Scene<'a> {
     /// Gathers everything. Rows and `reckoned` must have been brought up to date.
     pub fn of(subject: Subject<'a>, at: Elapsed, reckoned: &'a Reckoned, around: Around<'a>) -> Self {
         let (samples, setup) = (subject.samples(), subject.setup());
-        let now = match subject {
+        let mut now = match subject {
             Subject::Survey(survey) => now(survey, at),
             Subject::Rows(samples, _) => of_samples(samples),
         };
+        if now.place.is_none() {
+            // A fix becomes a position a little after its rows: until then the last known one stands.
+            let rows = samples.rows.iter().rev();
+            let since = samples.rows.last().map_or(at, |last| last.at);
+            now.place = rows
+                .take_while(|row| since.since(row.at) <= LATE_FIX_S)
+                .find_map(|row| row.place);
+            now.sigma = now
+                .place
+                .and_then(|place| samples.facts(&place).sigma)
+                .map(|(sigma, _)| Metres(sigma));
+        }
         let mut wrong: Vec<Trouble> = around
             .disk
             .map(|why| Trouble::Disk(why.to_owned()))
@@ -181,13 +200,13 @@ impl<'a> Scene<'a> {
             (None, None, Some(stop)) => Doing::Standing(stop.done, stop.wanted),
             (None, None, None) => Doing::Walking,
         };
-        let margin = around
-            .outlook
-            .and_then(|outlook| outlook.margin_db)
-            .map(|margin| margin.value);
+        // What was estimated for ground left behind long ago says nothing of this place.
+        let outlook = around.outlook;
+        let fresh = outlook.filter(|outlook| outlook.rows + STALE_ROWS >= now.exchanges);
+        let spare = fresh.and_then(Outlook::spare);
         let standing = stop.as_ref().and_then(|stop| stop.standing);
         Self {
-            answer: answer(&now, standing, margin, &wrong, &setup.goal),
+            answer: answer(&now, standing, spare, &wrong, &setup.goal),
             setup,
             samples,
             at,
@@ -197,12 +216,22 @@ impl<'a> Scene<'a> {
             turning: turning_now,
             paused,
             troubles: wrong,
-            losses: reckoned.losses,
+            losses: fresh.and_then(telling).or(reckoned.losses),
+            margin: fresh.and_then(|outlook| outlook.margin),
             points: &reckoned.points,
             notice,
             around,
         }
     }
+}
+
+/// The reason among the estimates that a person must be told.
+fn telling(outlook: &Outlook) -> Option<Reason> {
+    outlook
+        .losses
+        .iter()
+        .find(|reason| losses::sentence(reason).is_some())
+        .copied()
 }
 
 fn stop_of<'a>(subject: Subject<'a>, now: &Now, reckoned: &'a Reckoned) -> Option<Stop<'a>> {

@@ -15,6 +15,9 @@ use super::theme::{Theme, Tone};
 use crate::findings::delivery::Standing;
 use crate::stats::verdict::{Forecast, Verdict};
 
+/// A verdict further off than this many messages is not worth waiting for.
+const FAR_OFF: u64 = 3000;
+
 /// Draws it in at most `most` lines, and says how many it took.
 pub fn render(buffer: &mut Buffer, area: Rect, stop: &Stop<'_>, scene: &Scene<'_>, most: u16, theme: Theme) -> u16 {
     let name = cut(stop.name, (area.width / 3).max(4));
@@ -99,15 +102,25 @@ pub fn sentence(stop: &Stop<'_>, goal_rate: f64, pings_a_second: Option<f64>) ->
 
 fn more(standing: &Standing, pings_a_second: Option<f64>) -> String {
     match standing.judgement.forecast {
+        Forecast::About { more, .. } if more > FAR_OFF => "it is too close to the goal to tell soon.".to_owned(),
         Forecast::About { more, verdict } => {
             let time = pings_a_second.map_or_else(String::new, |rate| format!(" ({})", span(more as f64 / rate)));
             let word = if verdict == Verdict::Fails { "no" } else { "yes" };
-            format!("about {more} more messages{time} would make it a sure {word}.")
+            format!("about {} more{time} for a sure {word}.", two_figures(more))
         }
         Forecast::OutOfSight => "it is too close to the goal to tell.".to_owned(),
         Forecast::Decided => "the last messages spoke against the first.".to_owned(),
         Forecast::Unknown => "nothing was sent yet.".to_owned(),
     }
+}
+
+/// A forecast is no more exact than its first two figures.
+fn two_figures(number: u64) -> u64 {
+    let mut unit = 1;
+    while number / unit >= 100 {
+        unit *= 10;
+    }
+    number.div_ceil(unit) * unit
 }
 
 #[cfg(test)]

@@ -286,8 +286,8 @@ impl Ui {
     /// What Space will do, in words for the bottom line.
     pub fn next_words(doing: Doing) -> &'static str {
         match doing {
-            Doing::Walking => "measure this point",
-            Doing::Standing(done, wanted) if done < u64::from(wanted) => "end this point early",
+            Doing::Walking => "measure here",
+            Doing::Standing(done, wanted) if done < u64::from(wanted) => "end this point",
             Doing::Standing(..) => "walk on",
             Doing::Replaying(_) => "play or hold",
             Doing::Counting(..) => "hold still",

@@ -137,7 +137,7 @@ impl Fixes {
             self.aside.clear();
             self.fixed = true;
             let from = self.keep(fix);
-            return (Verdict::Good, from);
+            return (Verdict::Good, Some(from));
         }
         let needed = if self.good.is_empty() { 2 } else { AGREE };
         if self.aside.last().is_some_and(|last| !walkable(last, &fix)) {
@@ -153,13 +153,13 @@ impl Fixes {
         let mut from = None;
         for fix in std::mem::take(&mut self.aside) {
             let changed = self.keep(fix);
-            from = from.or(changed);
+            from.get_or_insert(changed);
         }
         (Verdict::Good, from)
     }
 
     /// Adds a good fix; positions change from the good fix before it on.
-    fn keep(&mut self, mut fix: Fix) -> Option<Elapsed> {
+    fn keep(&mut self, mut fix: Fix) -> Elapsed {
         let before = self.good.last().map(|last| last.at);
         if let Some(last) = before
             && fix.at <= last
@@ -167,7 +167,7 @@ impl Fixes {
             fix.at = Elapsed(last.0 + 1);
         }
         self.good.push(fix);
-        Some(before.unwrap_or_default())
+        before.unwrap_or_default()
     }
 
     /// Where something was at `at`: between the fixes on either side where they are at most 3 s apart, else at the

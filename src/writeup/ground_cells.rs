@@ -15,6 +15,10 @@ const SIDES_M: [f64; 12] = [
 ];
 /// At most so many squares are drawn.
 pub const MOST_CELLS: usize = 1200;
+/// A square holds so many exchanges at least, in the median, as long as it is no wider than [`WIDE_M`]: fewer would show
+/// single losses, not places.
+const TYPICAL: u64 = 20;
+const WIDE_M: f64 = 10.0;
 
 /// A map's origin and how long its degrees are: metres east and north to a few centimetres within some kilometres, which is
 /// finer than anything drawn.
@@ -81,7 +85,7 @@ impl Flat {
     }
 }
 
-/// Gathers every exchange that counts and has a place, in squares as small as leaves at most [`MOST_CELLS`].
+/// Gathers every exchange that counts and has a place, in squares as small as leaves at most [`MOST_CELLS`] and shows places.
 pub fn walked(samples: &Samples, flat: &Flat) -> Walked {
     let places: Vec<(f64, f64, bool)> = samples
         .rows
@@ -107,7 +111,10 @@ pub fn walked(samples: &Samples, flat: &Flat) -> Walked {
                 break;
             }
         }
-        if whole {
+        let mut sent: Vec<u64> = cells.values().map(|cell| cell.0).collect();
+        let middle = sent.len() / 2;
+        let thin = side_m < WIDE_M && !sent.is_empty() && *sent.select_nth_unstable(middle).1 < TYPICAL;
+        if whole && !thin {
             let middle = |index: i64| (index as f64 + 0.5) * side_m;
             return Walked {
                 side_m,

@@ -166,7 +166,8 @@ impl Opening {
         {
             return setup.write(key, &self.scenery);
         }
-        let Some(press) = keys::read(key) else {
+        let is_asking = matches!(self.open, Open::SetUp) && self.setup.as_ref().is_some_and(SetUp::is_asking);
+        let Some(press) = keys::read(key).or(is_asking.then_some(Press::Back)) else {
             self.word = Some("That key does nothing here. ? shows the keys.".to_owned());
             return Vec::new();
         };

@@ -103,9 +103,8 @@ impl Says {
             Self::Unclear(Some(example)) => format!("says something else: “{}”", seen(example)),
             Self::Unclear(None) => "says something that is no text at any usual speed".to_owned(),
             Self::Silent => "silent: press the board's reset button, or give the GPS a moment, then r".to_owned(),
-            Self::Denied(why) => format!("may not be opened: {why}"),
-            Self::Busy(why) => format!("busy: {why}"),
-            Self::Failed(why) => why.clone(),
+            // These sentences say themselves what is the matter, and what to do.
+            Self::Denied(why) | Self::Busy(why) | Self::Failed(why) => why.clone(),
         }
     }
 }

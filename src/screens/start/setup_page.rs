@@ -124,6 +124,11 @@ impl SetUp {
         )
     }
 
+    /// Whether it asks before leaving: any key but one stays then.
+    pub fn is_asking(&self) -> bool {
+        matches!(self.over, Over::Leaving)
+    }
+
     /// Takes the ports that are heard to be node and GPS, where the person has not chosen.
     pub fn choose_by_ear(&mut self, ports: &[Port]) {
         let first = |speaks: fn(&Port) -> bool| ports.iter().find(|port| speaks(port)).map(|port| port.address.clone());
@@ -223,9 +228,7 @@ impl SetUp {
                 Press::Back => {}
                 _ => self.over = Over::Missing,
             },
-            Over::Leaving if matches!(press, Press::Leave | Press::Open) => {
-                return (true, vec![Wish::Choose(Chosen::Leave)]);
-            }
+            Over::Leaving if press == Press::Leave => return (true, vec![Wish::Choose(Chosen::Leave)]),
             Over::Leaving | Over::Writing(_) | Over::Address(..) | Over::Board(_, _, Some(_)) => {}
         }
         none
@@ -512,7 +515,7 @@ impl SetUp {
             page.hint("Enter", "keep it");
             page.hint("Esc", "as it was");
         } else {
-            page.hint("Space", "begin the survey");
+            page.hint("Space", "begin");
             page.hint("Enter", if chosen == Row::Begin { "begin" } else { "change" });
             page.hint("↑ ↓", "choose");
             page.hint("r", "look again");

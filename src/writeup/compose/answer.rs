@@ -29,30 +29,34 @@ pub fn blocks(part: &Part<'_>) -> Vec<Block> {
     let mut blocks = vec![Block::Lead(lead(part))];
     let mut facts = Vec::new();
     if let Some(spot) = part.subject.places.as_ref().and_then(|places| places.spots.first()) {
-        facts.push(("Best place on the map".to_owned(), spot_words(spot)));
+        facts.push(("Surest place on the map".to_owned(), format!("{}.", spot_words(spot))));
     }
     facts.push(("Which board".to_owned(), which_board(part)));
     let facing = facing(part);
     facts.push(("Facing which way".to_owned(), facing));
-    let far: Vec<String> = estimates
-        .boards
-        .iter()
-        .filter_map(|board| {
-            let reach = board.reach.as_ref()?;
-            let said = match (&reach.fit, range_at(&reach.ranges, goal.delivery)) {
-                (Err(why), _) => format!("not known, {why}"),
-                (_, Some((share, wording))) => {
-                    format!(
-                        "{} delivered, on average over places, to {}",
-                        words::percent(share),
-                        words::range(wording)
-                    )
-                }
-                (_, None) => return None,
-            };
-            Some(format!("{}: {said}", board.name))
-        })
-        .collect();
+    let mut far: Vec<String> = Vec::new();
+    let mut unknown: Vec<(String, Vec<&str>)> = Vec::new();
+    for board in &estimates.boards {
+        let Some(reach) = &board.reach else { continue };
+        match (&reach.fit, range_at(&reach.ranges, goal.delivery)) {
+            (Err(why), _) => match unknown.iter_mut().find(|(known, _)| *known == why.to_string()) {
+                Some((_, names)) => names.push(&board.name),
+                None => unknown.push((why.to_string(), vec![&board.name])),
+            },
+            (_, Some((share, wording))) => far.push(format!(
+                "{}: {} delivered, on average over places, to {}",
+                board.name,
+                words::percent(share),
+                words::range(wording)
+            )),
+            (_, None) => {}
+        }
+    }
+    far.extend(
+        unknown
+            .into_iter()
+            .map(|(why, names)| format!("not known for {}: {why}", names.join(", "))),
+    );
     facts.push((
         "How far".to_owned(),
         if far.is_empty() {
@@ -100,13 +104,13 @@ fn lead(part: &Part<'_>) -> String {
         });
     if let Some((row, figures)) = best {
         let whether = match spare(figures.margin.as_ref()) {
-            Spare::Enough => format!("A node can go at {} with {}", row.point, row.board),
+            Spare::Enough => format!("A node can go at point {} with {}", row.point, row.board),
             Spare::Unknown => format!(
-                "{} with {} delivers as asked; what it has to spare is not known",
+                "Point {} with {} delivers as asked; what it has to spare is not known",
                 row.point, row.board
             ),
             Spare::Short => format!(
-                "{} with {} delivers as asked, but {} dB to spare is not shown",
+                "Point {} with {} delivers as asked, but {} dB to spare is not shown",
                 row.point,
                 row.board,
                 words::minus(goal.margin_db, 0)
@@ -115,8 +119,7 @@ fn lead(part: &Part<'_>) -> String {
         return format!("{whether}: {}.", stop_words(row, figures));
     }
     if stops.is_empty() {
-        return "No run at a point was made, so no place is shown to meet the goal; what the walk tells is below."
-            .to_owned();
+        return by_map(part);
     }
     let goal_words = format!(
         "{} delivered with {} confidence",
@@ -129,7 +132,7 @@ fn lead(part: &Part<'_>) -> String {
         .max_by(|a, b| proven(&a.0).total_cmp(&proven(&b.0)));
     match nearest {
         Some((row, figures)) => format!(
-            "No point is shown to meet the goal of {goal_words} yet. Closest is {} with {}: {}{}.",
+            "No point is shown to meet the goal of {goal_words} yet. Closest is point {} with {}: {}{}.",
             row.point,
             row.board,
             stop_words(row, figures),
@@ -139,6 +142,22 @@ fn lead(part: &Part<'_>) -> String {
             ))
         ),
         None => format!("Every point measured misses the goal of {goal_words}."),
+    }
+}
+
+/// Where no run was made: what the map of places offers farthest out.
+fn by_map(part: &Part<'_>) -> String {
+    const GOOD: f64 = 0.9;
+    let spots = part.subject.places.iter().flat_map(|places| &places.spots);
+    let farthest = spots
+        .filter(|spot| spot.chance >= GOOD)
+        .max_by(|a, b| a.distance.0.total_cmp(&b.distance.0));
+    match farthest {
+        Some(spot) => format!(
+            "By the map, a node can go {}. No run at a point was made to confirm it.",
+            spot_words(spot)
+        ),
+        None => "No run at a point was made and the map offers no good place; what the walk tells is below.".to_owned(),
     }
 }
 
@@ -172,7 +191,7 @@ fn stop_words(row: &PointRow, figures: &StopFigures) -> String {
 
 fn spot_words(spot: &SpotRow) -> String {
     format!(
-        "{} from the station{}: {} sure to meet the goal, {} dB beyond the margin asked for (at least {}); {} exchanges within 15 m.",
+        "{} from the station{}: {} sure to meet the goal, {} dB beyond the margin asked for (at least {}); {} exchanges within 15 m",
         words::metres(spot.distance.0),
         spot.bearing.map_or_else(String::new, |bearing| format!(
             " towards {}°{}",

@@ -21,6 +21,7 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
     let mut ring_data: Vec<Vec<Cell>> = Vec::new();
     let mut law_data: Vec<Vec<Cell>> = Vec::new();
     let mut shares: Vec<f64> = Vec::new();
+    let mut unfitted: Vec<(String, Vec<String>)> = Vec::new();
     for (index, board) in part.subject.estimates.boards.iter().enumerate() {
         let Some(reach) = &board.reach else { continue };
         let measured = by_distance(&part.subject.samples, &board.name, reach.side);
@@ -86,9 +87,14 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
                     .map(|(share, wording)| range_cells(&board.name, *share, wording)),
             );
         } else if let Err(why) = &reach.fit {
-            blocks.push(Block::Text(format!("{}: no law is fitted, {why}.", board.name)));
+            match unfitted.iter_mut().find(|(known, _)| *known == why.to_string()) {
+                Some((_, names)) => names.push(board.name.clone()),
+                None => unfitted.push((why.to_string(), vec![board.name.clone()])),
+            }
         }
-        if index < MOST_BOARDS {
+        // A board that only stood at a few points shows nothing over distance that their table does not.
+        let spread = measured.span.is_some_and(|(near, far)| far >= 1.5 * near) && measured.rings.len() >= 3;
+        if index < MOST_BOARDS && spread {
             let name = |kind: &str| part.name(&format!("{kind}-{}", index + 1));
             if let Some(figure) = distance::level(&name("level"), &drawn) {
                 blocks.push(document.add_figure(figure));
@@ -117,6 +123,12 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
                 rows: ranges,
             }),
         );
+    }
+    for (why, names) in unfitted {
+        blocks.push(Block::Text(format!(
+            "No law is fitted for {}: {why}.",
+            names.join(", ")
+        )));
     }
     if blocks.is_empty() {
         blocks.push(Block::Text("Nothing was measured at a known distance.".to_owned()));

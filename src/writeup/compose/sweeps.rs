@@ -3,11 +3,12 @@
 use super::whole::Part;
 use crate::findings::sweeps::Sweep;
 use crate::findings::words;
-use crate::stats::sweep::Direction;
 use crate::stats::sweep::advice::Advice;
 use crate::stats::sweep::printed::{Arc, Estimate, Printed};
+use crate::stats::sweep::{Direction, SweepFigures};
 use crate::writeup::document::{Block, Cell, DataTable, Document, ReadTable, Section};
 use crate::writeup::number;
+use crate::writeup::places::sentence;
 use crate::writeup::svg::polar;
 
 /// At most so many sweeps are drawn; the tables hold all.
@@ -29,12 +30,13 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
         }
         let mut said = Vec::new();
         match &sweep.figures.closure {
-            Ok(closure) => said.push(format!("{}.", words::closure(closure))),
+            Ok(closure) => said.push(sentence(&words::closure(closure))),
             Err(why) => said.push(format!("Whether it closes is not known: {why}.")),
         }
         let turns = crate::stats::sweep::fit::different_turns(
             &sweep.steps.iter().map(|step| step.turn_deg).collect::<Vec<_>>(),
         );
+        said.extend(unsaid(&sweep.figures));
         said.push(format!("{turns} different turns: {}.", Advice::for_turns(turns)));
         blocks.push(Block::Text(format!("{}: {}", polar::label(sweep), said.join(" "))));
     }
@@ -80,16 +82,57 @@ fn summary(sweeps: &[Sweep]) -> Block {
                     sweep
                         .distance_m
                         .map_or_else(|| "–".to_owned(), |metres| words::metres(metres)),
-                    words::turn(&figures.strongest),
-                    words::turn(&figures.weakest),
-                    words::printed(&figures.beamwidth_deg, "°", 0),
-                    words::printed(&figures.front_to_back_db, "dB", 0),
-                    words::printed(&figures.null_depth_db, "dB", 0),
-                    words::printed(&per_cent(&figures.share_within_3_db), "% of directions", 0),
+                    short_turn(&figures.strongest),
+                    short_turn(&figures.weakest),
+                    short(&words::printed(&figures.beamwidth_deg, "°", 0)),
+                    short(&words::printed(&figures.front_to_back_db, "dB", 0)),
+                    short(&words::printed(&figures.null_depth_db, "dB", 0)),
+                    short(&words::printed(&per_cent(&figures.share_within_3_db), "%", 0)),
                 ]
             })
             .collect(),
     })
+}
+
+/// A figure without the reason why it is not said in full; that stands below the plot, once.
+fn short(words: &str) -> String {
+    if words.starts_with('—') {
+        return "–".to_owned();
+    }
+    match (words.starts_with("at "), words.find(" (")) {
+        (true, Some(at)) => words[..at].to_owned(),
+        _ => words.to_owned(),
+    }
+}
+
+fn short_turn(said: &Printed<Arc>) -> String {
+    short(&words::turn(said))
+}
+
+/// Which figures are not said in full and why, gathered by reason.
+fn unsaid(figures: &SweepFigures) -> Vec<String> {
+    let all = [
+        ("strongest turn", figures.strongest.why()),
+        ("weakest turn", figures.weakest.why()),
+        ("3 dB width", figures.beamwidth_deg.why()),
+        ("front to back", figures.front_to_back_db.why()),
+        ("null depth", figures.null_depth_db.why()),
+        ("share within 3 dB", figures.share_within_3_db.why()),
+    ];
+    let mut reasons: Vec<(String, Vec<&str>)> = Vec::new();
+    for (name, why) in all {
+        let Some(why) = why.map(|why| why.to_string()) else {
+            continue;
+        };
+        match reasons.iter_mut().find(|(known, _)| *known == why) {
+            Some((_, names)) => names.push(name),
+            None => reasons.push((why, vec![name])),
+        }
+    }
+    reasons
+        .into_iter()
+        .map(|(why, names)| format!("Not said, or only one side of it ({}): {why}.", names.join(", ")))
+        .collect()
 }
 
 /// A share as a figure in per cent.

@@ -2,7 +2,7 @@
 
 use super::canvas::{About, Anchor, Canvas, Path};
 use super::marks::{Sample, legend};
-use super::plan::{Plan, label};
+use super::plan::Plan;
 use crate::findings::words;
 use crate::stats::places::Class;
 use crate::writeup::document::Figure;
@@ -58,15 +58,11 @@ pub fn places(name: &str, part: &PlacesPart, station: &str) -> Option<Figure> {
         canvas.path(style, &squares);
         canvas.path("f-cx", &strokes);
     }
+    plan.station(&mut canvas, &shortened(station, 24));
     for (index, spot) in part.spots.iter().enumerate().rev() {
         let at = plan.at(spot.east, spot.north);
-        canvas.circle("f-st", at, 10.5);
+        canvas.circle("f-st", at, 9.5);
         canvas.text("f-sn", (at.0, at.1 + 4.8), Anchor::Middle, &(index + 1).to_string());
-    }
-    plan.station(&mut canvas, &shortened(station, 24));
-    if let Some(best) = part.spots.first() {
-        let at = plan.at(best.east, best.north);
-        label(&mut canvas, (at.0 + 14.0, at.1 - 10.0), Anchor::Start, "best");
     }
     plan.furniture(&mut canvas, width);
     legend(

@@ -58,14 +58,19 @@ impl Plan {
         let mut mark = Path::default();
         mark.shape(at, &[(0.0, -10.0), (9.0, 7.0), (-9.0, 7.0)]);
         canvas.path("f-st", &mark);
-        label(canvas, (at.0, at.1 + 21.0), Anchor::Middle, name);
+        // DejaVu Sans at 13 px takes about 7.6 px a character: a name near an edge is moved inward.
+        let half = 3.9 * name.chars().count() as f64;
+        let x =
+            at.0.max(self.left + half)
+                .min((canvas.width - half).max(self.left + half));
+        label(canvas, (x, at.1 + 21.0), Anchor::Middle, name);
     }
 
     /// Draws scale bar and north arrow below the plan.
     pub fn furniture(&self, canvas: &mut Canvas, width: f64) {
         let y = self.top + self.height + 24.0;
         scale_bar(canvas, (self.left + 8.0, y), self.scale, width * 0.3);
-        let x = self.left + width - 34.0;
+        let x = self.left + width - 62.0;
         canvas.line("f-ax", (x, y + 8.0), (x, y - 12.0));
         let mut head = Path::default();
         head.shape((x, y - 12.0), &[(0.0, -6.0), (5.0, 5.0), (-5.0, 5.0)]);

@@ -12,7 +12,9 @@ use crate::writeup::text::shortened;
 
 const WIDTH: f64 = 560.0;
 const CENTRE: (f64, f64) = (280.0, 236.0);
-const RADIUS: f64 = 186.0;
+const RADIUS: f64 = 168.0;
+/// A band may reach so far beyond the strongest level, as a share of the radius.
+const OVERSHOOT: f64 = 1.12;
 /// Depth of the plot, dB, at least and at most.
 const DEPTHS_DB: (f64, f64) = (10.0, 40.0);
 /// At most so many sweeps are laid over each other.
@@ -54,7 +56,7 @@ impl Rings {
     fn at(&self, turn_deg: f64, dbm: f64) -> (f64, f64) {
         let share = 1.0 - (self.strongest_dbm - dbm) / self.depth_db;
         // A band may reach a little beyond the strongest; what is deeper than the plot ends at its centre.
-        polar_xy(CENTRE, turn_deg, RADIUS * share.clamp(0.0, 1.12))
+        polar_xy(CENTRE, turn_deg, RADIUS * share.clamp(0.0, OVERSHOOT))
     }
 }
 
@@ -221,7 +223,7 @@ fn grid(canvas: &mut Canvas, rings: &Rings) {
     for turn in 0..12 {
         let turn = f64::from(turn) * 30.0;
         canvas.line("f-gr", CENTRE, polar_xy(CENTRE, turn, RADIUS));
-        let (x, y) = polar_xy(CENTRE, turn, RADIUS + 21.0);
+        let (x, y) = polar_xy(CENTRE, turn, RADIUS * OVERSHOOT + 17.0);
         let words = format!("{turn:.0}°");
         if turn != 0.0 {
             canvas.text("f-ts", (x, y + 4.5), Anchor::Middle, &words);
@@ -229,13 +231,13 @@ fn grid(canvas: &mut Canvas, rings: &Rings) {
     }
     let mut arrow = Path::default();
     arrow.shape(
-        (CENTRE.0, CENTRE.1 - RADIUS - 14.0),
+        (CENTRE.0, CENTRE.1 - RADIUS * OVERSHOOT - 11.0),
         &[(0.0, -7.0), (6.0, 4.0), (-6.0, 4.0)],
     );
     canvas.path("f-st", &arrow);
     canvas.text(
         "f-tx",
-        (CENTRE.0, CENTRE.1 - RADIUS - 26.0),
+        (CENTRE.0, CENTRE.1 - RADIUS * OVERSHOOT - 24.0),
         Anchor::Middle,
         "mark towards the station, 0°",
     );

@@ -6,6 +6,7 @@
 
 use std::fmt::Write as _;
 use std::fs;
+use std::io::Write as _;
 use std::path::PathBuf;
 use std::str::FromStr as _;
 
@@ -187,7 +188,10 @@ fn what_stands_between_markers_is_what_the_program_says() {
             let old = format!("{begin}{}{end}", part(&text, name));
             text = text.replace(&old, &format!("{begin}{made}{end}"));
         }
-        fs::write(at("README.md"), &text).unwrap();
+        // In one step: the other tests read it meanwhile.
+        let mut file = tempfile::NamedTempFile::new_in(at(".")).unwrap();
+        file.write_all(text.as_bytes()).unwrap();
+        file.persist(at("README.md")).unwrap();
     }
     for (name, made) in &parts {
         assert!(
@@ -211,6 +215,8 @@ fn every_command_named_is_understood() {
     for line in lines {
         let given = words(&line);
         let args = match given.iter().map(String::as_str).collect::<Vec<_>>().as_slice() {
+            // Named in a sentence, without what it would be given.
+            ["farpace", command] if Cli::command().find_subcommand(command).is_some() => continue,
             ["farpace", ..] => given.clone(),
             ["cargo", "run", "--release", "--", ..] => given[3..].to_vec(),
             ["cargo", "test"] => continue,
@@ -311,6 +317,7 @@ fn every_key_of_the_records_table_is_read() {
         let value = match key {
             "board" | "fw" | "radio" | "text" => "x",
             "mhz" => "2437",
+            "wrap" => "65536",
             _ => "1",
         };
         let rest = if needs { "" } else { required };

@@ -148,16 +148,18 @@ fn lead(part: &Part<'_>) -> String {
 /// Where no run was made: what the map of places offers farthest out.
 fn by_map(part: &Part<'_>) -> String {
     const GOOD: f64 = 0.9;
+    // Fewer exchanges near by would make it a guess of the field, not a place that was walked.
+    const WALKED: u32 = 20;
     let spots = part.subject.places.iter().flat_map(|places| &places.spots);
     let farthest = spots
-        .filter(|spot| spot.chance >= GOOD)
+        .filter(|spot| spot.chance >= GOOD && spot.exchanges >= WALKED)
         .max_by(|a, b| a.distance.0.total_cmp(&b.distance.0));
     match farthest {
         Some(spot) => format!(
             "By the map, a node can go {}. No run at a point was made to confirm it.",
             spot_words(spot)
         ),
-        None => "No run at a point was made and the map offers no good place; what the walk tells is below.".to_owned(),
+        None => "No run at a point was made and the map offers no good place that was walked; what the walk tells is below.".to_owned(),
     }
 }
 

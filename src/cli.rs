@@ -67,11 +67,11 @@ pub enum Command {
 /// How a survey is made.
 #[derive(Debug, Default, Args)]
 pub struct WalkArgs {
-    /// Where the node's lines come from: serial:/dev/ttyACM0, tcp:HOST:PORT, udp:HOST:PORT, file:PATH, - or auto
-    /// [default: the set-up's, else auto].
+    /// Where the node's lines come from: `serial:/dev/ttyACM0`, `tcp:HOST:PORT`, `udp:HOST:PORT`, `file:PATH`, `-`
+    /// or `auto` [default: the set-up's, else auto].
     #[arg(long, value_name = "ADDR")]
     pub node: Option<String>,
-    /// Where the positions come from: the same forms, or gpsd:HOST:PORT [default: the set-up's, else auto].
+    /// Where the positions come from: the same forms, or `gpsd:HOST:PORT` [default: the set-up's, else auto].
     #[arg(long, value_name = "ADDR")]
     pub gps: Option<String>,
     /// Position of the station in decimal degrees, south and west negative, such as 52.10000,-2.90000.
@@ -128,6 +128,60 @@ pub struct GearArgs {
 /// What to plan for.
 #[derive(Debug, Args)]
 pub struct PlanArgs {
+    /// Height of the station's aerial above the ground, metres [default: 3].
+    #[arg(long, value_name = "M")]
+    pub station_height: Option<f64>,
+    /// Height of the node above the ground, metres [default: 1.2].
+    #[arg(long, value_name = "M")]
+    pub node_height: Option<f64>,
+    /// Transmit power of both ends, dBm; check your local rules [default: 15].
+    #[arg(long, value_name = "DBM", allow_negative_numbers = true)]
+    pub power: Option<f64>,
+    /// Transmit power of the station where it differs, dBm.
+    #[arg(long, value_name = "DBM", allow_negative_numbers = true)]
+    pub station_power: Option<f64>,
+    /// Gain of the station's aerial towards the node, dBi [default: 0].
+    #[arg(long, value_name = "DBI", allow_negative_numbers = true)]
+    pub station_gain: Option<f64>,
+    /// Gain of the node's aerial towards the station, dBi [default: 0].
+    #[arg(long, value_name = "DBI", allow_negative_numbers = true)]
+    pub node_gain: Option<f64>,
+    /// The radio: 802.11, 802.15.4 or ble [default: 802.11].
+    #[arg(long, value_name = "WORD")]
+    pub radio: Option<String>,
+    /// Channel in the radio's own plan [default: 6, or the radio's first].
+    #[arg(long, value_name = "N")]
+    pub channel: Option<u32>,
+    /// The frequency itself, MHz [default: the channel's].
+    #[arg(long, value_name = "MHZ")]
+    pub mhz: Option<f64>,
+    /// Flat open ground with nothing beside the path [default: hedges, trees and sheds beside it].
+    #[arg(long)]
+    pub open: bool,
+    /// Trees on the way: where they begin and how deep they are, metres from the station, such as 40:25.
+    #[arg(long, value_name = "FROM:DEPTH")]
+    pub trees: Option<String>,
+    /// An edge to pass over: where it stands and how high it is, metres, such as 60:4.
+    #[arg(long, value_name = "FROM:HEIGHT")]
+    pub edge: Option<String>,
+    /// What a wall or roof in the way takes, dB [default: 0].
+    #[arg(long, value_name = "DB")]
+    pub wall: Option<f64>,
+    /// The level at which the board still delivers 90 %, dBm, as measured on a walk [default: worked out from noise].
+    #[arg(long, value_name = "DBM", allow_negative_numbers = true)]
+    pub need: Option<f64>,
+    /// Delivery a place must give, 0 to 1 [default: 0.95].
+    #[arg(long, value_name = "SHARE")]
+    pub delivery: Option<f64>,
+    /// Margin a place must have, dB [default: 10].
+    #[arg(long, value_name = "DB")]
+    pub margin: Option<f64>,
+    /// Distance at which budget and clearance are shown, metres [default: where half of the places still do].
+    #[arg(long, value_name = "M")]
+    pub at: Option<f64>,
+    /// How far the table goes, metres [default: 1000].
+    #[arg(long, value_name = "M")]
+    pub farthest: Option<f64>,
     /// Print JSON.
     #[arg(long)]
     pub json: bool,

@@ -5,6 +5,12 @@
 //! expected, `-` for an empty cell. Every script is also replayed with the rows brought up to date after every single line: they must be
 //! the same, whenever somebody looked.
 
+#![expect(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    reason = "a script that cannot be read is a failed test"
+)]
+
 use std::fs;
 use std::path::Path;
 

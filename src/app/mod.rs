@@ -1,8 +1,11 @@
 //! The commands, and the shell around the pure middle: clock, channel, terminal, threads.
 //!
-//! In reading order: [`walk`] (a survey being made), [`recorder`] and [`keeper`] (received lines, journalled before they
-//! are understood), [`event`] and [`signals`] (what can happen), [`clock`], [`file_clock`] (files have none),
-//! [`rebuild`], [`tables`].
+//! In reading order: [`run`] (from a command to an exit code); [`start`] (no command: the menu, and where it leads),
+//! [`saved`] and [`gear`] (what it finds); [`walk`] (a survey being made), [`recorder`] and [`keeper`] (received lines,
+//! journalled before they are understood), [`event`] and [`signals`] (what can happen), [`clock`], [`file_clock`] and
+//! [`file_lines`] (files have no clock); [`screen`], [`replay`] and [`terminal`] (the full screen), [`worker`] (estimates off
+//! the drawing thread), [`known`] (what boards taught); [`rehearse`]; [`rebuild`], [`tables`], [`figures`], [`report`],
+//! [`export`], [`subject`] and [`bar`] (saved surveys); [`plan`]; [`home`].
 
 pub mod bar;
 pub mod clock;
@@ -12,16 +15,23 @@ pub mod export;
 pub mod figures;
 pub mod file_clock;
 pub mod file_lines;
+pub mod gear;
 pub mod home;
 pub mod keeper;
 pub mod known;
+pub mod plan;
 pub mod rebuild;
 pub mod recorder;
 pub mod rehearse;
+pub mod replay;
 pub mod report;
 pub mod run;
+pub mod saved;
+pub mod screen;
 pub mod signals;
+pub mod start;
 pub mod subject;
 pub mod tables;
+pub mod terminal;
 pub mod walk;
 pub mod worker;

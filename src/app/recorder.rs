@@ -118,7 +118,7 @@ impl Recorder {
         for source in [GearSource::Node, GearSource::Gps] {
             let stamp = recorder.clock.now();
             recorder.gear(
-                GearRecord::Down {
+                &GearRecord::Down {
                     source,
                     why: why.clone(),
                 },
@@ -176,7 +176,7 @@ impl Recorder {
                 let stamp = self.clock.now();
                 for source in self.gear_of(role) {
                     self.gear(
-                        GearRecord::Up {
+                        &GearRecord::Up {
                             source,
                             address: Some(address.clone()),
                         },
@@ -188,7 +188,7 @@ impl Recorder {
                 let stamp = self.clock.now();
                 for source in self.gear_of(role) {
                     self.gear(
-                        GearRecord::Down {
+                        &GearRecord::Down {
                             source,
                             why: Some(why.clone()),
                         },
@@ -256,8 +256,8 @@ impl Recorder {
         }
     }
 
-    fn gear(&mut self, record: GearRecord, stamp: Stamp) {
-        self.keep(Source::Gear, gear::line(&record).into_bytes(), 0, stamp);
+    fn gear(&mut self, record: &GearRecord, stamp: Stamp) {
+        self.keep(Source::Gear, gear::line(record).into_bytes(), 0, stamp);
     }
 
     /// Whose line it is: a position line begins with `$` or `!`, wherever it comes from.

@@ -65,12 +65,11 @@ pub fn plan(args: &RehearseArgs, surveys: Option<&Path>) -> anyhow::Result<Plan>
         "--speed {} is not between 0.1 and 500",
         args.speed
     );
-    let folder = match &args.out {
-        Some(folder) => folder.clone(),
-        None => {
-            let title = format!("rehearsal {}", scenario.name);
-            folder::free(&home::surveys(surveys)?, &folder::name(&clock::local_minute(), &title))
-        }
+    let folder = if let Some(folder) = &args.out {
+        folder.clone()
+    } else {
+        let title = format!("rehearsal {}", scenario.name);
+        folder::free(&home::surveys(surveys)?, &folder::name(&clock::local_minute(), &title))
     };
     Ok(Plan {
         scenario,
@@ -175,6 +174,14 @@ pub fn begin(plan: &Plan) -> anyhow::Result<(Running, Stage)> {
     ))
 }
 
+/// Words in the note of every rehearsal's set-up.
+const INVENTED: &str = "Invented: rehearsal";
+
+/// Whether a survey was made on invented gear, by its set-up: it must not go on with real gear.
+pub fn is_rehearsed(setup: &Setup) -> bool {
+    setup.note.as_ref().is_some_and(|note| note.contains(INVENTED))
+}
+
 /// The set-up a surveyor would have written for a scenario.
 pub fn setup_of(scenario: &Scenario, seed: u64) -> Setup {
     let site = &scenario.site;
@@ -187,10 +194,7 @@ pub fn setup_of(scenario: &Scenario, seed: u64) -> Setup {
     };
     Setup {
         title: format!("{} ({})", site.title, scenario.name),
-        note: Some(format!(
-            "{}. Invented: rehearsal `{}`, seed {seed}.",
-            site.note, scenario.name
-        )),
+        note: Some(format!("{}. {INVENTED} `{}`, seed {seed}.", site.note, scenario.name)),
         station: Station {
             name: Some(site.station.to_owned()),
             position: Some(site.position),

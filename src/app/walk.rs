@@ -95,12 +95,11 @@ pub fn plan(args: &WalkArgs, surveys: Option<&Path>) -> anyhow::Result<Plan> {
     }
     setup.sources.node = inputs.node.as_ref().map(ToString::to_string);
     setup.sources.gps = inputs.gps.as_ref().map(ToString::to_string);
-    let folder = match &args.out {
-        Some(folder) => folder.clone(),
-        None => {
-            let title = if setup.title.is_empty() { "survey" } else { &setup.title };
-            folder::free(&home::surveys(surveys)?, &folder::name(&clock::local_minute(), title))
-        }
+    let folder = if let Some(folder) = &args.out {
+        folder.clone()
+    } else {
+        let title = if setup.title.is_empty() { "survey" } else { &setup.title };
+        folder::free(&home::surveys(surveys)?, &folder::name(&clock::local_minute(), title))
     };
     Ok(Plan {
         folder,
@@ -174,7 +173,7 @@ impl Reading {
 ///
 /// # Errors
 /// When the survey cannot be begun or kept.
-pub fn without_screen(plan: Plan) -> anyhow::Result<PathBuf> {
+pub fn without_screen(plan: &Plan) -> anyhow::Result<PathBuf> {
     let (send, come) = bounded(WAITING);
     let wiring = plan.inputs.wiring();
     signals::watch(send.clone())?;
@@ -233,11 +232,12 @@ pub fn log(recorder: &mut Recorder, inputs: &Inputs, come: &Receiver<Event>) {
                 }
             }
             Ok(Event::Rehearsed(record)) => recorder.say(&record),
-            Ok(Event::Stop(_) | Event::RehearsalOver) => return,
+            Ok(Event::Stop(_) | Event::RehearsalOver) | Err(crossbeam_channel::RecvTimeoutError::Disconnected) => {
+                return;
+            }
             Ok(Event::Disk(Err(why))) => eprintln!("farpace: {why}"),
             Ok(Event::Disk(Ok(()))) => eprintln!("farpace: the disk takes the journal again"),
             Ok(_) | Err(crossbeam_channel::RecvTimeoutError::Timeout) => {}
-            Err(crossbeam_channel::RecvTimeoutError::Disconnected) => return,
         }
     }
 }

@@ -57,6 +57,11 @@ impl Worker {
         self.busy
     }
 
+    /// How many rows it was last given.
+    pub fn rows(&self) -> usize {
+        self.sent.0
+    }
+
     /// The last piece of work has come back.
     pub fn has_come_back(&mut self) {
         self.busy = false;

@@ -1,15 +1,22 @@
 //! Every number shown anywhere, computed once.
 //!
 //! In reading order: [`plan`] (before going out), [`now`] (this moment), [`delivery`] (what the counts of a stop prove),
-//! [`points`] (the log-keeper's row for each run and step); then what takes a fit: [`side`] (whose levels), [`curves`] (what
-//! boards need), [`reach`] (how far they go), [`stop`] (level, margin, losses), [`boards`] (compared), [`sweeps`] (turned),
-//! and all of it together, [`estimates`].
+//! [`points`] (the log-keeper's row for each run and step), [`station`] (its position, averaged), [`turning`] (how far a sweep has come), [`trouble`] (what is
+//! wrong with the gear), [`losses`] (why the last messages were lost), [`answer`] (can a node go here?); then what takes a
+//! fit: [`side`] (whose levels), [`curves`] (what boards need), [`reach`] (how far they go), [`stop`] (level, margin,
+//! losses), [`boards`] (compared), [`sweeps`] (turned), [`places`] (where a node can go), and all of it together,
+//! [`estimates`]; last how it is said: [`words`], [`table`], [`json`].
 
 pub mod plan;
 
+pub mod answer;
 pub mod delivery;
+pub mod losses;
 pub mod now;
 pub mod points;
+pub mod station;
+pub mod trouble;
+pub mod turning;
 
 pub mod curves;
 pub mod side;

@@ -2,6 +2,7 @@
 
 use crate::stats::proportions::{Interval, wilson};
 use crate::survey::activity::{Doing, Part};
+use crate::survey::numbering::Pace;
 use crate::survey::reducer::{LineState, Survey};
 use crate::survey::sample::{Place, Sample, Samples};
 use crate::units::{Elapsed, Metres};
@@ -93,7 +94,7 @@ pub fn now(survey: &Survey, at: Elapsed) -> Now {
         &survey.sources().node.state,
         survey.sources().node.last,
         at,
-        pace.map_or(2.0, |p| p.break_after()),
+        pace.map_or(2.0, Pace::break_after),
     );
     let gps = line(&survey.sources().gps.state, survey.sources().gps.last, at, GPS_SILENT_S);
     let last_ping = samples.rows.last().map(|row| row.at);

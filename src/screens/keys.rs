@@ -95,37 +95,219 @@ const fn binding(
     word: &'static str,
     sentence: &'static str,
 ) -> Binding {
-    Binding { code, command, place, name, word, sentence }
+    Binding {
+        code,
+        command,
+        place,
+        name,
+        word,
+        sentence,
+    }
 }
 
 /// All of them. The order is that of the bottom line.
 pub const BINDINGS: &[Binding] = &[
-    binding(KeyCode::Char(' '), Command::Next, Place::Everywhere, "Space", "next", "The main next thing; the bottom line says what."),
-    binding(KeyCode::Char('w'), Command::Walk, Place::Field, "w", "walk", "Walk on: ends a point or a sweep."),
-    binding(KeyCode::Char('s'), Command::Sweep, Place::Field, "s", "sweep", "Turn the board through set angles here."),
-    binding(KeyCode::Char('b'), Command::Board, Place::Field, "b", "board", "Say which board is in hand, if it does not say so itself."),
-    binding(KeyCode::Char('n'), Command::Note, Place::Field, "n", "note", "Write a note, kept with place and time."),
-    binding(KeyCode::Char('v'), Command::View, Place::Everywhere, "v", "view", "The next view: overview, map, distance, turns, boards, places."),
-    binding(KeyCode::Char('p'), Command::Pause, Place::Field, "p", "pause", "Pause: exchanges are kept but do not count. Again to go on."),
-    binding(KeyCode::Char('r'), Command::Again, Place::Field, "r", "again", "Measure the last step, or this point, again."),
-    binding(KeyCode::Char('x'), Command::LeaveOut, Place::Everywhere, "x", "leave out", "Sweep: skip this step. Replay: leave this run out, with a reason."),
-    binding(KeyCode::Char('o'), Command::Overlay, Place::Everywhere, "o", "overlay", "Lay another board's polar plot over this one."),
-    binding(KeyCode::Char('d'), Command::Scale, Place::Everywhere, "d", "dB/dBm", "Polar plot in dB below the strongest, or in dBm."),
-    binding(KeyCode::Char('t'), Command::Theme, Place::Everywhere, "t", "theme", "Another palette: dark, light, plain."),
-    binding(KeyCode::Char('m'), Command::Bell, Place::Everywhere, "m", "bell", "The bell on or off."),
-    binding(KeyCode::Left, Command::Left, Place::Replay, "←", "back", "Ten seconds back."),
-    binding(KeyCode::Right, Command::Right, Place::Replay, "→", "on", "Ten seconds on."),
-    binding(KeyCode::Up, Command::Up, Place::Everywhere, "↑", "up", "Up a line; the choice before."),
-    binding(KeyCode::Down, Command::Down, Place::Everywhere, "↓", "down", "Down a line; the next choice."),
-    binding(KeyCode::Char('-'), Command::Slower, Place::Replay, "-", "slower", "Slower, down to life's own speed."),
-    binding(KeyCode::Char('+'), Command::Faster, Place::Replay, "+", "faster", "Faster, up to 500 times."),
-    binding(KeyCode::Char('.'), Command::NextMark, Place::Replay, ".", "next run", "To the next run, point, sweep or note."),
-    binding(KeyCode::Char(','), Command::MarkBefore, Place::Replay, ",", "run before", "To the run, point, sweep or note before."),
-    binding(KeyCode::Home, Command::First, Place::Replay, "Home", "begin", "To the beginning."),
+    binding(
+        KeyCode::Char(' '),
+        Command::Next,
+        Place::Everywhere,
+        "Space",
+        "next",
+        "The main next thing; the bottom line says what.",
+    ),
+    binding(
+        KeyCode::Char('w'),
+        Command::Walk,
+        Place::Field,
+        "w",
+        "walk",
+        "Walk on: ends a point or a sweep.",
+    ),
+    binding(
+        KeyCode::Char('s'),
+        Command::Sweep,
+        Place::Field,
+        "s",
+        "sweep",
+        "Turn the board through set angles here.",
+    ),
+    binding(
+        KeyCode::Char('b'),
+        Command::Board,
+        Place::Field,
+        "b",
+        "board",
+        "Say which board is in hand, if it does not say so itself.",
+    ),
+    binding(
+        KeyCode::Char('n'),
+        Command::Note,
+        Place::Field,
+        "n",
+        "note",
+        "Write a note, kept with place and time.",
+    ),
+    binding(
+        KeyCode::Char('v'),
+        Command::View,
+        Place::Everywhere,
+        "v",
+        "view",
+        "The next view: overview, map, distance, turns, boards, places.",
+    ),
+    binding(
+        KeyCode::Char('p'),
+        Command::Pause,
+        Place::Field,
+        "p",
+        "pause",
+        "Pause: exchanges are kept but do not count. Again to go on.",
+    ),
+    binding(
+        KeyCode::Char('r'),
+        Command::Again,
+        Place::Field,
+        "r",
+        "again",
+        "Measure the last step, or this point, again.",
+    ),
+    binding(
+        KeyCode::Char('x'),
+        Command::LeaveOut,
+        Place::Everywhere,
+        "x",
+        "leave out",
+        "Sweep: skip this step. Replay: leave this run out, with a reason.",
+    ),
+    binding(
+        KeyCode::Char('o'),
+        Command::Overlay,
+        Place::Everywhere,
+        "o",
+        "overlay",
+        "Lay another board's polar plot over this one.",
+    ),
+    binding(
+        KeyCode::Char('d'),
+        Command::Scale,
+        Place::Everywhere,
+        "d",
+        "dB/dBm",
+        "Polar plot in dB below the strongest, or in dBm.",
+    ),
+    binding(
+        KeyCode::Char('t'),
+        Command::Theme,
+        Place::Everywhere,
+        "t",
+        "theme",
+        "Another palette: dark, light, plain.",
+    ),
+    binding(
+        KeyCode::Char('m'),
+        Command::Bell,
+        Place::Everywhere,
+        "m",
+        "bell",
+        "The bell on or off.",
+    ),
+    binding(
+        KeyCode::Left,
+        Command::Left,
+        Place::Replay,
+        "←",
+        "back",
+        "Ten seconds back.",
+    ),
+    binding(
+        KeyCode::Right,
+        Command::Right,
+        Place::Replay,
+        "→",
+        "on",
+        "Ten seconds on.",
+    ),
+    binding(
+        KeyCode::Up,
+        Command::Up,
+        Place::Everywhere,
+        "↑",
+        "up",
+        "Up a line; the choice before.",
+    ),
+    binding(
+        KeyCode::Down,
+        Command::Down,
+        Place::Everywhere,
+        "↓",
+        "down",
+        "Down a line; the next choice.",
+    ),
+    binding(
+        KeyCode::Char('-'),
+        Command::Slower,
+        Place::Replay,
+        "-",
+        "slower",
+        "Slower, down to life's own speed.",
+    ),
+    binding(
+        KeyCode::Char('+'),
+        Command::Faster,
+        Place::Replay,
+        "+",
+        "faster",
+        "Faster, up to 500 times.",
+    ),
+    binding(
+        KeyCode::Char('.'),
+        Command::NextMark,
+        Place::Replay,
+        ".",
+        "next run",
+        "To the next run, point, sweep or note.",
+    ),
+    binding(
+        KeyCode::Char(','),
+        Command::MarkBefore,
+        Place::Replay,
+        ",",
+        "run before",
+        "To the run, point, sweep or note before.",
+    ),
+    binding(
+        KeyCode::Home,
+        Command::First,
+        Place::Replay,
+        "Home",
+        "begin",
+        "To the beginning.",
+    ),
     binding(KeyCode::End, Command::Last, Place::Replay, "End", "end", "To the end."),
-    binding(KeyCode::Char('?'), Command::Help, Place::Everywhere, "?", "help", "This page."),
-    binding(KeyCode::Esc, Command::Back, Place::Everywhere, "Esc", "back", "Back; closes what is open."),
-    binding(KeyCode::Char('q'), Command::Finish, Place::Everywhere, "q", "finish", "Finish; asks first."),
+    binding(
+        KeyCode::Char('?'),
+        Command::Help,
+        Place::Everywhere,
+        "?",
+        "help",
+        "This page.",
+    ),
+    binding(
+        KeyCode::Esc,
+        Command::Back,
+        Place::Everywhere,
+        "Esc",
+        "back",
+        "Back; closes what is open.",
+    ),
+    binding(
+        KeyCode::Char('q'),
+        Command::Finish,
+        Place::Everywhere,
+        "q",
+        "finish",
+        "Finish; asks first.",
+    ),
 ];
 
 /// What a key asks for, in a survey being made or in a replay.
@@ -139,9 +321,14 @@ pub fn command(key: KeyEvent, place: Place) -> Option<Command> {
         KeyCode::Enter => KeyCode::Char(' '),
         other => other,
     };
-    let code = if code == KeyCode::Char('=') { KeyCode::Char('+') } else { code };
+    let code = if code == KeyCode::Char('=') {
+        KeyCode::Char('+')
+    } else {
+        code
+    };
     let fits = |binding: &&Binding| {
-        binding.code == code && (binding.place == place || binding.place == Place::Everywhere || place == Place::Everywhere)
+        binding.code == code
+            && (binding.place == place || binding.place == Place::Everywhere || place == Place::Everywhere)
     };
     BINDINGS.iter().find(fits).map(|binding| binding.command)
 }
@@ -154,7 +341,8 @@ mod tests {
     fn no_key_means_two_things_in_one_place() {
         for (index, one) in BINDINGS.iter().enumerate() {
             for other in &BINDINGS[index + 1..] {
-                let meet = one.place == other.place || one.place == Place::Everywhere || other.place == Place::Everywhere;
+                let meet =
+                    one.place == other.place || one.place == Place::Everywhere || other.place == Place::Everywhere;
                 assert!(one.code != other.code || !meet, "{} stands for two things", one.name);
             }
         }
@@ -164,7 +352,10 @@ mod tests {
     fn cold_fingers_on_shift_or_enter_still_work() {
         let shifted = KeyEvent::new(KeyCode::Char('S'), KeyModifiers::SHIFT);
         assert_eq!(command(shifted, Place::Field), Some(Command::Sweep));
-        assert_eq!(command(KeyEvent::from(KeyCode::Enter), Place::Field), Some(Command::Next));
+        assert_eq!(
+            command(KeyEvent::from(KeyCode::Enter), Place::Field),
+            Some(Command::Next)
+        );
         let interrupt = KeyEvent::new(KeyCode::Char('c'), KeyModifiers::CONTROL);
         assert_eq!(command(interrupt, Place::Field), Some(Command::Finish));
     }

@@ -1,1 +1,39 @@
 //! What the surveyor sees: keys, theme, layouts, one panel a file.
+//!
+//! In reading order: [`field`] (keys in, pages out), [`ui`] (what the person opened and chose), [`keys`], [`sweep_plan`],
+//! [`scene`] (what a page shows), [`outlook`] (the slower estimates), [`page`] (which panels, and where), [`bell`],
+//! [`playback`]; the panels
+//! [`title`], [`here`] with [`stop`] and [`trouble_lines`], [`ground`], [`distance`], [`guide`], [`polar`], [`boards`],
+//! [`places`], [`timeline`], [`bottom`], [`help`], [`over`]; and what they draw with: [`theme`], [`size`], [`paint`],
+//! [`number`], [`digits`], [`dots`]. [`start`] is what comes before and after a survey. Knows no clock, thread, file or terminal.
+
+pub mod bell;
+pub mod boards;
+pub mod bottom;
+pub mod digits;
+pub mod distance;
+pub mod dots;
+pub mod field;
+pub mod ground;
+pub mod guide;
+pub mod help;
+pub mod here;
+pub mod keys;
+pub mod number;
+pub mod outlook;
+pub mod over;
+pub mod page;
+pub mod paint;
+pub mod places;
+pub mod playback;
+pub mod polar;
+pub mod scene;
+pub mod size;
+pub mod start;
+pub mod stop;
+pub mod sweep_plan;
+pub mod theme;
+pub mod timeline;
+pub mod title;
+pub mod trouble_lines;
+pub mod ui;

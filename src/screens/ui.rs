@@ -1,6 +1,6 @@
 //! What the person has opened and chosen, and what a key changes: a wish to touch the world is a value given back.
 
-use crossterm::event::{KeyCode, KeyEvent};
+use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use tui_input::Input;
 
 use super::keys::{Command, Place, command};
@@ -22,8 +22,8 @@ pub struct Ui {
     pub quiet: bool,
     /// A word about the last key, until the next.
     pub word: Option<String>,
-    /// How far a sweep has come, while one is made.
-    pub sweep: Option<SweepPlan>,
+    /// Turns of the sweep that is going on which the person skips, degrees.
+    pub skipped: Vec<f64>,
     /// Polar plots in dBm instead of dB below the strongest.
     pub absolute: bool,
     /// How many further polar plots lie over the first.
@@ -52,7 +52,14 @@ pub enum View {
 
 impl View {
     /// All of them in the order of the key.
-    pub const ALL: [Self; 6] = [Self::Overview, Self::Map, Self::Distance, Self::Turns, Self::Boards, Self::Places];
+    pub const ALL: [Self; 6] = [
+        Self::Overview,
+        Self::Map,
+        Self::Distance,
+        Self::Turns,
+        Self::Boards,
+        Self::Places,
+    ];
 
     /// The view after this one.
     pub fn next(self) -> Self {
@@ -98,25 +105,23 @@ pub enum Writing {
     Board,
     /// The name of the point that begins.
     Point,
-    /// Why a stretch is left out.
+    /// Why a run is left out.
     Why,
-    /// How the board is held.
-    Pose,
 }
 
 /// What is going on, as far as keys depend on it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Doing {
     /// Walking.
     Walking,
     /// Standing at a point: messages so far and wanted.
     Standing(u64, u32),
-    /// In a sweep, the board being moved.
-    Turning,
-    /// In a sweep, a step being counted: messages so far and wanted.
-    Counting(u64, u32),
-    /// Looking at a saved survey.
-    Replaying,
+    /// In a sweep, the board being moved: the turn that comes next, degrees; `None` when all are done.
+    Turning(Option<f64>),
+    /// In a sweep, a step being counted: the turn, messages so far and wanted.
+    Counting(f64, u64, u32),
+    /// Looking at a saved survey; whether the run at the time line's place is left out.
+    Replaying(bool),
 }
 
 /// A wish to touch the world.
@@ -136,14 +141,20 @@ pub enum Wish {
     Edge(bool),
     /// In a replay: faster (or slower).
     Faster(bool),
-    /// In a replay: leave the run at the time line's place out, or take it back.
+    /// In a replay: leave the run at the time line's place out, for this reason.
     LeaveOut(String),
+    /// In a replay: take the leaving out of the run at the time line's place back.
+    TakeBack,
 }
 
 impl Ui {
     /// A key was pressed. `paused`: counting is paused.
     pub fn press(&mut self, key: KeyEvent, doing: Doing, paused: bool) -> Vec<Wish> {
         self.word = None;
+        if key.modifiers.contains(KeyModifiers::CONTROL) && key.code == KeyCode::Char('c') {
+            self.over = Over::Ending;
+            return Vec::new();
+        }
         match std::mem::take(&mut self.over) {
             Over::Writing(what, input) => return self.write(key, what, input),
             Over::SweepChoice(plan, row) => return self.choose_sweep(key, plan, row),
@@ -164,7 +175,10 @@ impl Ui {
             }
             Over::Nothing => {}
         }
-        let place = if doing == Doing::Replaying { Place::Replay } else { Place::Field };
+        let place = match doing {
+            Doing::Replaying(_) => Place::Replay,
+            _ => Place::Field,
+        };
         match command(key, place) {
             Some(command) => self.act(command, doing, paused),
             None => {
@@ -178,10 +192,8 @@ impl Ui {
         let say = |record| vec![Wish::Say(record)];
         match command {
             Command::Next => return self.next(doing),
-            Command::Walk => {
-                self.sweep = None;
-                return say(SurveyorRecord::Walk);
-            }
+            Command::Walk if doing == Doing::Walking => self.word = Some("You are walking already.".to_owned()),
+            Command::Walk => return say(SurveyorRecord::Walk),
             Command::Sweep => self.over = Over::SweepChoice(SweepPlan::default(), 0),
             Command::Board => self.over = Over::Writing(Writing::Board, Input::default()),
             Command::Note => self.over = Over::Writing(Writing::Note, Input::default()),
@@ -190,25 +202,26 @@ impl Ui {
                 self.line = 0;
             }
             Command::Pause => {
-                return say(if paused { SurveyorRecord::Resume } else { SurveyorRecord::Pause });
+                return say(if paused {
+                    SurveyorRecord::Resume
+                } else {
+                    SurveyorRecord::Pause
+                });
             }
             Command::Again => {
                 if matches!(doing, Doing::Walking) {
                     self.word = Some("There is no point or step to measure again.".to_owned());
                     return Vec::new();
                 }
-                if let Some(sweep) = &mut self.sweep {
-                    sweep.again();
-                }
                 return say(SurveyorRecord::Again);
             }
-            Command::LeaveOut => match (doing, &mut self.sweep) {
-                (Doing::Replaying, _) => self.over = Over::Writing(Writing::Why, Input::default()),
-                (Doing::Turning, Some(sweep)) => sweep.leave_out(),
-                (Doing::Counting(..), Some(sweep)) => {
+            Command::LeaveOut => match doing {
+                Doing::Replaying(true) => return vec![Wish::TakeBack],
+                Doing::Replaying(false) => self.over = Over::Writing(Writing::Why, Input::default()),
+                Doing::Turning(Some(next)) => self.skipped.push(next),
+                Doing::Counting(turn, ..) => {
                     // The step being counted is given up: its rows no longer count, and the next turn comes.
-                    sweep.again();
-                    sweep.leave_out();
+                    self.skipped.push(turn);
                     return say(SurveyorRecord::Again);
                 }
                 _ => self.word = Some("There is no step to leave out: that is for sweeps.".to_owned()),
@@ -224,7 +237,14 @@ impl Ui {
             }
             Command::Bell => {
                 self.quiet = !self.quiet;
-                self.word = Some(if self.quiet { "The bell is off." } else { "The bell is on." }.to_owned());
+                self.word = Some(
+                    if self.quiet {
+                        "The bell is off."
+                    } else {
+                        "The bell is on."
+                    }
+                    .to_owned(),
+                );
             }
             Command::Help => self.over = Over::Help(0),
             Command::Finish => self.over = Over::Ending,
@@ -246,33 +266,33 @@ impl Ui {
     /// What Space does.
     fn next(&mut self, doing: Doing) -> Vec<Wish> {
         match doing {
-            Doing::Walking => vec![Wish::Say(SurveyorRecord::Point { name: None, messages: None })],
+            Doing::Walking => vec![Wish::Say(SurveyorRecord::Point {
+                name: None,
+                messages: None,
+            })],
             Doing::Standing(..) => vec![Wish::Say(SurveyorRecord::Walk)],
-            Doing::Replaying => vec![Wish::PlayOrHold],
-            Doing::Counting(done, wanted) => {
-                self.word = Some(format!("Hold still: {done} of {wanted}. The bell rings when the step is done."));
+            Doing::Replaying(_) => vec![Wish::PlayOrHold],
+            Doing::Counting(_, done, wanted) => {
+                self.word = Some(format!(
+                    "Hold still: {done} of {wanted}. The bell rings when the step is done."
+                ));
                 Vec::new()
             }
-            Doing::Turning => match self.sweep.as_mut().and_then(SweepPlan::take_next) {
-                Some(deg) => vec![Wish::Say(SurveyorRecord::Turn { deg: Degrees(deg) })],
-                None => {
-                    self.sweep = None;
-                    vec![Wish::Say(SurveyorRecord::Walk)]
-                }
-            },
+            Doing::Turning(Some(deg)) => vec![Wish::Say(SurveyorRecord::Turn { deg: Degrees(deg) })],
+            Doing::Turning(None) => vec![Wish::Say(SurveyorRecord::Walk)],
         }
     }
 
     /// What Space will do, in words for the bottom line.
-    pub fn next_words(&self, doing: Doing) -> &'static str {
+    pub fn next_words(doing: Doing) -> &'static str {
         match doing {
-            Doing::Walking => "measure this point",
-            Doing::Standing(done, wanted) if done < u64::from(wanted) => "end this point early",
+            Doing::Walking => "measure here",
+            Doing::Standing(done, wanted) if done < u64::from(wanted) => "end this point",
             Doing::Standing(..) => "walk on",
-            Doing::Replaying => "play or hold",
-            Doing::Counting(..) => "(counting)",
-            Doing::Turning if self.sweep.as_ref().is_some_and(|sweep| sweep.next().is_some()) => "it is steady",
-            Doing::Turning => "end the sweep",
+            Doing::Replaying(_) => "play or hold",
+            Doing::Counting(..) => "hold still",
+            Doing::Turning(Some(_)) => "it is steady",
+            Doing::Turning(None) => "end the sweep",
         }
     }
 
@@ -285,13 +305,19 @@ impl Ui {
                     Writing::Note if text.is_empty() => Vec::new(),
                     Writing::Note => vec![Wish::Say(SurveyorRecord::Mark { text })],
                     Writing::Board if text.is_empty() => Vec::new(),
-                    Writing::Board => vec![Wish::Say(SurveyorRecord::Board { name: text, reference: None })],
+                    Writing::Board => vec![Wish::Say(SurveyorRecord::Board {
+                        name: text,
+                        reference: None,
+                    })],
                     Writing::Point => {
                         let name = (!text.is_empty()).then_some(text);
                         vec![Wish::Say(SurveyorRecord::Point { name, messages: None })]
                     }
+                    Writing::Why if text.is_empty() => {
+                        self.word = Some("Nothing was left out: a reason is needed.".to_owned());
+                        Vec::new()
+                    }
                     Writing::Why => vec![Wish::LeaveOut(text)],
-                    Writing::Pose => Vec::new(),
                 }
             }
             _ => {
@@ -314,9 +340,17 @@ impl Ui {
             }
             KeyCode::Char(' ') | KeyCode::Enter => {
                 let record = plan.record();
-                self.sweep = Some(plan);
+                self.skipped.clear();
                 self.view = View::Overview;
                 return vec![Wish::Say(record)];
+            }
+            KeyCode::Char(letter) if row == SweepPlan::POSE_ROW => {
+                plan.type_pose(letter);
+                self.over = Over::SweepChoice(plan, row);
+            }
+            KeyCode::Backspace if row == SweepPlan::POSE_ROW => {
+                plan.untype_pose();
+                self.over = Over::SweepChoice(plan, row);
             }
             _ => self.over = Over::SweepChoice(plan, row),
         }

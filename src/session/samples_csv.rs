@@ -81,7 +81,7 @@ pub fn write(samples: &Samples, out: impl Write) -> io::Result<()> {
                 out,
                 row.place.and_then(|place| place.bearing).map(|bearing| bearing.0),
                 1,
-            )
+            );
         })?;
         put(&|out| out.push_str(row.activity.word()))?;
         put(&|out| out.push_str(row.activity.point().map_or("", |point| &points[point as usize])))?;

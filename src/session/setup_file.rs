@@ -504,7 +504,7 @@ mod tests {
         };
         let added = add_leave_out(text, &stretch).unwrap();
         assert!(added.contains("floor = 2 # upstairs"));
-        assert_eq!(read(&added).unwrap().setup.leave_out, [stretch.clone()]);
+        assert_eq!(read(&added).unwrap().setup.leave_out, std::slice::from_ref(&stretch));
         assert!(
             read(&remove_leave_out(&added, &stretch).unwrap())
                 .unwrap()

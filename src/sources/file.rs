@@ -1,6 +1,7 @@
 //! A file, or standard input, read to its end.
 //!
-//! The end of a file is no break: a last line without LF is a line. Reading from a pipe cannot be interrupted, so it is
+//! The end of a file is no break: a last line without LF is a line. Standard input ends when whoever wrote it ends, in
+//! the middle of a line perhaps: there it is a torn one, as at any break, and not used. Reading from a pipe cannot be interrupted, so it is
 //! done by a thread of its own, which the order to stop leaves behind; it ends with its read, or with the program.
 
 use std::fs::File;
@@ -33,7 +34,7 @@ pub(super) fn run_file(path: &Path, clock: &Arc<dyn Clock>, outlet: &Outlet) -> 
     let address = Address::File(path.to_owned()).to_string();
     let owned = path.to_owned();
     let pieces = pieces_of(clock, move || File::open(owned));
-    hand_on(&pieces, &address, outlet, |error| match error.kind() {
+    hand_on(&pieces, &address, true, outlet, |error| match error.kind() {
         ErrorKind::NotFound => format!("{} is not there: check the name and the folder", path.display()),
         ErrorKind::PermissionDenied => {
             format!("{} may not be read by this user: check its permissions", path.display())
@@ -46,7 +47,7 @@ pub(super) fn run_file(path: &Path, clock: &Arc<dyn Clock>, outlet: &Outlet) -> 
 /// Reads standard input.
 pub(super) fn run_stdin(clock: &Arc<dyn Clock>, outlet: &Outlet) -> Result<(), Stopped> {
     let pieces = pieces_of(clock, || Ok(io::stdin()));
-    hand_on(&pieces, &Address::Stdin.to_string(), outlet, |error| {
+    hand_on(&pieces, &Address::Stdin.to_string(), false, outlet, |error| {
         format!("standard input cannot be read: {error}")
     })
 }
@@ -93,6 +94,7 @@ fn pieces_of<R: Read>(
 fn hand_on(
     pieces: &Receiver<Piece>,
     address: &str,
+    end_is_whole: bool,
     outlet: &Outlet,
     words: impl Fn(&io::Error) -> String,
 ) -> Result<(), Stopped> {
@@ -108,7 +110,7 @@ fn hand_on(
                 }
             }
             Piece::End(stamp) => {
-                if let Some(line) = cutter.finish(stamp) {
+                if let Some(line) = cutter.finish(stamp).filter(|_| end_is_whole) {
                     outlet.say(Happening::Line(line))?;
                 }
             }

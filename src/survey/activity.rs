@@ -171,7 +171,7 @@ impl Activities {
     /// The name the next point (or sweep) without one will get: the lowest of `P1`, `P2` … (`S1` …) not yet used.
     pub fn next_name(&self, letter: char) -> String {
         let free = |number: &u32| !self.used_names.contains(&format!("{letter}{number}"));
-        let number = (1..).find(free).unwrap_or(u32::MAX);
+        let number = (1..=u32::MAX).find(free).unwrap_or(u32::MAX);
         format!("{letter}{number}")
     }
 

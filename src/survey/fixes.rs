@@ -22,8 +22,8 @@ pub struct Fix {
     pub at: Elapsed,
     /// When it was, as the receiver says.
     pub utc: UtcMs,
-    /// What the computer's clock said then.
-    pub wall: UtcMs,
+    /// What the computer's clock said then, microseconds since 1970.
+    pub wall_us: i64,
     /// Where it was.
     pub position: Position,
     /// What else the receiver said.
@@ -124,11 +124,11 @@ impl Fixes {
             return (Verdict::NoFix, None);
         };
         let at = self.delays.place(epoch.utc, epoch.arrival);
-        let lag_ms = (epoch.arrival.since(at) * 1000.0).round() as i64;
+        let lag_us = epoch.arrival.0.saturating_sub(at.0) as i64;
         let fix = Fix {
             at,
             utc: epoch.utc,
-            wall: UtcMs(epoch.wall.0 - lag_ms),
+            wall_us: epoch.wall.0.saturating_mul(1000).saturating_sub(lag_us),
             position: found.position,
             facts: Facts::from(found),
         };
@@ -137,7 +137,7 @@ impl Fixes {
             self.aside.clear();
             self.fixed = true;
             let from = self.keep(fix);
-            return (Verdict::Good, from);
+            return (Verdict::Good, Some(from));
         }
         let needed = if self.good.is_empty() { 2 } else { AGREE };
         if self.aside.last().is_some_and(|last| !walkable(last, &fix)) {
@@ -153,13 +153,13 @@ impl Fixes {
         let mut from = None;
         for fix in std::mem::take(&mut self.aside) {
             let changed = self.keep(fix);
-            from = from.or(changed);
+            from.get_or_insert(changed);
         }
         (Verdict::Good, from)
     }
 
     /// Adds a good fix; positions change from the good fix before it on.
-    fn keep(&mut self, mut fix: Fix) -> Option<Elapsed> {
+    fn keep(&mut self, mut fix: Fix) -> Elapsed {
         let before = self.good.last().map(|last| last.at);
         if let Some(last) = before
             && fix.at <= last
@@ -167,7 +167,7 @@ impl Fixes {
             fix.at = Elapsed(last.0 + 1);
         }
         self.good.push(fix);
-        Some(before.unwrap_or_default())
+        before.unwrap_or_default()
     }
 
     /// Where something was at `at`: between the fixes on either side where they are at most 3 s apart, else at the
@@ -204,7 +204,7 @@ impl Fixes {
         if after > 0 && at.since(fix.at) <= INTERPOLATE_S {
             return fix.utc.0.saturating_mul(1000).saturating_add((at.0 - fix.at.0) as i64);
         }
-        wall_us.saturating_add((fix.utc.0 - fix.wall.0).saturating_mul(1000))
+        wall_us.saturating_add(fix.utc.0.saturating_mul(1000).saturating_sub(fix.wall_us))
     }
 }
 

@@ -10,6 +10,8 @@ use std::collections::VecDeque;
 pub const UNNAMED: &str = "unnamed";
 /// How many lines of a boot must carry a checksum before one without is malformed.
 const CHECKSUMS_EXPECTED_AFTER: u32 = 3;
+/// How many lines far back must run on from each other before a new start without hello is believed.
+const RESTART_BELIEVED_AFTER: usize = 3;
 /// How many far-ahead lines must agree with each other before they are believed against the line before them.
 const JUMPS_BELIEVED_AFTER: u32 = 10;
 
@@ -37,6 +39,9 @@ pub struct NodeStream {
     hello_since_break: bool,
     /// The boot before one that a single line far back began.
     suspect: Option<usize>,
+    /// Lines far back in a boot that counts its starts: stragglers, or a new start whose hello was missed.
+    waiting: Vec<(Told, Moment, bool)>,
+    last_hello: Option<Elapsed>,
     /// The last line that was too far ahead, and how many in a row agreed.
     jump: Option<(u64, Elapsed, u32)>,
 }
@@ -92,6 +97,11 @@ impl Identity {
         }
     }
 
+    /// Whether the board itself counts its starts.
+    fn counts_starts(&self) -> bool {
+        matches!(self, Self::Told { boot: Some(_), .. })
+    }
+
     fn is_taken(&self) -> bool {
         matches!(self, Self::Taken { .. })
     }
@@ -119,6 +129,8 @@ pub enum Effect {
     Duplicate,
     /// The echo came too late to count.
     TooLate,
+    /// The line lies far back: the next ones tell whether the board has started anew.
+    Waiting,
     /// The number is too far from the ones before it.
     Malformed,
 }
@@ -197,6 +209,13 @@ impl Boot {
             printed_lost: false,
             continues: None,
         }
+    }
+
+    /// Takes over the pace and modulus of the boot before it: most likely the same board.
+    fn follow(&mut self, mut pace: Pace, wrap: Option<u64>) {
+        pace.interrupt();
+        self.pace = pace;
+        self.wrap = wrap;
     }
 
     /// Whether nothing is left in it: its lines were given to another.
@@ -373,6 +392,7 @@ impl NodeStream {
     /// A board says who it is.
     pub fn hello(&mut self, hello: Hello, at: Elapsed) {
         self.hello_since_break = true;
+        self.last_hello = Some(at);
         if self.names_another(&hello) {
             if self
                 .announced
@@ -410,10 +430,15 @@ impl NodeStream {
         };
         self.split = false;
         let index = self.settle_suspicion(index, &told, moment);
+        if let Some(effect) = self.settle_waiting(index, &told, moment, checksummed) {
+            return effect;
+        }
         let effect = match self.boots[index].place(told.raw, moment.at) {
-            Placed::Number(n) if self.is_restart_at_one(index, n, &told, moment) => self.restart(index, &told, moment),
-            Placed::Number(n) => self.insert(index, n, &told, moment),
-            Placed::Restart => self.restart(index, &told, moment),
+            Placed::Number(n) if !self.is_restart_at_one(index, n, moment) => self.insert(index, n, &told, moment),
+            Placed::Number(_) | Placed::Restart if self.boots[index].identity.counts_starts() => {
+                return self.wait(index, told, moment, checksummed);
+            }
+            Placed::Number(_) | Placed::Restart => self.restart(index, &told, moment),
             Placed::Jump => self.jump(index, &told, moment),
         };
         if !matches!(effect, Effect::Malformed)
@@ -446,6 +471,21 @@ impl NodeStream {
             board: hello.board.clone(),
             boot: hello.boot,
         };
+        if let Some(current) = self.current.filter(|_| !self.waiting.is_empty()) {
+            if self.runs_on_from_waiting(current, told, moment) {
+                let (pace, wrap) = (self.boots[current].pace.clone(), self.boots[current].wrap);
+                let began = self.waiting[0].1.at;
+                let mut boot = Boot::new(identity);
+                boot.follow(pace, wrap);
+                boot.hear(hello, began);
+                self.boots.push(boot);
+                self.current = Some(self.boots.len() - 1);
+                self.breaks.push(began);
+                self.seat_waiting(self.boots.len() - 1);
+                return;
+            }
+            self.let_waiting_go(current);
+        }
         let held = self
             .current
             .filter(|index| self.boots[*index].identity.is_taken() && self.boots[*index].runs_on(told.raw, moment.at));
@@ -463,7 +503,9 @@ impl NodeStream {
                 }
                 Identity::Taken { .. } => false,
             };
-            same && boot.runs_on(told.raw, moment.at)
+            // A board that does not count its starts goes on only with a higher number.
+            let higher = || hello.boot.is_some() || matches!((boot.place(told.raw, moment.at), boot.last()), (Placed::Number(n), Some(last)) if n > last);
+            same && boot.runs_on(told.raw, moment.at) && higher()
         });
         let index = known.unwrap_or_else(|| {
             self.boots.push(Boot::new(identity));
@@ -579,19 +621,83 @@ impl NodeStream {
         before
     }
 
-    /// Whether a number of 1 or less is a new start and no late or double line.
-    fn is_restart_at_one(&self, index: usize, n: u64, told: &Told, moment: Moment) -> bool {
+    /// Whether a number of 1 or less is a new start: it is, unless it stands already and its line may be late or double.
+    fn is_restart_at_one(&self, index: usize, n: u64, moment: Moment) -> bool {
         let boot = &self.boots[index];
-        let Some(last) = boot.last() else { return false };
-        if n > 1 || n >= last {
+        if n > 1 || boot.last().is_none_or(|last| n >= last) {
             return false;
         }
-        match boot.exchange(n) {
-            Some(known) => known.fate != told.fate && !known.may_be_corrected(moment.at),
-            None => boot
-                .exchanges
-                .front()
-                .is_some_and(|first| moment.at.since(first.at) > super::exchange::LATE_S),
+        let new_since = self.last_hello.is_some_and(|hello| hello > boot.last_at) || self.lost_between(boot, moment.at);
+        let known = boot
+            .exchange(n)
+            .filter(|known| moment.at.since(known.settled) <= super::exchange::LATE_S);
+        new_since || known.is_none()
+    }
+
+    /// A line far back in a boot that counts its starts: it corrects a loss, or waits for the next ones.
+    fn wait(&mut self, index: usize, told: Told, moment: Moment, checksummed: bool) -> Effect {
+        let correctable = self.boots[index]
+            .exchange(told.raw)
+            .is_some_and(|known| known.may_be_corrected(moment.at));
+        if correctable && matches!(told.fate, Fate::Echo(_)) {
+            return self.insert_again(index, told.raw, &told, moment);
+        }
+        self.waiting.push((told, moment, checksummed));
+        Effect::Waiting
+    }
+
+    /// Whether a number runs on from the lines that wait, and better so than from the boot.
+    fn runs_on_from_waiting(&self, index: usize, told: &Told, moment: Moment) -> bool {
+        let Some((last, at)) = self.waiting.last().map(|(told, moment, _)| (told.raw, moment.at)) else {
+            return false;
+        };
+        let boot = &self.boots[index];
+        match place(told.raw, moment.at, last, at, &boot.pace, boot.wrap) {
+            Placed::Number(n) if n > last => {
+                let surprise = (n as f64 - last as f64 - boot.pace.rate() * moment.at.since(at).max(0.0)).abs();
+                surprise < boot.surprise(told.raw, moment.at)
+            }
+            _ => false,
+        }
+    }
+
+    /// Settles what becomes of the lines that wait, by the next one: many in a row are a new start, else they were late.
+    fn settle_waiting(&mut self, index: usize, told: &Told, moment: Moment, checksummed: bool) -> Option<Effect> {
+        if self.waiting.is_empty() {
+            return None;
+        }
+        if !self.runs_on_from_waiting(index, told, moment) {
+            self.let_waiting_go(index);
+            return None;
+        }
+        self.waiting.push((told.clone(), moment, checksummed));
+        if self.waiting.len() < RESTART_BELIEVED_AFTER {
+            return Some(Effect::Waiting);
+        }
+        let next = self.begin_taken(None);
+        let (pace, wrap) = (self.boots[index].pace.clone(), self.boots[index].wrap);
+        self.boots[next].follow(pace, wrap);
+        self.seat_waiting(next);
+        Some(Effect::Exchange)
+    }
+
+    /// The lines that wait were stragglers of the boot: what they say of numbers that stand changes nothing any more.
+    fn let_waiting_go(&mut self, index: usize) {
+        for (told, moment, _) in std::mem::take(&mut self.waiting) {
+            if self.boots[index].exchange(told.raw).is_some() {
+                self.insert_again(index, told.raw, &told, moment);
+            }
+        }
+    }
+
+    /// Gives the lines that wait to the boot they began.
+    fn seat_waiting(&mut self, index: usize) {
+        for (told, moment, checksummed) in std::mem::take(&mut self.waiting) {
+            if let Placed::Number(n) = self.boots[index].place(told.raw, moment.at) {
+                self.insert(index, n, &told, moment);
+                self.boots[index].lines += 1;
+                self.boots[index].checksummed += u32::from(checksummed);
+            }
         }
     }
 
@@ -613,9 +719,8 @@ impl NodeStream {
             _ => {
                 let next = self.begin_taken(None);
                 if !broken {
-                    self.boots[next].pace = self.boots[index].pace.clone();
-                    self.boots[next].pace.interrupt();
-                    self.boots[next].wrap = self.boots[index].wrap;
+                    let (pace, wrap) = (self.boots[index].pace.clone(), self.boots[index].wrap);
+                    self.boots[next].follow(pace, wrap);
                 }
                 next
             }

@@ -9,7 +9,11 @@ const RATE_LIMIT: f64 = 2_000.0;
 /// The modulus taken when a number falls back by more than half of it and no `wrap` was named.
 const USUAL_WRAP: u64 = 65_536;
 /// Lines over which a pace is measured.
-const PACE_LINES: usize = 64;
+const PACE_LINES: usize = 256;
+/// A pace is known once the lines span this long, seconds; half of that suffices for a fast board's many lines.
+const PACE_SPAN_S: f64 = 1.0;
+/// So many lines are many.
+const PACE_MANY: usize = 32;
 /// The longest run of numbers that one line may leave open.
 pub const LONGEST_GAP: u64 = 2_000_000;
 
@@ -17,6 +21,8 @@ pub const LONGEST_GAP: u64 = 2_000_000;
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Pace {
     told: Option<f64>,
+    /// What was measured before the source was last broken off.
+    kept: Option<f64>,
     seen: std::collections::VecDeque<(u64, Elapsed)>,
 }
 
@@ -36,31 +42,28 @@ impl Pace {
 
     /// Forgets what was seen: the source was not being read in between.
     pub fn interrupt(&mut self) {
+        self.kept = self.measured().or(self.kept);
         self.seen.clear();
     }
 
-    /// Pings a second: told, else the mean over the last lines once they span a second, else ten.
+    /// Pings a second: told, else the mean over the last lines, else what was measured before a break, else ten.
     pub fn rate(&self) -> f64 {
-        if let Some(told) = self.told {
-            return told;
-        }
-        if let (Some((n0, t0)), Some((n1, t1))) = (self.seen.front(), self.seen.back()) {
-            let seconds = t1.since(*t0);
-            if seconds >= 1.0 && n1 > n0 {
-                return ((n1 - n0) as f64 / seconds).clamp(0.001, RATE_LIMIT);
-            }
-        }
-        RATE_UNTIL_KNOWN
+        self.told
+            .or_else(|| self.measured())
+            .or(self.kept)
+            .unwrap_or(RATE_UNTIL_KNOWN)
     }
 
     /// Whether the rate is known and not merely taken.
     pub fn is_known(&self) -> bool {
-        self.told.is_some()
-            || self
-                .seen
-                .back()
-                .zip(self.seen.front())
-                .is_some_and(|(b, f)| b.1.since(f.1) >= 1.0)
+        self.told.or_else(|| self.measured()).or(self.kept).is_some()
+    }
+
+    fn measured(&self) -> Option<f64> {
+        let ((n0, t0), (n1, t1)) = self.seen.front().zip(self.seen.back())?;
+        let seconds = t1.since(*t0);
+        let long = seconds >= PACE_SPAN_S || (self.seen.len() >= PACE_MANY && seconds >= PACE_SPAN_S / 2.0);
+        (long && n1 > n0).then(|| ((n1 - n0) as f64 / seconds).clamp(0.001, RATE_LIMIT))
     }
 
     /// The usual time between two pings, seconds.

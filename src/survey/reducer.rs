@@ -311,7 +311,7 @@ impl Survey {
         }
         match effect {
             None if checksummed => self.stream.count_checksum(),
-            None | Some(Effect::Exchange) => {}
+            None | Some(Effect::Exchange | Effect::Waiting) => {}
             Some(Effect::Corrected) => self.counts.corrected += 1,
             Some(Effect::Duplicate) => self.counts.duplicates += 1,
             Some(Effect::TooLate) => self.counts.too_late += 1,

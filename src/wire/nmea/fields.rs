@@ -5,6 +5,9 @@ use thiserror::Error;
 use super::state::State;
 use crate::{ground::Position, units::Degrees};
 
+/// A knot in metres a second: 1852 m an hour (International Hydrographic Conference, 1929).
+pub(super) const KNOT: f64 = 1852.0 / 3600.0;
+
 /// A field that no receiver in order sends; its sentence is not used.
 #[derive(Clone, Debug, PartialEq, Eq, Error)]
 #[error("{sentence} has `{value}` for its {field}")]

@@ -23,6 +23,3 @@ pub mod sentence;
 pub mod write;
 
 pub use sentence::Sentence;
-
-/// A knot in metres a second: 1852 m an hour (International Hydrographic Conference, 1929).
-const KNOT: f64 = 1852.0 / 3600.0;

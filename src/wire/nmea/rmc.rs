@@ -1,8 +1,7 @@
 //! RMC: a position with speed, course and date.
 
 use super::{
-    KNOT,
-    fields::{BadField, Day, DayTime, Fields, Place},
+    fields::{BadField, Day, DayTime, Fields, KNOT, Place},
     state::{self, State},
 };
 

@@ -1,8 +1,7 @@
 //! VTG: course and speed over ground.
 
 use super::{
-    KNOT,
-    fields::{BadField, Fields},
+    fields::{BadField, Fields, KNOT},
     state::{self, State},
 };
 

@@ -9,7 +9,7 @@ use crate::{
 };
 
 /// Knots in a metre a second.
-const KNOTS: f64 = 1.0 / super::KNOT;
+const KNOTS: f64 = 1.0 / super::fields::KNOT;
 
 /// What a receiver would report of one moment.
 #[derive(Clone, Debug, PartialEq)]

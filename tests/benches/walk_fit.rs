@@ -1,7 +1,7 @@
 //! Time of the walk fit: a usual walk of 2,200 exchanges and a long one, the board's curve learned or stored.
 
 #[expect(dead_code, reason = "worlds drawn at random are for the calibration")]
-#[path = "../tests/walk_world/mod.rs"]
+#[path = "../walk_world/mod.rs"]
 mod walk_world;
 
 use divan::Bencher;

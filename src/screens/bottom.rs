@@ -1,0 +1,102 @@
+//! The last line: what Space will do, then the other keys that mean something now, as many as fit.
+//!
+//! ```text
+//!  Space measure this point    s sweep    n note    v view    ? help    q finish
+//! ```
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use super::keys::{BINDINGS, Binding, Command};
+use super::paint::{columns, inset, put};
+use super::theme::{Theme, Tone};
+use super::ui::{Doing, Over, Ui, Writing};
+
+/// Draws it in one line.
+pub fn render(buffer: &mut Buffer, area: Rect, ui: &Ui, doing: Doing, theme: Theme) {
+    let area = inset(area, 1);
+    let hints = hints(ui, doing);
+    let width = |hints: &[(&str, String)], gap: u16| {
+        hints
+            .iter()
+            .map(|(key, word)| columns(key) + 1 + columns(word) + gap)
+            .sum::<u16>()
+            .saturating_sub(gap)
+    };
+    // The first, help and the end stay; of the rest those that fit.
+    let mut shown = hints;
+    while width(&shown, 2) > area.width && shown.len() > 3 {
+        shown.remove(shown.len() - 3);
+    }
+    while width(&shown, 2) > area.width && shown.len() > 1 {
+        shown.pop();
+    }
+    let gap = [4, 3]
+        .into_iter()
+        .find(|gap| width(&shown, *gap) <= area.width)
+        .unwrap_or(2);
+    let mut x = 0;
+    for (index, (key, word)) in shown.iter().enumerate() {
+        let tone = if index == 0 { Tone::Strong } else { Tone::Text };
+        x += put(buffer, area, (x, 0), key, theme.style(Tone::Key));
+        x += 1 + put(buffer, area, (x + 1, 0), word, theme.style(tone)) + gap;
+    }
+}
+
+fn hints(ui: &Ui, doing: Doing) -> Vec<(&'static str, String)> {
+    let fixed = |pairs: &[(&'static str, &str)]| pairs.iter().map(|(key, word)| (*key, (*word).to_owned())).collect();
+    match &ui.over {
+        Over::Help(_) => return fixed(&[("Esc", "back"), ("↑ ↓", "more")]),
+        Over::Ending => return fixed(&[("y", "yes"), ("any other key", "no")]),
+        Over::Writing(Writing::Note, _) => return fixed(&[("Enter", "keep the note"), ("Esc", "back")]),
+        Over::Writing(..) => return fixed(&[("Enter", "done"), ("Esc", "back")]),
+        Over::SweepChoice(..) => return fixed(&[("Space", "begin the sweep"), ("↑ ↓ ← →", "choose"), ("Esc", "back")]),
+        Over::Nothing => {}
+    }
+    let named = |command: Command| BINDINGS.iter().find(|binding: &&Binding| binding.command == command);
+    let mut hints = vec![("Space", Ui::next_words(doing).to_owned())];
+    let others: &[Command] = match doing {
+        Doing::Walking => &[
+            Command::Sweep,
+            Command::View,
+            Command::Note,
+            Command::Pause,
+            Command::Board,
+        ],
+        Doing::Standing(..) => &[
+            Command::Again,
+            Command::View,
+            Command::Note,
+            Command::Sweep,
+            Command::Pause,
+        ],
+        Doing::Turning(_) | Doing::Counting(..) => &[
+            Command::Again,
+            Command::LeaveOut,
+            Command::Walk,
+            Command::View,
+            Command::Note,
+        ],
+        Doing::Replaying(_) => &[
+            Command::Left,
+            Command::Right,
+            Command::Faster,
+            Command::NextMark,
+            Command::View,
+            Command::LeaveOut,
+            Command::Slower,
+            Command::MarkBefore,
+        ],
+    };
+    let ends = [Command::Help, Command::Finish];
+    for binding in others.iter().chain(&ends).filter_map(|command| named(*command)) {
+        let word = match (binding.command, doing) {
+            (Command::LeaveOut, Doing::Replaying(true)) => "take back",
+            (Command::Finish, Doing::Replaying(_)) => "close",
+            (Command::Again, Doing::Standing(..)) => "anew",
+            _ => binding.word,
+        };
+        hints.push((binding.name, word.to_owned()));
+    }
+    hints
+}

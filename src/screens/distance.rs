@@ -1,0 +1,198 @@
+//! Level by distance: a dot an exchange, the share lost along the foot, the fitted line and the level needed when known.
+//!
+//! ```text
+//!   −40 ⡀⢀
+//!       ⠈⠑⢄⡠⣀
+//!   −70 ╌╌╌╌╌╌⠑⢄⡀⠠⢀╌╌╌╌╌ needed −88
+//!            ⠈⠑⠢⠤⣀⣀
+//!  −100 ────────────────────
+//!  lost   ▁  ▂▅█
+//!       0         100        200 m
+//! ```
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use super::dots::Dots;
+use super::number::whole;
+use super::paint::{columns, put, put_right, put_wrapped};
+use super::scene::Scene;
+use super::theme::{Theme, Tone};
+use crate::findings::side::Side;
+use crate::survey::Sample;
+
+/// Columns left of the figure.
+const LABELS: u16 = 6;
+
+/// Draws it.
+pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
+    if area.width < 20 || area.height < 6 {
+        return;
+    }
+    let rows: Vec<(&Sample, f64)> = scene
+        .samples
+        .rows
+        .iter()
+        .filter(|row| row.counts())
+        .filter_map(|row| Some((row, row.distance()?.0)))
+        .collect();
+    let far = rows.iter().map(|(_, distance)| *distance).fold(0.0, f64::max);
+    if rows.is_empty() || !(far > 0.0) {
+        let words = if scene.setup.station.position.is_none() {
+            "The station's position is not set, so there is no distance. Put it into survey.toml, or begin with --station."
+        } else {
+            "No exchange with a position yet."
+        };
+        put_wrapped(buffer, area, 1, words, 4, theme.style(Tone::Quiet));
+        return;
+    }
+    let far = round_up(far);
+    let by_station = by_station(scene);
+    let level_of = |row: &Sample| if by_station { row.there() } else { row.here() }.map(f64::from);
+    let levels = || rows.iter().filter_map(|(row, _)| level_of(row));
+    let needed = scene.around.outlook.and_then(|outlook| outlook.needed);
+    let low = levels().chain(needed).fold(f64::INFINITY, f64::min);
+    let high = levels().chain(needed).fold(f64::NEG_INFINITY, f64::max);
+    let (low, high) = if low.is_finite() { (low, high) } else { (-100.0, -40.0) };
+    let low = (low / 10.0).floor() * 10.0;
+    let high = ((high / 10.0).ceil() * 10.0).max(low + 20.0);
+
+    let plot = Rect::new(area.x + LABELS, area.y, area.width - LABELS, area.height - 2);
+    let mut dots = Dots::over(plot);
+    let x_of = |distance: f64| distance / far * (dots.width() - 1.0);
+    let (height, width) = (dots.height(), dots.width());
+    let y_of = |level: f64| (high - level) / (high - low) * (height - 1.0);
+    let mut marks = Vec::new();
+    for (row, distance) in &rows {
+        if let Some(level) = level_of(row) {
+            marks.push((x_of(*distance).floor(), y_of(level).round(), Tone::There));
+        }
+    }
+    for (x, y, tone) in marks {
+        dots.set(x, y, tone);
+    }
+    if let Some(outlook) = scene.around.outlook {
+        for pair in outlook.law.windows(2) {
+            let at = |index: usize| pair[index].0 / far * (width - 1.0);
+            let line =
+                |of: fn(&super::outlook::Spread) -> f64| ((at(0), y_of(of(&pair[0].1))), (at(1), y_of(of(&pair[1].1))));
+            for (of, pattern) in [
+                ((|spread| spread.low) as fn(&super::outlook::Spread) -> f64, (1, 3)),
+                (|spread| spread.high, (1, 3)),
+                (|spread| spread.value, (1, 1)),
+            ] {
+                let (from, to) = line(of);
+                dots.line(from, to, Tone::Strong, pattern);
+            }
+        }
+    }
+    dots.paint(buffer, plot, theme);
+    // Round levels at the left, the level needed across.
+    let quiet = theme.style(Tone::Quiet);
+    let step = [5.0, 10.0, 20.0, 50.0]
+        .into_iter()
+        .find(|step| (high - low) / step * 2.0 <= f64::from(plot.height))
+        .unwrap_or(50.0);
+    let mut level = (high / step).floor() * step;
+    while level >= low {
+        let y = (y_of(level) / 4.0) as u16;
+        put_right(
+            buffer,
+            Rect {
+                width: LABELS - 1,
+                ..area
+            },
+            y,
+            &whole(level),
+            quiet,
+        );
+        level -= step;
+    }
+    if let Some(needed) = needed.filter(|needed| (low..=high).contains(needed)) {
+        let y = (y_of(needed) / 4.0) as u16;
+        for x in 0..plot.width {
+            if buffer
+                .cell((plot.x + x, plot.y + y))
+                .is_some_and(|cell| cell.symbol() == " ")
+            {
+                put(buffer, plot, (x, y), "╌", theme.style(Tone::Close));
+            }
+        }
+        put_right(
+            buffer,
+            plot,
+            y,
+            &format!(" needed {} ", whole(needed)),
+            theme.style(Tone::Close),
+        );
+    }
+    losses(buffer, area, plot, &rows, far, theme);
+    let y = area.height - 1;
+    put(buffer, area, (LABELS, y), "0", quiet);
+    let middle = format!("{:.0}", far / 2.0);
+    put(
+        buffer,
+        area,
+        (LABELS + plot.width / 2 - columns(&middle) / 2, y),
+        &middle,
+        quiet,
+    );
+    put_right(buffer, area, y, &format!("{far:.0} m"), quiet);
+    if let Some(range) = scene.around.outlook.and_then(|outlook| outlook.range.as_deref()) {
+        put_right(buffer, plot, 0, range, theme.style(Tone::Text));
+    }
+}
+
+/// The share lost over each column, along the foot: nothing where all came through or nothing was sent.
+fn losses(buffer: &mut Buffer, area: Rect, plot: Rect, rows: &[(&Sample, f64)], far: f64, theme: Theme) {
+    const STEPS: [&str; 8] = ["▁", "▂", "▃", "▄", "▅", "▆", "▇", "█"];
+    let y = area.height - 2;
+    put(buffer, area, (0, y), "lost", theme.style(Tone::Text));
+    let mut columns = vec![(0_u32, 0_u32); usize::from(plot.width)];
+    for (row, distance) in rows {
+        let column = (distance / far * f64::from(plot.width)) as usize;
+        if let Some(column) = columns.get_mut(column) {
+            column.0 += 1;
+            column.1 += u32::from(!row.delivered());
+        }
+    }
+    for (x, (sent, lost)) in columns.into_iter().enumerate().filter(|(_, (_, lost))| *lost > 0) {
+        let step = (f64::from(lost) / f64::from(sent) * 8.0).ceil().clamp(1.0, 8.0) as usize - 1;
+        put(
+            buffer,
+            area,
+            (LABELS + x as u16, y),
+            STEPS[step],
+            theme.style(Tone::Bad),
+        );
+    }
+}
+
+/// Whether levels are drawn as the station hears them: where the estimates rest on them, or it tells any.
+fn by_station(scene: &Scene<'_>) -> bool {
+    let side = scene.around.outlook.and_then(|outlook| outlook.side);
+    let told = || scene.samples.rows.iter().any(|row| row.there().is_some());
+    side.map_or_else(told, |side| side == Side::There)
+}
+
+/// What the panel is called, with the end of the link whose levels it shows.
+pub fn title(scene: &Scene<'_>, width: u16) -> String {
+    let which = if by_station(scene) {
+        "station hears"
+    } else {
+        "board hears"
+    };
+    let long = format!("Level by distance, {which}, dBm");
+    if columns(&long) + 6 <= width {
+        long
+    } else {
+        "Level by distance, dBm".to_owned()
+    }
+}
+
+fn round_up(distance: f64) -> f64 {
+    let power = 10_f64.powf(distance.max(1.0).log10().floor());
+    let steps = [1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0];
+    let step = steps.into_iter().find(|step| step * power >= distance * 1.02);
+    step.unwrap_or(15.0) * power
+}

@@ -1,0 +1,95 @@
+//! The field screen as a whole: keys in, pages out. It knows neither clock nor terminal, so tests drive it as the shell does.
+
+use crossterm::event::KeyEvent;
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use super::bell::Bell;
+use super::outlook::Outlook;
+use super::scene::{Around, Reckoned, Scene, Subject};
+use super::theme::Theme;
+use super::timeline::Timeline;
+use super::ui::{Over, Ui, Wish};
+use super::{help, page};
+use crate::findings::estimates::Estimates;
+use crate::units::Elapsed;
+
+/// What a screen keeps between two pages.
+#[derive(Clone, Debug, Default)]
+pub struct Field {
+    /// What the person opened and chose.
+    pub ui: Ui,
+    /// Trouble with the disk, in words.
+    pub disk: Option<String>,
+    /// What stands in the way of node and receiver.
+    pub in_the_way: [Option<String>; 2],
+    /// Set when nothing more will come: why, in words.
+    pub over: Option<String>,
+    /// The time line of a replay.
+    pub timeline: Option<Timeline>,
+    /// The slower estimates.
+    pub outlook: Option<Outlook>,
+    reckoned: Reckoned,
+    bell: Bell,
+}
+
+impl Field {
+    /// A screen nothing has been opened on.
+    pub fn new(theme: Theme) -> Self {
+        Self {
+            ui: Ui { theme, ..Ui::default() },
+            ..Self::default()
+        }
+    }
+
+    /// Takes a key, and gives back what it wishes from the world. The subject's rows must be up to date.
+    pub fn press(&mut self, key: KeyEvent, subject: Subject<'_>, at: Elapsed) -> Vec<Wish> {
+        let scene = Scene::of(subject, at, &self.reckoned, around(self));
+        let (doing, paused) = (scene.doing, scene.paused);
+        let wishes = self.ui.press(key, doing, paused);
+        self.reckoned.bring_up_to_date(subject, false);
+        wishes
+    }
+
+    /// Draws the page, and says whether the bell rings. The subject's rows must be up to date.
+    pub fn draw(&mut self, buffer: &mut Buffer, area: Rect, subject: Subject<'_>, at: Elapsed) -> bool {
+        self.reckoned.bring_up_to_date(subject, false);
+        if let Over::Help(from) = &mut self.ui.over {
+            let middle = Rect {
+                height: area.height.saturating_sub(2),
+                ..area
+            };
+            *from = (*from).min(help::furthest(middle, self.timeline.is_some()));
+        }
+        let mut bell = std::mem::take(&mut self.bell);
+        let scene = Scene::of(subject, at, &self.reckoned, around(self));
+        page::render(buffer, area, &scene, &self.ui);
+        let rings = bell.look(&scene);
+        self.bell = bell;
+        rings && !self.ui.quiet
+    }
+
+    /// Takes new estimates, for the board in hand.
+    pub fn estimated(&mut self, estimates: &Estimates, subject: Subject<'_>) {
+        let samples = subject.samples();
+        let board = samples.rows.last().map(|row| samples.board(row));
+        self.outlook = Some(Outlook::of(estimates, board));
+    }
+
+    /// Has every figure reckoned anew at the next page, as after a change of the set-up or a jump in time.
+    pub fn reckon_anew(&mut self) {
+        self.reckoned = Reckoned::default();
+        self.bell = Bell::default();
+    }
+}
+
+fn around(field: &Field) -> Around<'_> {
+    Around {
+        disk: field.disk.as_deref(),
+        in_the_way: [field.in_the_way[0].as_deref(), field.in_the_way[1].as_deref()],
+        over: field.over.as_deref(),
+        timeline: field.timeline.as_ref(),
+        outlook: field.outlook.as_ref(),
+        skipped: &field.ui.skipped,
+    }
+}

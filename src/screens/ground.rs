@@ -1,0 +1,349 @@
+//! The map: the station, where was walked, what was delivered where, and you. North is up.
+//!
+//! ```text
+//!   ▲ packing shed            50 m ├────────┤  N ↑
+//!     ⠉⠒⠤⣀
+//!         ⠉⠑⠢⢄   ● ● ● ◐ ◐
+//!             ⠑⢄          ○
+//!               ⠑⡄        ◉ you
+//!   + ~ - what may be expected between, where that is known
+//!   ● meets 95 %  ◐ close  ○ does not  · too few
+//! ```
+
+use std::collections::BTreeMap;
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use super::dots::Dots;
+use super::number::goal;
+use super::paint::{columns, cut, put, put_right, put_wrapped};
+use super::scene::Scene;
+use super::theme::{Theme, Tone};
+use crate::findings::now::Window;
+use crate::ground::Position;
+use crate::ground::local::metres_per_degree;
+use crate::stats::places;
+
+/// Fewer pings in a square say nothing about it.
+const ENOUGH: u64 = 8;
+/// The map shows at least so many metres across.
+const LEAST_M: f64 = 24.0;
+/// Names of points are written where no more than so many are on the map.
+const NAMES: usize = 40;
+
+/// What was sent and answered in each square, by its column and line.
+type Squares = BTreeMap<(u16, u16), Window>;
+
+/// How a square of the map did.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Class {
+    Meets,
+    Close,
+    DoesNot,
+    TooFew,
+}
+
+impl Class {
+    fn of(window: Window, goal: f64) -> Self {
+        let (Some(rate), Some(interval)) = (window.rate(), window.interval()) else {
+            return Self::TooFew;
+        };
+        if window.pings < ENOUGH {
+            Self::TooFew
+        } else if rate >= goal {
+            Self::Meets
+        } else if interval.high >= goal {
+            Self::Close
+        } else {
+            Self::DoesNot
+        }
+    }
+
+    const fn look(self) -> (&'static str, Tone) {
+        match self {
+            Self::Meets => ("●", Tone::Good),
+            Self::Close => ("◐", Tone::Close),
+            Self::DoesNot => ("○", Tone::Bad),
+            Self::TooFew => ("·", Tone::Quiet),
+        }
+    }
+}
+
+/// Metres east and north of an origin, for drawing: true within a few parts in a thousand over some kilometres.
+#[derive(Clone, Copy, Debug)]
+struct Plane {
+    origin: Position,
+    north_m: f64,
+    east_m: f64,
+}
+
+impl Plane {
+    fn about(origin: Position) -> Option<Self> {
+        let (north_m, east_m) = metres_per_degree(origin.lat())?;
+        Some(Self {
+            origin,
+            north_m: north_m.0,
+            east_m: east_m.0,
+        })
+    }
+
+    fn offset(&self, place: Position) -> (f64, f64) {
+        let lon = (place.lon().0 - self.origin.lon().0 + 540.0).rem_euclid(360.0) - 180.0;
+        (lon * self.east_m, (place.lat().0 - self.origin.lat().0) * self.north_m)
+    }
+}
+
+/// Where metres fall among the dots.
+#[derive(Clone, Copy, Debug)]
+struct Frame {
+    centre: (f64, f64),
+    metres_a_dot: f64,
+    dots: (f64, f64),
+}
+
+impl Frame {
+    /// Holds all offsets, with some room around, at a round scale.
+    fn around(offsets: impl Iterator<Item = (f64, f64)>, dots: (f64, f64)) -> Option<Self> {
+        let mut bounds: Option<[f64; 4]> = None;
+        for (east, north) in offsets.filter(|(east, north)| east.is_finite() && north.is_finite()) {
+            let [west, south, right, top] = bounds.get_or_insert([east, north, east, north]);
+            *west = west.min(east);
+            *south = south.min(north);
+            *right = right.max(east);
+            *top = top.max(north);
+        }
+        let [west, south, right, top] = bounds?;
+        let across = (right - west).max(LEAST_M) / (dots.0 - 8.0).max(4.0);
+        let along = (top - south).max(LEAST_M) / (dots.1 - 8.0).max(4.0);
+        Some(Self {
+            centre: (f64::midpoint(west, right), f64::midpoint(south, top)),
+            metres_a_dot: round_up(across.max(along)),
+            dots,
+        })
+    }
+
+    fn dot(&self, (east, north): (f64, f64)) -> (f64, f64) {
+        (
+            (self.dots.0 / 2.0 + (east - self.centre.0) / self.metres_a_dot).floor(),
+            (self.dots.1 / 2.0 - (north - self.centre.1) / self.metres_a_dot).floor(),
+        )
+    }
+
+    /// The letter's cell a place falls in.
+    fn cell(&self, offset: (f64, f64)) -> Option<(u16, u16)> {
+        let (x, y) = self.dot(offset);
+        let inside = x >= 0.0 && y >= 0.0 && x < self.dots.0 && y < self.dots.1;
+        inside.then(|| ((x / 2.0) as u16, (y / 4.0) as u16))
+    }
+}
+
+/// The next number up of 1, 1.5, 2, 3, 5, 7 and their tenfold, so that the map does not breathe at every step.
+fn round_up(number: f64) -> f64 {
+    let power = 10_f64.powf(number.max(1e-6).log10().floor());
+    let steps = [1.0, 1.5, 2.0, 3.0, 5.0, 7.0, 10.0];
+    let step = steps.into_iter().find(|step| step * power >= number * (1.0 - 1e-9));
+    step.unwrap_or(10.0) * power
+}
+
+/// Draws it.
+pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
+    if area.width < 12 || area.height < 4 {
+        return;
+    }
+    let station = scene.setup.station.position;
+    let rows = &scene.samples.rows;
+    let first = station.or_else(|| rows.iter().find_map(|row| row.place.map(|place| place.position)));
+    let Some(plane) = first.and_then(Plane::about) else {
+        let words = "Nothing to draw yet: neither the station's position nor a fix is known.";
+        put_wrapped(buffer, area, 1, words, 3, theme.style(Tone::Quiet));
+        return;
+    };
+    let map = Rect {
+        height: area.height - 1,
+        ..area
+    };
+    let mut dots = Dots::over(map);
+    let track: Vec<(usize, (f64, f64))> = rows
+        .iter()
+        .enumerate()
+        .filter_map(|(index, row)| Some((index, plane.offset(row.place?.position))))
+        .collect();
+    let station = station.map(|station| plane.offset(station));
+    let all = track.iter().map(|(_, offset)| *offset).chain(station);
+    let Some(frame) = Frame::around(all, (dots.width(), dots.height())) else {
+        return;
+    };
+    // What was walked; a gap in the positions stays a gap.
+    let mut squares = Squares::new();
+    for pair in track.windows(2) {
+        if pair[1].0 == pair[0].0 + 1 {
+            dots.line(frame.dot(pair[0].1), frame.dot(pair[1].1), Tone::Quiet, (1, 1));
+        }
+    }
+    for (index, offset) in &track {
+        let row = &rows[*index];
+        if let (true, Some((x, y))) = (row.counts(), frame.cell(*offset)) {
+            let square = squares.entry((x / 2, y)).or_default();
+            square.pings += 1;
+            square.echoes += u64::from(row.delivered());
+        }
+    }
+    expected(buffer, map, scene, &frame, theme);
+    dots.paint(buffer, map, theme);
+    for ((x, y), window) in &squares {
+        let (sign, tone) = Class::of(*window, scene.setup.goal.delivery).look();
+        put(buffer, map, (x * 2, *y), sign, theme.style(tone));
+    }
+    let mut signs: Vec<Sign<'_>> = Vec::new();
+    if let Some(at) = scene
+        .now
+        .place
+        .and_then(|place| frame.cell(plane.offset(place.position)))
+    {
+        signs.push(Sign {
+            at,
+            sign: "◉",
+            name: "you",
+            tone: Tone::Strong,
+        });
+    }
+    if let Some(at) = station.and_then(|station| frame.cell(station)) {
+        let name = scene.setup.station.name.as_deref().unwrap_or("station");
+        signs.push(Sign {
+            at,
+            sign: "▲",
+            name,
+            tone: Tone::Strong,
+        });
+    }
+    for point in scene.points.iter().rev() {
+        let new = !signs.iter().any(|sign| sign.name == point.point);
+        if let (true, Some(position)) = (new && signs.len() < NAMES, point.position)
+            && let Some(at) = frame.cell(plane.offset(position))
+        {
+            signs.push(Sign {
+                at,
+                sign: "◆",
+                name: &point.point,
+                tone: Tone::Text,
+            });
+        }
+    }
+    for sign in signs.iter().rev() {
+        put(buffer, map, sign.at, sign.sign, theme.style(sign.tone));
+    }
+    names(buffer, map, &signs, &squares, theme);
+    legend(buffer, area, scene, frame.metres_a_dot * 2.0, theme);
+}
+
+/// What a node may expect where nobody walked, by small signs; ground nothing is known of stays empty.
+fn expected(buffer: &mut Buffer, map: Rect, scene: &Scene<'_>, frame: &Frame, theme: Theme) {
+    // Squares lie about the station: without its position there are none.
+    let squares = scene.around.outlook.map_or(&[][..], |outlook| &outlook.squares);
+    for (east, north, class) in squares {
+        let (sign, tone) = match class {
+            places::Class::Good => ("+", Tone::Good),
+            places::Class::Marginal => ("~", Tone::Close),
+            places::Class::Poor => ("-", Tone::Bad),
+            places::Class::Unwalked => continue,
+        };
+        if let Some((x, y)) = frame.cell((*east, *north)) {
+            put(buffer, map, (x / 2 * 2, y), sign, theme.style(tone));
+        }
+    }
+}
+
+/// A sign on the map, with its name.
+struct Sign<'a> {
+    at: (u16, u16),
+    sign: &'a str,
+    name: &'a str,
+    tone: Tone,
+}
+
+/// Writes the names beside their signs, the first ones first; a name that finds no room free of others is left away.
+fn names(buffer: &mut Buffer, map: Rect, signs: &[Sign<'_>], squares: &Squares, theme: Theme) {
+    let mut taken: Vec<(u16, u16, u16)> = signs.iter().map(|sign| (sign.at.0, sign.at.0 + 1, sign.at.1)).collect();
+    for sign in signs {
+        let name = cut(sign.name, 18);
+        let wide = columns(&name);
+        let (x, y) = sign.at;
+        let sides = [
+            Some((x + 2, y)),
+            x.checked_sub(wide + 1).map(|x| (x, y)),
+            y.checked_sub(1).map(|y| (x + 1, y)),
+            Some((x + 1, y + 1)),
+            y.checked_sub(1).and_then(|y| Some((x.checked_sub(wide)?, y))),
+            x.checked_sub(wide).map(|x| (x, y + 1)),
+        ];
+        let free = |(x, y): &(u16, u16)| {
+            // The upper right corner belongs to the scale.
+            let inside = x + wide <= map.width && *y < map.height && (*y > 0 || x + wide + 20 < map.width);
+            let overlaps = |(from, to, line): &(u16, u16, u16)| line == y && *from < x + wide && *x < *to;
+            inside && !taken.iter().any(overlaps)
+        };
+        // Rather beside what was walked than over it.
+        let clear = |(x, y): &(u16, u16)| (x / 2..=(x + wide) / 2).all(|column| !squares.contains_key(&(column, *y)));
+        let places = || sides.iter().copied().flatten().filter(free);
+        if let Some((x, y)) = places().find(clear).or_else(|| places().next()) {
+            put(buffer, map, (x, y), &name, theme.style(Tone::Text));
+            taken.push((x, x + wide + 1, y));
+        }
+    }
+}
+
+fn legend(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, metres_a_column: f64, theme: Theme) {
+    let y = area.height - 1;
+    let room = f64::from(area.width / 4).max(5.0) * metres_a_column;
+    let power = 10_f64.powf(room.log10().floor());
+    let length = [5.0, 2.0, 1.0]
+        .into_iter()
+        .map(|step| step * power)
+        .find(|length| *length <= room)
+        .unwrap_or(power);
+    let across = (length / metres_a_column).round().max(2.0) as usize;
+    let unit = if length >= 1000.0 {
+        format!("{:.0} km", length / 1000.0)
+    } else {
+        format!("{length:.0} m")
+    };
+    let bar = format!("{unit} ├{}┤  N ↑", "─".repeat(across.saturating_sub(2)));
+    put_right(buffer, area, 0, &bar, theme.style(Tone::Text));
+    let meets = format!("meets {}", goal(scene.setup.goal.delivery));
+    let long = [meets.as_str(), "close", "does not", "too few"];
+    let short = ["meets", "close", "not", "few"];
+    let width = |words: &[&str]| words.iter().map(|word| columns(word) + 4).sum::<u16>() - 2;
+    let words = if width(&long) <= area.width { long } else { short };
+    let mut x = 0;
+    for (class, word) in [Class::Meets, Class::Close, Class::DoesNot, Class::TooFew]
+        .into_iter()
+        .zip(words)
+    {
+        let (sign, tone) = class.look();
+        put(buffer, area, (x, y), sign, theme.style(tone));
+        x += 2 + put(buffer, area, (x + 2, y), word, theme.style(Tone::Text)) + 2;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn scales_are_round() {
+        assert_eq!(round_up(0.9), 1.0);
+        assert_eq!(round_up(1.2), 1.5);
+        assert_eq!(round_up(35.0), 50.0);
+        assert_eq!(round_up(1.0), 1.0);
+    }
+
+    #[test]
+    fn a_square_needs_some_pings_before_it_is_judged() {
+        let window = |pings, echoes| Window { pings, echoes };
+        assert_eq!(Class::of(window(7, 7), 0.95), Class::TooFew);
+        assert_eq!(Class::of(window(40, 40), 0.95), Class::Meets);
+        assert_eq!(Class::of(window(40, 37), 0.95), Class::Close);
+        assert_eq!(Class::of(window(40, 20), 0.95), Class::DoesNot);
+    }
+}

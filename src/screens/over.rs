@@ -1,0 +1,143 @@
+//! What lies over the view: a line being written, the choice of a sweep, the question before the end.
+//!
+//! ```text
+//! ┌ Sweep ──────────────────────────────┐
+//! │ turns          ‹ 8 ›  and the first again
+//! │ held           ‹ flat ›  or type a word
+//! │ messages each  ‹ 40 ›               │
+//! │ About 40 s a turn.                  │
+//! └─────────────────────────────────────┘
+//! ```
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+use tui_input::Input;
+
+use super::number::count;
+use super::paint::{below, columns, inset, panel, put, put_wrapped};
+use super::scene::Scene;
+use super::sweep_plan::SweepPlan;
+use super::theme::{Theme, Tone};
+use super::ui::{Over, Writing};
+
+/// Draws what lies over a view.
+pub fn render(buffer: &mut Buffer, area: Rect, over: &Over, scene: &Scene<'_>, theme: Theme) {
+    match over {
+        Over::Nothing => {}
+        Over::Help(from) => super::help::render(buffer, area, *from, scene.around.timeline.is_some(), theme),
+        Over::Ending => ending(buffer, area, scene, theme),
+        Over::Writing(what, input) => writing(buffer, area, *what, input, theme),
+        Over::SweepChoice(plan, row) => sweep_choice(buffer, area, plan, *row, theme),
+    }
+}
+
+fn window(buffer: &mut Buffer, area: Rect, height: u16, title: &str, theme: Theme) -> Rect {
+    let width = area.width.saturating_sub(2).min(62);
+    let height = height.min(area.height);
+    let place = Rect::new(
+        area.x + (area.width - width) / 2,
+        area.y + (area.height - height) / 2,
+        width,
+        height,
+    );
+    let place = place.intersection(buffer.area);
+    for y in place.top()..place.bottom() {
+        for x in place.left()..place.right() {
+            if let Some(cell) = buffer.cell_mut((x, y)) {
+                cell.reset();
+                cell.set_style(theme.ground());
+            }
+        }
+    }
+    inset(panel(buffer, place, title, theme), 1)
+}
+
+fn ending(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
+    let (title, words) = if scene.around.timeline.is_some() {
+        ("Close the replay?", "Nothing is lost by that.".to_owned())
+    } else {
+        let exchanges = count(scene.now.exchanges as u64);
+        let words = format!(
+            "{exchanges} exchanges are kept. The tables are written, and the survey can be gone on with later."
+        );
+        ("Finish the survey?", words)
+    };
+    let inside = window(buffer, area, 8, title, theme);
+    let taken = put_wrapped(buffer, inside, 0, &words, 4, theme.style(Tone::Text));
+    let key = theme.style(Tone::Key);
+    let at = below(inside, taken + 1);
+    let x = put(buffer, at, (0, 0), "y", key);
+    put(buffer, at, (x + 1, 0), "or q again: yes", theme.style(Tone::Text));
+    put(buffer, at, (0, 1), "any other key: no", theme.style(Tone::Text));
+}
+
+fn writing(buffer: &mut Buffer, area: Rect, what: Writing, input: &Input, theme: Theme) {
+    let (title, hint) = match what {
+        Writing::Note => ("Note", "Kept with this place and time."),
+        Writing::Board => (
+            "Board in hand",
+            "Its name. A board that says its own name is not changed by this.",
+        ),
+        Writing::Point => ("Point", "Its name; leave it empty for the next number."),
+        Writing::Why => (
+            "Leave this run out: why?",
+            "It stays in the journal; the figures follow without it.",
+        ),
+    };
+    let inside = window(buffer, area, 6, title, theme);
+    field(buffer, inside, input, theme.style(Tone::Chosen));
+    put_wrapped(buffer, below(inside, 2), 0, hint, 3, theme.style(Tone::Quiet));
+}
+
+/// The line being written, moved so that the cursor is always seen.
+fn field(buffer: &mut Buffer, area: Rect, input: &Input, style: Style) {
+    if area.is_empty() {
+        return;
+    }
+    let width = area.width.saturating_sub(1);
+    let from = input.visual_scroll(usize::from(width));
+    let mut skipped = 0;
+    let shown: String = input
+        .value()
+        .chars()
+        .skip_while(|letter| {
+            let before = skipped;
+            skipped += usize::from(columns(letter.encode_utf8(&mut [0; 4])));
+            before < from
+        })
+        .collect();
+    put(buffer, area, (0, 0), &" ".repeat(usize::from(area.width)), style);
+    buffer.set_stringn(area.x, area.y, &shown, usize::from(width), style);
+    let cursor = area.x + (input.visual_cursor().max(from) - from).min(usize::from(width)) as u16;
+    if let Some(cell) = buffer.cell_mut((cursor, area.y)) {
+        cell.set_style(
+            Style::new().add_modifier(ratatui::style::Modifier::REVERSED | ratatui::style::Modifier::UNDERLINED),
+        );
+    }
+}
+
+fn sweep_choice(buffer: &mut Buffer, area: Rect, plan: &SweepPlan, row: usize, theme: Theme) {
+    let inside = window(buffer, area, 10, "Sweep: turn the board here", theme);
+    let rows = [
+        ("turns", plan.steps().to_string(), "the first one again at the end"),
+        ("held", plan.pose().to_owned(), "or type a word"),
+        ("messages a turn", plan.messages().to_string(), ""),
+    ];
+    for (index, (label, value, hint)) in rows.iter().enumerate() {
+        let y = index as u16;
+        let chosen = index == row;
+        let pointer = if chosen { "▸" } else { " " };
+        put(buffer, inside, (0, y), pointer, theme.style(Tone::Strong));
+        put(buffer, inside, (2, y), label, theme.style(Tone::Text));
+        let value = format!("‹ {value} ›");
+        let tone = if chosen { Tone::Chosen } else { Tone::Strong };
+        let x = 19 + put(buffer, inside, (19, y), &value, theme.style(tone));
+        if x + 2 + columns(hint) <= inside.width {
+            put(buffer, inside, (x + 2, y), hint, theme.style(Tone::Quiet));
+        }
+    }
+    let words = "Fix a mark on the board. Turn it each time as the screen says, hold it still, press Space: the bell rings when \
+                 the turn is counted.";
+    put_wrapped(buffer, below(inside, 4), 0, words, 4, theme.style(Tone::Text));
+}

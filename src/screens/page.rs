@@ -1,0 +1,216 @@
+//! The whole page: which panels, and where, for each size and view.
+//!
+//! ```text
+//! title                                            one line
+//! here and now      │ map, distance, polar plot    pocket: one at a time, v shows the next
+//! time line                                        in a replay
+//! Space does this    other keys                    one line
+//! ```
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use super::paint::{below, inset, panel, put};
+use super::scene::Scene;
+use super::size::Size;
+use super::theme::{Theme, Tone};
+use super::ui::{Over, Ui, View};
+use super::{boards, bottom, distance, ground, guide, help, here, over, places, polar, timeline, title, trouble_lines};
+
+/// Draws a page.
+pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
+    let theme = ui.theme;
+    let area = area.intersection(buffer.area);
+    buffer.set_style(area, theme.ground());
+    let size = Size::of(area);
+    if size == Size::TooSmall {
+        help::too_small(buffer, area, scene.answer.sentence(), theme);
+        return;
+    }
+    title::render(buffer, area, scene, theme);
+    let foot = Rect {
+        y: area.bottom() - 1,
+        height: 1,
+        ..area
+    };
+    let mut middle = Rect {
+        y: area.y + 1,
+        height: area.height - 2,
+        ..area
+    };
+    match &ui.word {
+        Some(word) if matches!(ui.over, Over::Nothing) => {
+            put(buffer, inset(foot, 1), (0, 0), word, theme.style(Tone::Strong));
+        }
+        _ => bottom::render(buffer, foot, ui, scene.doing, theme),
+    }
+    if let Some(line) = scene.around.timeline {
+        let height = timeline::HEIGHT;
+        let place = Rect {
+            y: middle.bottom() - height,
+            height,
+            ..middle
+        };
+        timeline::render(buffer, inset(place, 1), line, theme);
+        middle.height -= height;
+    }
+    if let Over::Help(_) = ui.over {
+        over::render(buffer, middle, &ui.over, scene, theme);
+        return;
+    }
+    if ui.view == View::Overview {
+        match size {
+            Size::Pocket | Size::TooSmall => main_panel(buffer, middle, scene, size, theme),
+            Size::Standard => standard(buffer, middle, scene, ui),
+            Size::Wide => wide(buffer, middle, scene, ui),
+        }
+    } else {
+        single(buffer, middle, scene, ui, size);
+    }
+    over::render(buffer, middle, &ui.over, scene, theme);
+}
+
+/// The sweep's guide while there is one, else here and now.
+fn main_panel(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, size: Size, theme: Theme) {
+    let name = if scene.turning.is_some() {
+        "Sweep"
+    } else {
+        "Here and now"
+    };
+    let inside = if size == Size::Pocket {
+        area
+    } else {
+        panel(buffer, area, name, theme)
+    };
+    match &scene.turning {
+        Some(turning) => guide::render(buffer, inside, turning, scene, theme),
+        None => here::render(buffer, inside, scene, theme),
+    }
+}
+
+fn standard(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
+    let left = area.width / 2 - 1;
+    main_panel(buffer, Rect { width: left, ..area }, scene, Size::Standard, ui.theme);
+    let right = Rect {
+        x: area.x + left,
+        width: area.width - left,
+        ..area
+    };
+    if scene.turning.is_some() {
+        polar_panel(buffer, right, scene, ui);
+        return;
+    }
+    let map = Rect {
+        height: right.height * 6 / 10,
+        ..right
+    };
+    let inside = panel(buffer, map, "Ground", ui.theme);
+    ground::render(buffer, inside, scene, ui.theme);
+    let place = below(right, map.height);
+    let inside = panel(buffer, place, &distance::title(scene, place.width), ui.theme);
+    distance::render(buffer, inside, scene, ui.theme);
+}
+
+fn wide(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
+    let left = (area.width * 2 / 5).clamp(48, 64);
+    let column = Rect { width: left, ..area };
+    let upper = Rect {
+        height: (area.height * 7 / 10).max(25),
+        ..column
+    };
+    main_panel(buffer, upper, scene, Size::Wide, ui.theme);
+    let inside = panel(buffer, below(column, upper.height), "Points", ui.theme);
+    places::measured(buffer, inset(inside, 1), scene, 0, ui.theme);
+    let right = Rect {
+        x: area.x + left,
+        width: area.width - left,
+        ..area
+    };
+    let upper = Rect {
+        height: right.height * 6 / 10,
+        ..right
+    };
+    if scene.turning.is_some() {
+        polar_panel(buffer, upper, scene, ui);
+    } else {
+        let inside = panel(buffer, upper, "Ground", ui.theme);
+        ground::render(buffer, inside, scene, ui.theme);
+    }
+    let place = below(right, upper.height);
+    let inside = panel(buffer, place, &distance::title(scene, place.width), ui.theme);
+    distance::render(buffer, inside, scene, ui.theme);
+}
+
+fn polar_panel(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
+    let inside = panel(buffer, area, "Turns", ui.theme);
+    turns(buffer, inside, scene, ui);
+}
+
+/// The sweeps laid over each other, the one chosen first.
+fn turns(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
+    let words = scene.around.outlook.map_or(&[][..], |outlook| &outlook.patterns);
+    let mut plots = polar::plots(scene.points, words);
+    // The sweep that is going on is drawn to the last message, though the table follows a little later.
+    if let (Some(turning), Some((board, _))) = (&scene.turning, &scene.now.board) {
+        let pose = turning.pose.as_deref().unwrap_or("no pose");
+        let name = format!("{board} {}, {pose}", turning.name);
+        plots.retain(|plot| plot.name != name);
+        plots.insert(
+            0,
+            polar::Plot {
+                name,
+                steps: turning.done.clone(),
+                words: None,
+                band: Vec::new(),
+            },
+        );
+    }
+    if plots.is_empty() {
+        let words =
+            "No sweep has been made yet. Press s where the link is neither perfect nor gone, and turn the board.";
+        super::paint::put_wrapped(buffer, inset(area, 1), 1, words, 4, ui.theme.style(Tone::Text));
+        return;
+    }
+    let first = ui.line.min(plots.len() - 1);
+    plots.rotate_left(first);
+    plots.truncate(1 + ui.overlays);
+    polar::render(buffer, inset(area, 1), &plots, ui.absolute, ui.theme);
+}
+
+/// One view over the whole page, with what must be known above it.
+fn single(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui, size: Size) {
+    let theme = ui.theme;
+    let name = ui.view.name();
+    let mut letters = name.chars();
+    let mut title: String = letters
+        .next()
+        .into_iter()
+        .flat_map(char::to_uppercase)
+        .chain(letters)
+        .collect();
+    if ui.view == View::Distance {
+        title = distance::title(scene, area.width);
+    }
+    let inside = panel(buffer, area, &title, theme);
+    let summary = Rect {
+        height: inside.height.min(1),
+        ..inset(inside, 1)
+    };
+    let sentence = format!("{} {}", scene.answer.mark(), scene.answer.sentence());
+    let used = put(buffer, summary, (0, 0), &sentence, theme.style(Tone::Strong));
+    let place = here::place(scene);
+    if size != Size::Pocket {
+        put(buffer, summary, (used + 3, 0), &place, theme.style(Tone::Text));
+    }
+    let mut rest = below(inside, 1);
+    let most = if size == Size::Pocket { 2 } else { 3 };
+    rest = below(rest, trouble_lines::render(buffer, rest, scene, most, theme));
+    match ui.view {
+        View::Overview => {}
+        View::Map => ground::render(buffer, rest, scene, theme),
+        View::Distance => distance::render(buffer, rest, scene, theme),
+        View::Turns => turns(buffer, rest, scene, ui),
+        View::Boards => boards::render(buffer, inset(rest, 1), scene, ui.line, theme),
+        View::Places => places::render(buffer, inset(rest, 1), scene, ui.line, theme),
+    }
+}

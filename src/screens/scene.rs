@@ -1,0 +1,283 @@
+//! What a page shows, gathered once before drawing: every panel reads it, none changes it.
+
+use super::outlook::Outlook;
+use super::timeline::Timeline;
+use super::ui::Doing;
+use crate::findings::answer::{Answer, answer};
+use crate::findings::delivery::Standing;
+use crate::findings::losses;
+use crate::findings::now::{Now, now, of_samples};
+use crate::findings::points::{PointRow, points};
+use crate::findings::trouble::{Trouble, troubles};
+use crate::findings::turning::{Turning, turning};
+use crate::stats::losses::Reason;
+use crate::stats::margin::Margin;
+use crate::survey::activity;
+use crate::survey::sample::{Activity, Samples};
+use crate::survey::{Notice, Noticed, Setup, Survey};
+use crate::units::{Elapsed, Metres};
+
+/// After so many new rows the slower figures are reckoned anew.
+const RECKON_EVERY: usize = 20;
+/// Estimates that rest on so many fewer rows are not of this place any more.
+const STALE_ROWS: usize = 250;
+/// A position stands for so many seconds while the next is on its way.
+const LATE_FIX_S: f64 = 2.5;
+/// A notice is shown for so many seconds.
+const NOTICE_S: f64 = 6.0;
+
+/// A survey, or the rows that are left of one.
+#[derive(Clone, Copy, Debug)]
+pub enum Subject<'a> {
+    /// All of it.
+    Survey(&'a Survey),
+    /// Only rows.
+    Rows(&'a Samples, &'a Setup),
+}
+
+impl<'a> Subject<'a> {
+    /// The rows.
+    pub fn samples(self) -> &'a Samples {
+        match self {
+            Self::Survey(survey) => survey.samples_as_made(),
+            Self::Rows(samples, _) => samples,
+        }
+    }
+
+    /// The set-up.
+    pub fn setup(self) -> &'a Setup {
+        match self {
+            Self::Survey(survey) => survey.setup(),
+            Self::Rows(_, setup) => setup,
+        }
+    }
+}
+
+/// What takes longer to reckon, kept until enough has come to make it differ.
+#[derive(Clone, Debug, Default)]
+pub struct Reckoned {
+    points: Vec<PointRow>,
+    losses: Option<Reason>,
+    rows: usize,
+    segments: usize,
+}
+
+impl Reckoned {
+    /// Reckons anew where enough has come since; `anew` at once.
+    pub fn bring_up_to_date(&mut self, subject: Subject<'_>, anew: bool) {
+        let samples = subject.samples();
+        let segments = match subject {
+            Subject::Survey(survey) => survey.activities().segments().len(),
+            Subject::Rows(..) => 0,
+        };
+        let rows = samples.rows.len();
+        let few = rows >= self.rows && rows < self.rows + RECKON_EVERY && segments == self.segments;
+        if few && !anew {
+            return;
+        }
+        *self = Self {
+            points: points(samples, subject.setup()),
+            losses: losses::of_the_last(samples),
+            rows,
+            segments,
+        };
+    }
+}
+
+/// A stop at a point that is going on.
+#[derive(Clone, Debug)]
+pub struct Stop<'a> {
+    /// Its name.
+    pub name: &'a str,
+    /// Messages that count so far.
+    pub done: u64,
+    /// Messages wanted.
+    pub wanted: u32,
+    /// What they prove.
+    pub standing: Option<&'a Standing>,
+}
+
+/// What stands around the survey itself.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Around<'a> {
+    /// Trouble with the disk, in words.
+    pub disk: Option<&'a str>,
+    /// What stands in the way of node and receiver.
+    pub in_the_way: [Option<&'a str>; 2],
+    /// Set when nothing more will come: why, in words.
+    pub over: Option<&'a str>,
+    /// The time line of a replay.
+    pub timeline: Option<&'a Timeline>,
+    /// The slower estimates, as far as they are known.
+    pub outlook: Option<&'a Outlook>,
+    /// Turns of the sweep that the person skips.
+    pub skipped: &'a [f64],
+}
+
+/// What a page shows.
+#[derive(Clone, Debug)]
+pub struct Scene<'a> {
+    /// The set-up.
+    pub setup: &'a Setup,
+    /// A row for each exchange so far.
+    pub samples: &'a Samples,
+    /// The moment.
+    pub at: Elapsed,
+    /// What is so at it.
+    pub now: Now,
+    /// What is going on, as far as keys depend on it.
+    pub doing: Doing,
+    /// The stop at a point.
+    pub stop: Option<Stop<'a>>,
+    /// The sweep.
+    pub turning: Option<Turning>,
+    /// Whether counting is paused.
+    pub paused: bool,
+    /// Can a node go here?
+    pub answer: Answer,
+    /// What is wrong, the worst first.
+    pub troubles: Vec<Trouble>,
+    /// Why the last messages were lost, where that is clear.
+    pub losses: Option<Reason>,
+    /// How much there is to spare here.
+    pub margin: Option<Margin>,
+    /// Every run at a point and step of a sweep.
+    pub points: &'a [PointRow],
+    /// The last thing worth saying, while it is fresh.
+    pub notice: Option<String>,
+    /// What stands around.
+    pub around: Around<'a>,
+}
+
+impl<'a> Scene<'a> {
+    /// Gathers everything. Rows and `reckoned` must have been brought up to date.
+    pub fn of(subject: Subject<'a>, at: Elapsed, reckoned: &'a Reckoned, around: Around<'a>) -> Self {
+        let (samples, setup) = (subject.samples(), subject.setup());
+        let mut now = match subject {
+            Subject::Survey(survey) => now(survey, at),
+            Subject::Rows(samples, _) => of_samples(samples),
+        };
+        if now.place.is_none() {
+            // A fix becomes a position a little after its rows: until then the last known one stands.
+            let rows = samples.rows.iter().rev();
+            let since = samples.rows.last().map_or(at, |last| last.at);
+            now.place = rows
+                .take_while(|row| since.since(row.at) <= LATE_FIX_S)
+                .find_map(|row| row.place);
+            now.sigma = now
+                .place
+                .and_then(|place| samples.facts(&place).sigma)
+                .map(|(sigma, _)| Metres(sigma));
+        }
+        let mut wrong: Vec<Trouble> = around
+            .disk
+            .map(|why| Trouble::Disk(why.to_owned()))
+            .into_iter()
+            .collect();
+        let (mut turning_now, mut paused, mut notice) = (None, false, None);
+        if let Subject::Survey(survey) = subject {
+            let counts = survey.counts();
+            let unreadable = now.exchanges == 0 && counts.node_lines >= 20;
+            if around.over.is_none() {
+                wrong.extend(troubles(&now, samples, setup, around.in_the_way, unreadable));
+            }
+            turning_now = turning(survey.activities(), samples, at, around.skipped);
+            paused = survey.activities().is_paused();
+            notice = survey
+                .notices()
+                .iter()
+                .rev()
+                .find(|noticed| worth_saying(noticed))
+                .and_then(|noticed| (at.since(noticed.at) < NOTICE_S).then(|| noticed.notice.to_string()));
+        }
+        let stop = stop_of(subject, &now, reckoned);
+        let doing = match (&around.timeline, &turning_now, &stop) {
+            (Some(timeline), ..) => Doing::Replaying(timeline.left_out),
+            (None, Some(turning), _) => match turning.counting {
+                Some((turn, done)) => Doing::Counting(turn.0, done, turning.messages),
+                None => Doing::Turning(turning.next.map(|turn| turn.0)),
+            },
+            (None, None, Some(stop)) => Doing::Standing(stop.done, stop.wanted),
+            (None, None, None) => Doing::Walking,
+        };
+        // What was estimated for ground left behind long ago says nothing of this place.
+        let outlook = around.outlook;
+        let fresh = outlook.filter(|outlook| outlook.rows + STALE_ROWS >= now.exchanges);
+        let spare = fresh.and_then(Outlook::spare);
+        let standing = stop.as_ref().and_then(|stop| stop.standing);
+        Self {
+            answer: answer(&now, standing, spare, &wrong, &setup.goal),
+            setup,
+            samples,
+            at,
+            now,
+            doing,
+            stop,
+            turning: turning_now,
+            paused,
+            troubles: wrong,
+            losses: fresh.and_then(telling).or(reckoned.losses),
+            margin: fresh.and_then(|outlook| outlook.margin),
+            points: &reckoned.points,
+            notice,
+            around,
+        }
+    }
+}
+
+/// The reason among the estimates that a person must be told.
+fn telling(outlook: &Outlook) -> Option<Reason> {
+    outlook
+        .losses
+        .iter()
+        .find(|reason| losses::sentence(reason).is_some())
+        .copied()
+}
+
+fn stop_of<'a>(subject: Subject<'a>, now: &Now, reckoned: &'a Reckoned) -> Option<Stop<'a>> {
+    let samples = subject.samples();
+    let last = samples.rows.last();
+    let standing_of = |run: u32| {
+        let row = reckoned
+            .points
+            .last()
+            .filter(|row| row.run == run && row.activity == "point");
+        row.map(|row| &row.standing)
+    };
+    match subject {
+        Subject::Survey(survey) => match &survey.activities().now().doing {
+            activity::Doing::Point { name, messages } => {
+                let here = last.filter(|row| row.at >= survey.activities().now().since.at);
+                Some(Stop {
+                    name,
+                    done: now.run.pings,
+                    wanted: *messages,
+                    standing: here.and_then(|row| standing_of(row.run)),
+                })
+            }
+            _ => None,
+        },
+        Subject::Rows(samples, setup) => {
+            let row = last.filter(|row| matches!(row.activity, Activity::Point(_)))?;
+            Some(Stop {
+                name: samples.point(row)?,
+                done: now.run.pings,
+                wanted: setup.goal.messages,
+                standing: standing_of(row.run),
+            })
+        }
+    }
+}
+
+/// Gear going up or down is said as trouble while it lasts; malformed lines only count.
+fn worth_saying(noticed: &Noticed) -> bool {
+    matches!(
+        noticed.notice,
+        Notice::Refused(_)
+            | Notice::UnknownRecord(_)
+            | Notice::UnknownWord(_)
+            | Notice::BootBegan { .. }
+            | Notice::NodeNote(_)
+            | Notice::FixSetAside
+    )
+}

@@ -1,0 +1,64 @@
+//! What a person must know beside the figures, as sentences with what to do, the most pressing first.
+//!
+//! ```text
+//!  ! The GPS has been silent for 6 s. Check its cable; the walk goes on, these exchanges will have no position.
+//! ```
+
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+
+use super::paint::{below, inset, put_wrapped};
+use super::scene::Scene;
+use super::theme::{Theme, Tone};
+use crate::findings::losses;
+use crate::findings::trouble::Trouble;
+
+/// The sentences that are due.
+pub fn words(scene: &Scene<'_>) -> Vec<(String, Tone)> {
+    let mut words: Vec<(String, Tone)> = Vec::new();
+    if let Some(over) = scene.around.over {
+        words.push((format!("■ {over}"), Tone::Strong));
+    }
+    if scene.paused {
+        words.push((
+            "‖ Paused: nothing counts until p is pressed again.".to_owned(),
+            Tone::Bad,
+        ));
+    }
+    for trouble in &scene.troubles {
+        let tone = if matches!(trouble, Trouble::Pending(_)) {
+            Tone::Close
+        } else {
+            Tone::Bad
+        };
+        words.push((format!("! {}", trouble.sentence()), tone));
+    }
+    let all_lost = scene
+        .troubles
+        .iter()
+        .any(|trouble| matches!(trouble, Trouble::AllLost(_)));
+    if !all_lost && let Some(sentence) = scene.losses.as_ref().and_then(losses::sentence) {
+        words.push((format!("! {sentence}"), Tone::Close));
+    }
+    if let Some(notice) = &scene.notice {
+        let mut notice = notice.clone();
+        if let Some(first) = notice.get(..1) {
+            let first = first.to_uppercase();
+            notice.replace_range(..1, &first);
+        }
+        words.push((notice, Tone::Text));
+    }
+    words
+}
+
+/// Draws as many as fit, and says how many lines they took.
+pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, most: u16, theme: Theme) -> u16 {
+    let area = inset(area, 1);
+    let mut y = 0;
+    for (text, tone) in words(scene) {
+        if y < most {
+            y += put_wrapped(buffer, below(area, y), 0, &text, most - y, theme.style(tone));
+        }
+    }
+    y
+}

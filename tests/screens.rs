@@ -1,0 +1,613 @@
+//! Pages of text from lines and keys: the field screen and the replay, driven without clock or terminal.
+
+use std::fmt::Write as _;
+
+use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+use farpace::ground::Position;
+use farpace::screens::field::Field;
+use farpace::screens::playback::Playback;
+use farpace::screens::scene::Subject;
+use farpace::screens::theme::Theme;
+use farpace::screens::ui::Wish;
+use farpace::survey::setup::BoardNote;
+use farpace::survey::{JournalLine, Setup, Source, Survey};
+use farpace::units::{Degrees, Elapsed, UtcMs};
+use farpace::wire::surveyor;
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
+use unicode_width::UnicodeWidthStr as _;
+
+/// Ten past nine on an invented morning.
+const BEGINS: i64 = 1_778_922_600_000;
+/// Where the walk begins, degrees.
+const STATION: (f64, f64) = (52.1, -2.9);
+
+/// A survey being made by a script instead of gear.
+struct Walk {
+    survey: Survey,
+    field: Field,
+    lines: Vec<JournalLine>,
+    at_s: f64,
+    n: u64,
+    east_m: f64,
+    gps: bool,
+    node: bool,
+    /// One in so many pings is lost; 0 for none.
+    lost_every: u64,
+    ended: bool,
+    rings: usize,
+}
+
+impl Walk {
+    fn new() -> Self {
+        let mut setup = Setup {
+            title: "Larkfield orchard, east side".to_owned(),
+            ..Setup::default()
+        };
+        setup.station.name = Some("packing shed".to_owned());
+        setup.station.position = Position::new(Degrees(STATION.0), Degrees(STATION.1)).ok();
+        setup.sources.gps = Some("serial:/dev/gps".to_owned());
+        setup.sources.node = Some("serial:/dev/node".to_owned());
+        setup.boards = vec![BoardNote {
+            name: "yew".to_owned(),
+            reference: true,
+            ..BoardNote::default()
+        }];
+        Self::with(setup)
+    }
+
+    fn with(setup: Setup) -> Self {
+        Self {
+            survey: Survey::new(setup, None),
+            field: Field::new(Theme::Plain),
+            lines: Vec::new(),
+            at_s: 0.0,
+            n: 0,
+            east_m: 8.0,
+            gps: true,
+            node: true,
+            lost_every: 0,
+            ended: false,
+            rings: 0,
+        }
+    }
+
+    fn line(&mut self, source: Source, text: &str) {
+        let line = JournalLine {
+            at: Elapsed::from_seconds(self.at_s),
+            wall: UtcMs(BEGINS + (self.at_s * 1000.0).round() as i64),
+            source,
+            bytes: text.as_bytes().to_vec(),
+            left_out: 0,
+        };
+        self.survey.apply(&line);
+        self.lines.push(line);
+    }
+
+    fn hello(mut self, board: &str, boot: u32) -> Self {
+        self.n = 0;
+        self.line(
+            Source::Node,
+            &format!("hello board={board} boot={boot} radio=802.11 chan=6 rate=10"),
+        );
+        self
+    }
+
+    /// Lets seconds pass, walking east at `pace` metres a second: ten pings and a fix each.
+    fn go(mut self, seconds: u32, pace: f64) -> Self {
+        for _ in 0..seconds {
+            if self.gps {
+                self.fix();
+            }
+            for _ in 0..10 {
+                self.at_s += 0.1;
+                self.east_m += pace / 10.0;
+                self.n += 1;
+                if self.node {
+                    self.ping();
+                }
+            }
+            self.page(80, 24);
+        }
+        self
+    }
+
+    fn ping(&mut self) {
+        let n = self.n;
+        let lost = self.lost_every > 0 && (n * 7 + n / 5) % self.lost_every == 0;
+        let ripple = [0.0, 2.0, -1.0, 3.0, -3.0, 1.0, -2.0][(n % 7) as usize];
+        let level = -45.0 - 24.0 * (self.east_m.max(1.0) / 10.0).log10() + ripple;
+        let text = if lost {
+            format!("lost n={n}")
+        } else {
+            format!("echo n={n} here={level:.0} there={:.0}", level - 2.0)
+        };
+        self.line(Source::Node, &text);
+    }
+
+    fn fix(&mut self) {
+        let seconds = BEGINS / 1000 % 86_400 + self.at_s.floor() as i64;
+        let lon = STATION.1 + self.east_m / (111_320.0 * STATION.0.to_radians().cos());
+        let minutes = |degrees: f64| (degrees.abs().floor(), degrees.abs().fract() * 60.0);
+        let ((lat_d, lat_m), (lon_d, lon_m)) = (minutes(STATION.0), minutes(lon));
+        let body = format!(
+            "GPGGA,{:02}{:02}{:02}.00,{lat_d:02.0}{lat_m:08.5},N,{lon_d:03.0}{lon_m:08.5},W,1,10,0.9,40.0,M,47.0,M,,",
+            seconds / 3600,
+            seconds / 60 % 60,
+            seconds % 60
+        );
+        let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
+        self.line(Source::Gps, &format!("${body}*{sum:02X}"));
+    }
+
+    fn with_gps(mut self, on: bool) -> Self {
+        self.gps = on;
+        self
+    }
+
+    fn with_node(mut self, on: bool) -> Self {
+        self.node = on;
+        self
+    }
+
+    fn losing(mut self, every: u64) -> Self {
+        self.lost_every = every;
+        self
+    }
+
+    fn gear(mut self, line: &str) -> Self {
+        self.line(Source::Gear, line);
+        self
+    }
+
+    /// Presses keys as they are named: letters, and `<esc>` and the like.
+    fn keys(mut self, keys: &str) -> Self {
+        for key in keys_of(keys) {
+            self.survey.samples();
+            let at = Elapsed::from_seconds(self.at_s);
+            for wish in self.field.press(key, Subject::Survey(&self.survey), at) {
+                match wish {
+                    Wish::Say(record) => self.line(Source::Surveyor, &surveyor::line(&record)),
+                    Wish::End => self.ended = true,
+                    other => panic!("{other:?} is no wish of a survey being made"),
+                }
+            }
+        }
+        self
+    }
+
+    fn page(&mut self, width: u16, height: u16) -> String {
+        let area = Rect::new(0, 0, width, height);
+        let mut buffer = Buffer::empty(area);
+        self.survey.samples();
+        let at = Elapsed::from_seconds(self.at_s);
+        self.rings += usize::from(self.field.draw(&mut buffer, area, Subject::Survey(&self.survey), at));
+        text_of(&buffer)
+    }
+}
+
+fn keys_of(keys: &str) -> Vec<KeyEvent> {
+    let mut pressed = Vec::new();
+    let mut rest = keys;
+    while let Some(letter) = rest.chars().next() {
+        let named = rest.strip_prefix('<').and_then(|rest| rest.split_once('>'));
+        let (code, after) = match named {
+            Some((name, after)) => {
+                let code = match name {
+                    "esc" => KeyCode::Esc,
+                    "enter" => KeyCode::Enter,
+                    "up" => KeyCode::Up,
+                    "down" => KeyCode::Down,
+                    "left" => KeyCode::Left,
+                    "right" => KeyCode::Right,
+                    "home" => KeyCode::Home,
+                    "end" => KeyCode::End,
+                    "backspace" => KeyCode::Backspace,
+                    "interrupt" => {
+                        pressed.push(KeyEvent::new(KeyCode::Char('c'), KeyModifiers::CONTROL));
+                        rest = after;
+                        continue;
+                    }
+                    other => panic!("no key `{other}`"),
+                };
+                (code, after)
+            }
+            None => (KeyCode::Char(letter), &rest[letter.len_utf8()..]),
+        };
+        pressed.push(KeyEvent::from(code));
+        rest = after;
+    }
+    pressed
+}
+
+/// A page as text, without the blanks at the ends of lines.
+fn text_of(buffer: &Buffer) -> String {
+    let mut text = String::new();
+    for y in 0..buffer.area.height {
+        let mut line = String::new();
+        let mut x = 0;
+        while x < buffer.area.width {
+            let symbol = buffer[(x, y)].symbol();
+            line.push_str(symbol);
+            x += symbol.width().max(1) as u16;
+        }
+        assert!(
+            line.width() <= usize::from(buffer.area.width),
+            "a line is too wide: {line}"
+        );
+        writeln!(text, "{}", line.trim_end()).unwrap();
+    }
+    text
+}
+
+const SIZES: [(u16, u16); 3] = [(40, 20), (80, 24), (140, 40)];
+
+fn pages(name: &str, mut walk: Walk) {
+    for (width, height) in SIZES {
+        insta::assert_snapshot!(format!("{name}-{width}x{height}"), walk.page(width, height));
+    }
+}
+
+#[test]
+fn nothing_heard_yet() {
+    let mut walk = Walk::new();
+    walk.at_s = 6.0;
+    pages("nothing-heard", walk);
+}
+
+#[test]
+fn walking() {
+    pages(
+        "walking",
+        Walk::new().hello("fern", 7).go(60, 1.3).losing(9).go(25, 1.3),
+    );
+}
+
+#[test]
+fn at_a_point() {
+    let walk = Walk::new().hello("fern", 7).go(40, 1.3).losing(30).keys(" ").go(5, 0.0);
+    pages("point", walk);
+}
+
+#[test]
+fn at_a_point_that_surely_misses() {
+    let walk = Walk::new().hello("fern", 7).go(40, 1.3).losing(3).keys(" ").go(12, 0.0);
+    pages("point-misses", walk);
+}
+
+#[test]
+fn a_sweep() {
+    let mut walk = Walk::new().hello("fern", 7).go(30, 1.3).keys("s<down><right> ");
+    for _ in 0..3 {
+        walk = walk.keys(" ").go(5, 0.0);
+    }
+    pages("sweep", walk.keys(" ").go(2, 0.0));
+}
+
+#[test]
+fn a_sweep_from_its_choice_to_its_end() {
+    let mut walk = Walk::new().hello("fern", 7).go(20, 1.0).keys("s");
+    insta::assert_snapshot!("sweep-choice-80x24", walk.page(80, 24));
+    walk = walk.keys(" ");
+    for _ in 0..9 {
+        walk = walk.keys(" ").go(5, 0.0);
+    }
+    let rings = walk.rings;
+    assert_eq!(rings, 9, "the bell rings at every step's end");
+    insta::assert_snapshot!("sweep-done-80x24", walk.page(80, 24));
+    let mut walk = walk.keys(" vvv");
+    insta::assert_snapshot!("turns-40x20", walk.page(40, 20));
+    insta::assert_snapshot!("turns-36x16", walk.page(36, 16));
+}
+
+#[test]
+fn a_step_is_repeated_and_another_skipped() {
+    let walk = Walk::new().hello("fern", 7).go(20, 1.0).keys("s  ").go(5, 0.0);
+    let mut walk = walk.keys("r");
+    assert!(walk.page(80, 24).contains("step 1 of 9"), "{}", walk.page(80, 24));
+    let mut walk = walk.keys("x");
+    assert!(walk.page(80, 24).contains("step 2 of 9"), "{}", walk.page(80, 24));
+}
+
+#[test]
+fn the_gps_falls_silent() {
+    pages(
+        "gps-silent",
+        Walk::new().hello("fern", 7).go(30, 1.3).with_gps(false).go(7, 1.3),
+    );
+}
+
+#[test]
+fn the_node_is_unplugged() {
+    let walk = Walk::new()
+        .hello("fern", 7)
+        .go(30, 1.3)
+        .gear("down source=node why=\"unplugged\"");
+    pages("node-unplugged", walk.with_node(false).go(6, 1.3));
+}
+
+#[test]
+fn the_node_falls_silent() {
+    let mut walk = Walk::new().hello("fern", 7).go(30, 1.3).with_node(false).go(6, 1.3);
+    let page = walk.page(80, 24);
+    assert!(page.contains("The node has been silent for 6 s"), "{page}");
+    assert!(!page.contains("lost in a row"), "{page}");
+}
+
+#[test]
+fn every_ping_is_lost() {
+    let mut walk = Walk::new().hello("fern", 7).go(30, 1.3).losing(1).go(6, 1.3);
+    let page = walk.page(140, 40);
+    assert!(page.contains("nothing gets through"), "{page}");
+    assert!(page.contains("The last 60 pings were all"), "{page}");
+}
+
+#[test]
+fn hostile_names_stay_inside_their_frames() {
+    let mut setup = Walk::new().survey.setup().clone();
+    setup.title = "果樹園 \u{301}\u{301} orchard ".repeat(9);
+    setup.station.name = Some("倉庫".repeat(20));
+    let walk = Walk::with(setup).hello("\"a board whose name is much too long for any line\"", 4_000_000_000);
+    let walk = walk.go(20, 1.3).keys("n<esc>").go(2, 0.0);
+    let mut walk = walk;
+    walk.line(Source::Surveyor, "point name=\"\\u{1B}[2J 果樹園の奥の奥の奥の奥\"");
+    pages("hostile", walk.go(5, 0.0));
+}
+
+#[test]
+fn help() {
+    let mut walk = Walk::new().hello("fern", 7).go(3, 1.3).keys("?");
+    insta::assert_snapshot!("help-40x20", walk.page(40, 20));
+    insta::assert_snapshot!("help-80x24", walk.page(80, 24));
+    let mut walk = walk.keys(&"<down>".repeat(99));
+    insta::assert_snapshot!("help-end-40x20", walk.page(40, 20));
+    let mut walk = walk.keys("<esc>");
+    assert!(walk.page(80, 24).contains("Here and now"));
+}
+
+#[test]
+fn asks_before_the_end() {
+    let mut walk = Walk::new().hello("fern", 7).go(10, 1.3).keys("q");
+    insta::assert_snapshot!("ask-40x20", walk.page(40, 20));
+    insta::assert_snapshot!("ask-80x24", walk.page(80, 24));
+    let walk = walk.keys("<esc>");
+    assert!(!walk.ended);
+    let walk = walk.keys("<interrupt>n");
+    assert!(!walk.ended);
+    assert!(walk.keys("q<enter>").ended);
+}
+
+#[test]
+fn a_note_is_written_and_kept() {
+    let mut walk = Walk::new().hello("fern", 7).go(10, 1.3).keys("ngate is open q?");
+    insta::assert_snapshot!("note-40x20", walk.page(40, 20));
+    let walk = walk.keys("<backspace><enter>");
+    assert_eq!(walk.survey.activities().notes()[0].1, "gate is open q");
+}
+
+#[test]
+fn every_view() {
+    let walk = Walk::new()
+        .hello("yew", 1)
+        .go(20, 1.3)
+        .keys(" ")
+        .go(11, 0.0)
+        .keys(" ")
+        .go(20, 1.3);
+    let walk = walk
+        .keys(" ")
+        .go(11, 0.0)
+        .keys(" ")
+        .hello("fern", 7)
+        .losing(5)
+        .go(2, 0.0);
+    let mut walk = walk;
+    walk.line(Source::Surveyor, "point name=P2");
+    walk = walk.go(11, 0.0).keys(" ").go(3, 1.0);
+    for name in ["map", "distance", "turns-none", "boards", "places"] {
+        walk = walk.keys("v");
+        insta::assert_snapshot!(format!("view-{name}-40x20"), walk.page(40, 20));
+        insta::assert_snapshot!(format!("view-{name}-80x24"), walk.page(80, 24));
+    }
+    insta::assert_snapshot!("overview-two-boards-140x40", walk.keys("v").page(140, 40));
+}
+
+#[test]
+fn too_small_is_said_in_words() {
+    let mut walk = Walk::new().hello("fern", 7).go(10, 1.3);
+    insta::assert_snapshot!("too-small-30x12", walk.page(30, 12));
+    insta::assert_snapshot!("too-small-20x4", walk.page(20, 4));
+}
+
+#[test]
+fn a_wrong_key_says_so() {
+    let mut walk = Walk::new().hello("fern", 7).go(3, 1.3).keys("z");
+    assert!(
+        walk.page(80, 24)
+            .contains("That key does nothing here. ? shows the keys.")
+    );
+    let mut walk = walk.keys("r");
+    assert!(
+        walk.page(80, 24)
+            .contains("There is no point or step to measure again.")
+    );
+}
+
+#[test]
+fn no_size_panics_in_any_state() {
+    let states: Vec<Walk> = vec![
+        Walk::new(),
+        Walk::new().hello("fern", 7).go(12, 1.3).keys(" ").go(3, 0.0),
+        Walk::new().hello("fern", 7).go(12, 1.3).keys("s  ").go(3, 0.0),
+        Walk::new().hello("fern", 7).go(12, 1.3).keys("s"),
+        Walk::new().hello("fern", 7).go(12, 1.3).keys("nabc 果樹園"),
+        Walk::new().hello("fern", 7).go(12, 1.3).keys("?"),
+        Walk::new().hello("fern", 7).go(12, 1.3).keys("q"),
+        Walk::new().hello("fern", 7).go(12, 1.3).keys(" ").go(3, 0.0).keys("v"),
+        Walk::new().hello("fern", 7).go(12, 1.3).keys(" ").go(3, 0.0).keys("vv"),
+        Walk::new()
+            .hello("fern", 7)
+            .go(12, 1.3)
+            .keys("s  ")
+            .go(6, 0.0)
+            .keys("vvv"),
+        Walk::new()
+            .hello("fern", 7)
+            .go(12, 1.3)
+            .keys(" ")
+            .go(3, 0.0)
+            .keys("vvvv"),
+        Walk::new()
+            .hello("fern", 7)
+            .go(12, 1.3)
+            .keys(" ")
+            .go(3, 0.0)
+            .keys("vvvvv"),
+    ];
+    for mut walk in states {
+        for width in 0..60 {
+            for height in 0..30 {
+                walk.page(width, height);
+            }
+        }
+        for (width, height) in [(120, 36), (300, 12), (12, 300), (250, 90)] {
+            walk.page(width, height);
+        }
+    }
+}
+
+/// A replay driven by keys.
+struct Replay {
+    playback: Playback,
+    field: Field,
+}
+
+impl Replay {
+    fn keys(mut self, keys: &str) -> Self {
+        for key in keys_of(keys) {
+            self.field.timeline = Some(self.playback.timeline());
+            for wish in self.field.press(key, self.playback.subject(), self.playback.at()) {
+                match wish {
+                    Wish::LeaveOut(why) => {
+                        let mut setup = self.playback.subject().setup().clone();
+                        setup.leave_out.extend(self.playback.run_here(why));
+                        self.playback.set_up(setup);
+                    }
+                    Wish::TakeBack => {
+                        let mut setup = self.playback.subject().setup().clone();
+                        let stretch = self.playback.left_out_here().cloned();
+                        setup.leave_out.retain(|one| Some(one) != stretch.as_ref());
+                        self.playback.set_up(setup);
+                    }
+                    other => self.playback.wish(&other),
+                }
+                self.field.reckon_anew();
+            }
+        }
+        self
+    }
+
+    fn page(&mut self, width: u16, height: u16) -> String {
+        let area = Rect::new(0, 0, width, height);
+        let mut buffer = Buffer::empty(area);
+        self.field.timeline = Some(self.playback.timeline());
+        self.field
+            .draw(&mut buffer, area, self.playback.subject(), self.playback.at());
+        text_of(&buffer)
+    }
+}
+
+fn walked() -> Walk {
+    let walk = Walk::new()
+        .hello("fern", 7)
+        .go(20, 1.3)
+        .keys(" ")
+        .go(11, 0.0)
+        .keys(" ")
+        .losing(4);
+    walk.go(5, 1.3)
+        .keys("ngate<enter>")
+        .go(15, 1.3)
+        .keys(" ")
+        .go(11, 0.0)
+        .keys(" ")
+        .go(5, 1.3)
+}
+
+fn replay_of(walk: Walk) -> Replay {
+    let setup = walk.survey.setup().clone();
+    Replay {
+        playback: Playback::of_lines(walk.lines, setup, None, 1.0),
+        field: Field::new(Theme::Plain),
+    }
+}
+
+#[test]
+fn a_replay_shows_what_was_seen() {
+    let mut walk = walked();
+    walk.survey.settle();
+    let live = walk.page(140, 37);
+    let mut replay = replay_of(walk).keys("<end>");
+    insta::assert_snapshot!("replay-end-80x24", replay.page(80, 24));
+    insta::assert_snapshot!("replay-end-40x20", replay.page(40, 20));
+    let played = replay.page(140, 39);
+    // Everything between title and foot is the same, the time line's two lines apart.
+    let middle = |page: &str, lines: usize| page.lines().skip(1).take(lines).collect::<Vec<_>>().join("\n");
+    assert_eq!(middle(&live, 35), middle(&played, 35));
+}
+
+#[test]
+fn a_replay_goes_from_mark_to_mark() {
+    let mut replay = replay_of(walked());
+    replay.playback.play_or_hold();
+    let replay = replay.keys("..");
+    assert_eq!(replay.playback.at(), Elapsed::from_seconds(20.0), "the first point");
+    let replay = replay.keys(".");
+    assert!((replay.playback.at().seconds() - 31.0).abs() < 0.2, "walking on");
+    let replay = replay.keys(".");
+    assert!((replay.playback.at().seconds() - 36.0).abs() < 0.2, "the note");
+    let replay = replay.keys(",,");
+    assert_eq!(replay.playback.at(), Elapsed::from_seconds(20.0));
+    let replay = replay.keys("<right><right><left><home>");
+    assert_eq!(replay.playback.at(), Elapsed(0));
+}
+
+#[test]
+fn a_replay_plays_at_its_speed_and_stops_at_the_end() {
+    let mut replay = replay_of(walked()).keys("+++");
+    replay.playback.pass(2.0);
+    assert_eq!(replay.playback.at(), Elapsed::from_seconds(20.0));
+    replay.playback.pass(1000.0);
+    assert!(!replay.playback.is_playing());
+    assert_eq!(replay.playback.at(), replay.playback.timeline().end);
+}
+
+#[test]
+fn a_run_is_left_out_and_taken_back() {
+    let mut replay = replay_of(walked()).keys("<end>");
+    let whole = replay.page(80, 24);
+    let mut replay = replay.keys(",x");
+    insta::assert_snapshot!("replay-leave-out-80x24", replay.page(80, 24));
+    let mut replay = replay.keys("tractor between us<enter>");
+    let page = replay.page(80, 24);
+    assert!(page.contains("(left out)"), "{page}");
+    let mut replay = replay.keys("x<end>");
+    assert_eq!(replay.page(80, 24), whole);
+}
+
+#[test]
+fn rows_alone_can_be_played() {
+    let mut walk = walked();
+    let setup = walk.survey.setup().clone();
+    let samples = walk.survey.samples().clone();
+    let mut replay = Replay {
+        playback: Playback::of_rows(samples, setup, 1.0),
+        field: Field::new(Theme::Plain),
+    };
+    replay.playback.pass(25.0);
+    insta::assert_snapshot!("replay-rows-80x24", replay.page(80, 24));
+    let mut replay = replay.keys("<end><left><left>");
+    let far = replay.page(80, 24);
+    let mut replay = replay.keys("<home><end><left><left>");
+    assert_eq!(replay.page(80, 24), far);
+}

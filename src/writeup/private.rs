@@ -82,7 +82,7 @@ pub fn redact(setup: &mut Setup, samples: &mut Samples, notes: &mut Vec<Note>, p
             board.note = None;
         }
         for stretch in &mut setup.leave_out {
-            stretch.why = "(left out)".to_owned();
+            "(left out)".clone_into(&mut stretch.why);
         }
         notes.clear();
         // Names as the program gives them tell nothing; others are numbered, but never as one that is already there.
@@ -111,7 +111,9 @@ pub fn redact(setup: &mut Setup, samples: &mut Samples, notes: &mut Vec<Note>, p
             .filter_map(|board| board.note.as_mut())
             .for_each(redact);
         setup.leave_out.iter_mut().for_each(|stretch| redact(&mut stretch.why));
-        notes.iter_mut().for_each(|note| redact(&mut note.text));
+        for note in notes {
+            redact(&mut note.text);
+        }
         samples.points.iter_mut().for_each(redact);
         samples.poses.iter_mut().for_each(redact);
     }

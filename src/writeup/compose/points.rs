@@ -71,7 +71,7 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
                         words::count(row.messages),
                         words::percents(row.standing.delivery.interval)
                     ),
-                    figures.level.as_ref().map_or_else(dash, |level| words::level(level)),
+                    figures.level.as_ref().map_or_else(dash, words::level),
                     figures.margin.as_ref().map_or_else(|| "not known".to_owned(), words::margin),
                     words::verdict_word(row.standing.word()).to_owned(),
                 ]

@@ -79,9 +79,7 @@ fn summary(sweeps: &[Sweep]) -> Block {
                 let figures = &sweep.figures;
                 vec![
                     polar::label(sweep),
-                    sweep
-                        .distance_m
-                        .map_or_else(|| "–".to_owned(), |metres| words::metres(metres)),
+                    sweep.distance_m.map_or_else(|| "–".to_owned(), words::metres),
                     short_turn(&figures.strongest),
                     short_turn(&figures.weakest),
                     short(&words::printed(&figures.beamwidth_deg, "°", 0)),

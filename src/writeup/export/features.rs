@@ -129,7 +129,7 @@ fn feature(
     set: Vec<(&str, String)>,
 ) -> Feature {
     let mut cells = vec![String::new(); COLUMNS.len()];
-    cells[0] = kind.word().to_owned();
+    kind.word().clone_into(&mut cells[0]);
     for (column, value) in set {
         if let Some(index) = COLUMNS.iter().position(|(name, _)| *name == column) {
             cells[index] = value;

@@ -237,7 +237,8 @@ pub fn delivery(name: &str, board: &Board<'_>) -> Option<Figure> {
                 words::percents(ring.interval)
             )
         })
-        .collect();
+        .collect::<Vec<String>>()
+        .concat();
     Some(canvas.finish(About {
         name: name.to_owned(),
         title: format!("Delivery by distance, {}", shortened(board.name, 40)),

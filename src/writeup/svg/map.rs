@@ -102,7 +102,8 @@ pub fn map(name: &str, walked: &Walked, stops: &[Stop], station: Option<&str>, g
                         words::minus(stop.at.1.abs(), 0)
                     )
                 })
-                .collect::<String>()
+                .collect::<Vec<String>>()
+                .concat()
         ),
         caption: format!(
             "Each mark gathers all exchanges on a square of ground {side} m wide, whichever board was carried; it shows the share that was delivered, not a \

@@ -95,7 +95,7 @@ pub fn places(name: &str, part: &PlacesPart, station: &str) -> Option<Figure> {
                 words::metres(spot.distance.0),
                 spot.bearing.map_or_else(String::new, |bearing| format!(" towards {}°", words::minus(bearing.0, 0))),
                 words::percent(spot.chance)
-            )).collect::<String>()
+            )).collect::<Vec<String>>().concat()
         ),
         caption: format!(
             "Chance that a node like {}, standing there, delivers {} with {} dB to spare. Full squares: good; diamonds: marginal; crosses: poor; dots: nothing near was walked. \

@@ -134,7 +134,11 @@ fn hash(name: &str, path: &Path) -> anyhow::Result<Input> {
     let digest = Sha256::digest(&bytes);
     Ok(Input {
         name: name.to_owned(),
-        sha256: digest.iter().map(|byte| format!("{byte:02x}")).collect(),
+        sha256: digest
+            .iter()
+            .map(|byte| format!("{byte:02x}"))
+            .collect::<Vec<String>>()
+            .concat(),
         bytes: bytes.len() as u64,
     })
 }

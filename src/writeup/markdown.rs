@@ -1,5 +1,7 @@
 //! A write-up as Markdown: the same sections, figures as files beside it.
 
+use std::fmt::Write as _;
+
 use super::document::{Block, Document, ReadTable};
 use super::text::markdown;
 
@@ -7,49 +9,45 @@ use super::text::markdown;
 pub fn write(document: &Document) -> String {
     let mut out = format!("# {}\n", markdown(&document.title));
     if !document.subtitle.is_empty() {
-        out.push_str(&format!("\n{}\n", markdown(&document.subtitle)));
+        let _ = writeln!(out, "\n{}", markdown(&document.subtitle));
     }
     for section in &document.sections {
         let level = if section.sub { "###" } else { "##" };
-        out.push_str(&format!("\n{level} {}\n", markdown(&section.title)));
+        let _ = writeln!(out, "\n{level} {}", markdown(&section.title));
         for block in &section.blocks {
             out.push('\n');
             push(&mut out, document, block);
         }
     }
-    out.push_str(&format!("\n---\n\n{}\n", markdown(&document.colophon)));
+    let _ = writeln!(out, "\n---\n\n{}", markdown(&document.colophon));
     out
 }
 
 fn push(out: &mut String, document: &Document, block: &Block) {
     match block {
-        Block::Lead(text) => out.push_str(&format!("**{}**\n", markdown(text.trim()))),
-        Block::Text(text) => out.push_str(&format!("{}\n", markdown(text.trim()))),
-        Block::Caution(text) => out.push_str(&format!("> {}\n", markdown(text.trim()))),
-        Block::List(items) => items
-            .iter()
-            .for_each(|item| out.push_str(&format!("- {}\n", markdown(item.trim())))),
-        Block::Facts(facts) => facts.iter().for_each(|(name, text)| {
-            out.push_str(&format!("- **{}**: {}\n", markdown(name.trim()), markdown(text.trim())));
-        }),
+        Block::Lead(text) => drop(writeln!(out, "**{}**", markdown(text.trim()))),
+        Block::Text(text) => drop(writeln!(out, "{}", markdown(text.trim()))),
+        Block::Caution(text) => drop(writeln!(out, "> {}", markdown(text.trim()))),
+        Block::List(items) => {
+            for item in items {
+                let _ = writeln!(out, "- {}", markdown(item.trim()));
+            }
+        }
+        Block::Facts(facts) => {
+            for (name, text) in facts {
+                let _ = writeln!(out, "- **{}**: {}", markdown(name.trim()), markdown(text.trim()));
+            }
+        }
         Block::Table(read) => table(out, read),
         Block::Figure(index) => {
             if let Some(figure) = document.figures.get(*index) {
-                out.push_str(&format!(
-                    "![{}](figures/{}.svg)\n\n",
-                    markdown(&figure.alt),
-                    figure.name
-                ));
-                out.push_str(&format!(
-                    "*{}.* {}\n",
-                    markdown(&figure.title),
-                    markdown(&figure.caption)
-                ));
+                let _ = writeln!(out, "![{}](figures/{}.svg)\n", markdown(&figure.alt), figure.name);
+                let _ = writeln!(out, "*{}.* {}", markdown(&figure.title), markdown(&figure.caption));
             }
         }
         Block::Command(text) => {
             // Indented code cannot be ended by anything within it; its lines were made visible before.
-            out.push_str(&format!("    {text}\n"));
+            let _ = writeln!(out, "    {text}");
         }
     }
 }
@@ -67,5 +65,5 @@ fn table(out: &mut String, table: &ReadTable) {
     for cells in &table.rows {
         out.push_str(&row(&mut cells.iter().map(|cell| markdown(cell))));
     }
-    out.push_str(&format!("\n{}\n", markdown(&table.caption)));
+    let _ = writeln!(out, "\n{}", markdown(&table.caption));
 }

@@ -110,9 +110,7 @@ pub fn redact(setup: &mut Setup, samples: &mut Samples, notes: &mut Vec<Note>, p
             .iter_mut()
             .filter_map(|board| board.note.as_mut())
             .for_each(redact);
-        for stretch in &mut setup.leave_out {
-            redact(&mut stretch.why);
-        }
+        setup.leave_out.iter_mut().for_each(|stretch| redact(&mut stretch.why));
         for note in notes {
             redact(&mut note.text);
         }

@@ -46,7 +46,10 @@ struct Counter(u64);
 impl Counter {
     /// A number from 0 to below 1 (a linear congruential generator, Knuth's MMIX constants).
     fn next(&mut self) -> f64 {
-        self.0 = self.0.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        self.0 = self
+            .0
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
         (self.0 >> 11) as f64 / (1_u64 << 53) as f64
     }
 }
@@ -110,7 +113,10 @@ impl Journal {
             if level < -92.0 + 2.0 * self.chance.next() || self.chance.next() < 0.01 {
                 self.line("node", &format!("lost n={}", self.n));
             } else {
-                self.line("node", &format!("echo n={} here={level:.0} there={:.0}", self.n, level - 3.0));
+                self.line(
+                    "node",
+                    &format!("echo n={} here={level:.0} there={:.0}", self.n, level - 3.0),
+                );
             }
         }
     }
@@ -118,7 +124,10 @@ impl Journal {
     fn hello(&mut self, board: &str, boot: u32) {
         self.n = 0;
         let board = board.replace('\\', "\\\\").replace('"', "\\\"");
-        self.line("node", &format!("hello board=\"{board}\" boot={boot} radio=802.11 chan=6 tx_dbm=14 rate=5"));
+        self.line(
+            "node",
+            &format!("hello board=\"{board}\" boot={boot} radio=802.11 chan=6 tx_dbm=14 rate=5"),
+        );
     }
 }
 
@@ -153,7 +162,11 @@ pub fn survey(folder: &Path, words: &Words) {
         n: 0,
         chance: Counter(7),
     };
-    let spoken = |text: &str| text.replace('\\', "\\\\").replace('"', "\\\"").replace(char::is_control, "");
+    let spoken = |text: &str| {
+        text.replace('\\', "\\\\")
+            .replace('"', "\\\"")
+            .replace(char::is_control, "")
+    };
     journal.line("gear", "up source=node address=\"serial:/dev/ttyACM0\"");
     journal.hello("yew", 1);
     journal.surveyor("walk");

@@ -1,5 +1,7 @@
 //! The answer: where a node can go, with which board, facing which way, how far, and how sure that is.
 
+use std::fmt::Write as _;
+
 use super::whole::Part;
 use crate::findings::points::PointRow;
 use crate::findings::stop::StopFigures;
@@ -148,16 +150,21 @@ fn lead(part: &Part<'_>) -> String {
 /// Where no run was made: what the map of places offers farthest out.
 fn by_map(part: &Part<'_>) -> String {
     const GOOD: f64 = 0.9;
+    // Fewer exchanges near by would make it a guess of the field, not a place that was walked.
+    const WALKED: u32 = 20;
     let spots = part.subject.places.iter().flat_map(|places| &places.spots);
     let farthest = spots
-        .filter(|spot| spot.chance >= GOOD)
+        .filter(|spot| spot.chance >= GOOD && spot.exchanges >= WALKED)
         .max_by(|a, b| a.distance.0.total_cmp(&b.distance.0));
     match farthest {
         Some(spot) => format!(
             "By the map, a node can go {}. No run at a point was made to confirm it.",
             spot_words(spot)
         ),
-        None => "No run at a point was made and the map offers no good place; what the walk tells is below.".to_owned(),
+        None => {
+            "No run at a point was made and the map offers no good place that was walked; what the walk tells is below."
+                .to_owned()
+        }
     }
 }
 
@@ -174,17 +181,18 @@ fn stop_words(row: &PointRow, figures: &StopFigures) -> String {
         words::percents(delivery.interval)
     );
     if let Some(margin) = &figures.margin {
-        said.push_str(&format!(", {} to spare", words::margin(margin)));
+        let _ = write!(said, ", {} to spare", words::margin(margin));
     }
     if let Some(distance) = row.distance {
-        said.push_str(&format!(", {} from the station", words::metres(distance.0)));
+        let _ = write!(said, ", {} from the station", words::metres(distance.0));
     }
     if let Some(bearing) = row.bearing {
-        said.push_str(&format!(
+        let _ = write!(
+            said,
             ", which bears {}°{}",
             words::minus(bearing.0.round() % 360.0, 0),
             compass::point_in_words(bearing).map_or_else(String::new, |point| format!(" ({point})"))
-        ));
+        );
     }
     said
 }

@@ -1,6 +1,7 @@
 //! Boards at points: a grid with boards down and points across, by distance; what was delivered and what is to spare.
 
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 
 use super::canvas::{About, Anchor, Canvas};
 use super::marks::{Class, Sample, legend};
@@ -80,7 +81,8 @@ pub fn grid(name: &str, boards: &Boards, points: &[(PointRow, StopFigures)]) -> 
                 canvas.text("f-ts", (middle, y + 31.0), Anchor::Middle, &rate);
                 canvas.text("f-ts", (middle, y + 46.0), Anchor::Middle, &margin);
             }
-            listed.push_str(&format!(
+            let _ = write!(
+                listed,
                 " {} at {}: {rate} of {}, {}.",
                 shortened(name, 24),
                 shortened(&point.point, 24),
@@ -89,7 +91,7 @@ pub fn grid(name: &str, boards: &Boards, points: &[(PointRow, StopFigures)]) -> 
                     .margin
                     .as_ref()
                     .map_or_else(|| "margin not known".to_owned(), words::margin)
-            ));
+            );
         }
     }
     legend(

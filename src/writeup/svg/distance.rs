@@ -153,7 +153,7 @@ pub fn level(name: &str, board: &Board<'_>) -> Option<Figure> {
     if let Some(words) = &range {
         entries.push((Sample::Line("f-ne"), words.clone()));
     }
-    legend(&mut canvas, (12.0, 392.0), WIDTH - 20.0, &entries);
+    canvas.height = 392.0 + legend(&mut canvas, (12.0, 392.0), WIDTH - 20.0, &entries);
     let (near, far) = measured.span?;
     Some(canvas.finish(About {
         name: name.to_owned(),
@@ -223,7 +223,7 @@ pub fn delivery(name: &str, board: &Board<'_>) -> Option<Figure> {
     if let Some(words) = &range {
         entries.push((Sample::Line("f-ne"), words.clone()));
     }
-    legend(&mut canvas, (12.0, 392.0), WIDTH - 20.0, &entries);
+    canvas.height = 392.0 + legend(&mut canvas, (12.0, 392.0), WIDTH - 20.0, &entries);
     let ring_words: String = measured
         .rings
         .iter()
@@ -237,7 +237,8 @@ pub fn delivery(name: &str, board: &Board<'_>) -> Option<Figure> {
                 words::percents(ring.interval)
             )
         })
-        .collect();
+        .collect::<Vec<String>>()
+        .concat();
     Some(canvas.finish(About {
         name: name.to_owned(),
         title: format!("Delivery by distance, {}", shortened(board.name, 40)),

@@ -72,7 +72,7 @@ pub fn map(name: &str, walked: &Walked, stops: &[Stop], station: Option<&str>, g
     if !stops.is_empty() {
         entries.push((Sample::Dot("f-e0"), "ring: a point or sweep".to_owned()));
     }
-    legend(&mut canvas, (10.0, plan.height + 58.0), width - 20.0, &entries);
+    canvas.height = plan.height + 58.0 + legend(&mut canvas, (10.0, plan.height + 58.0), width - 20.0, &entries);
     let side = words::minus(walked.side_m, 0);
     Some(canvas.finish(About {
         name: name.to_owned(),
@@ -102,7 +102,8 @@ pub fn map(name: &str, walked: &Walked, stops: &[Stop], station: Option<&str>, g
                         words::minus(stop.at.1.abs(), 0)
                     )
                 })
-                .collect::<String>()
+                .collect::<Vec<String>>()
+                .concat()
         ),
         caption: format!(
             "Each mark gathers all exchanges on a square of ground {side} m wide, whichever board was carried; it shows the share that was delivered, not a \

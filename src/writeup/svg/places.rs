@@ -65,17 +65,19 @@ pub fn places(name: &str, part: &PlacesPart, station: &str) -> Option<Figure> {
         canvas.text("f-sn", (at.0, at.1 + 4.8), Anchor::Middle, &(index + 1).to_string());
     }
     plan.furniture(&mut canvas, width);
-    legend(
-        &mut canvas,
-        (12.0, plan.height + 58.0),
-        width - 20.0,
-        &[
-            (Sample::Patch("f-cg"), "good: 90 % sure or more".to_owned()),
-            (Sample::Patch("f-cm"), "marginal".to_owned()),
-            (Sample::Line("f-cx"), "crosses: poor".to_owned()),
-            (Sample::Patch("f-cu"), "dots: unwalked".to_owned()),
-        ],
-    );
+    canvas.height = plan.height
+        + 58.0
+        + legend(
+            &mut canvas,
+            (12.0, plan.height + 58.0),
+            width - 20.0,
+            &[
+                (Sample::Patch("f-cg"), "good: 90 % sure or more".to_owned()),
+                (Sample::Patch("f-cm"), "marginal".to_owned()),
+                (Sample::Line("f-cx"), "crosses: poor".to_owned()),
+                (Sample::Patch("f-cu"), "dots: unwalked".to_owned()),
+            ],
+        );
     Some(canvas.finish(About {
         name: name.to_owned(),
         title: "Where a node can go".to_owned(),
@@ -93,7 +95,7 @@ pub fn places(name: &str, part: &PlacesPart, station: &str) -> Option<Figure> {
                 words::metres(spot.distance.0),
                 spot.bearing.map_or_else(String::new, |bearing| format!(" towards {}°", words::minus(bearing.0, 0))),
                 words::percent(spot.chance)
-            )).collect::<String>()
+            )).collect::<Vec<String>>().concat()
         ),
         caption: format!(
             "Chance that a node like {}, standing there, delivers {} with {} dB to spare. Full squares: good; diamonds: marginal; crosses: poor; dots: nothing near was walked. \

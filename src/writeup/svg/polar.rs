@@ -127,7 +127,7 @@ pub fn sweep(name: &str, sweep: &Sweep) -> Option<Figure> {
         entries.push((Sample::Line("f-s0"), "fitted pattern".to_owned()));
         entries.push((Sample::Patch("f-a0"), "its 95 % band".to_owned()));
     }
-    legend(&mut canvas, (12.0, 486.0), WIDTH - 20.0, &entries);
+    canvas.height = 486.0 + legend(&mut canvas, (12.0, 486.0), WIDTH - 20.0, &entries);
     let who = label(sweep);
     Some(canvas.finish(About {
         name: name.to_owned(),

@@ -1,6 +1,6 @@
 //! Drawings as PNG.
 //!
-//! Words are set in `DejaVu` Sans (Bitstream Vera licence, in `font/LICENSE.txt` beside it; a subset of 88 kB: Latin, Greek,
+//! Words are set in the font `DejaVu Sans` (Bitstream Vera licence, in `font/LICENSE.txt` beside it; a subset of 88 kB: Latin, Greek,
 //! Cyrillic, signs), carried in the program so that a PNG is the same everywhere. Signs that are not in it show as empty
 //! boxes there; in the SVG the reader's own fonts serve.
 

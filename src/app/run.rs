@@ -6,7 +6,9 @@ use std::process::ExitCode;
 
 use clap::CommandFactory as _;
 
-use super::{export, figures, file_clock, gear, known, plan, rebuild, rehearse, replay, report, screen, start, terminal, walk};
+use super::{
+    export, figures, file_clock, gear, known, plan, rebuild, rehearse, replay, report, screen, start, terminal, walk,
+};
 use crate::cli::{Cli, Command, RehearseArgs, WalkArgs};
 use crate::findings::curves::Known;
 
@@ -72,7 +74,8 @@ fn kept(folder: &Path) -> anyhow::Result<()> {
 
 fn walk(cli: &Cli, args: &WalkArgs) -> anyhow::Result<PathBuf> {
     let plan = walk::plan(args, cli.surveys.as_deref()).map_err(wrong_usage)?;
-    if args.no_screen {
+    // Recordings share no clock with the person: they are read through, and looked at by `replay`.
+    if args.no_screen || file_clock::applies(&plan.inputs) {
         return walk::without_screen(&plan);
     }
     terminal::must_be_there("use --no-screen to log without one")?;

@@ -39,7 +39,6 @@ impl Dots {
 
     /// Sets a dot, counted from the upper left; outside nothing happens. The last tone of a cell stands.
     pub fn set(&mut self, x: f64, y: f64, tone: Tone) {
-        const BITS: [[u8; 2]; 4] = [[0x01, 0x08], [0x02, 0x10], [0x04, 0x20], [0x40, 0x80]];
         if !(x >= 0.0 && y >= 0.0 && x < self.width() && y < self.height()) {
             return;
         }

@@ -88,6 +88,10 @@ fn same(what: &str, found: &str, expected: &str) {
     }
 }
 
+fn line_ends(bytes: &[u8]) -> usize {
+    bytes.split(|byte| *byte == b'\n').count() - 1
+}
+
 /// A folder with copies of some of a session's files.
 fn copy(session: &Path, files: &[&str]) -> tempfile::TempDir {
     let to = tempfile::tempdir().unwrap();
@@ -179,7 +183,7 @@ fn a_journal_cut_off_anywhere_opens_up_to_the_cut() {
                 .iter()
                 .rposition(|byte| *byte == b'\n')
                 .map_or(0, |at| at + 1);
-            let records = bytes[..end].iter().filter(|byte| **byte == b'\n').count();
+            let records = line_ends(&bytes[..end]);
             let found = folder::open(to.path()).unwrap();
             let torn = cut - end;
             let said = found.warnings.iter().any(|warning| {
@@ -489,7 +493,7 @@ proptest! {
             piece[at] = *byte;
         }
         let read = journal::parse(&piece);
-        let ends = piece.iter().filter(|byte| **byte == b'\n').count();
+        let ends = line_ends(&piece);
         prop_assert!(read.lines.len() + read.unreadable.len() <= ends);
         prop_assert_eq!(read.torn.map_or(0, |torn| torn.len()) as u64 + read.whole_bytes, piece.len() as u64);
         let mut survey = Survey::new(Setup::default(), None);
@@ -542,7 +546,8 @@ mod killed {
     }
 
     fn echoes(numbers: std::ops::RangeInclusive<u32>) -> String {
-        numbers.map(|n| format!("echo n={n} here=-70 there=-72\n")).collect()
+        let lines: Vec<String> = numbers.map(|n| format!("echo n={n} here=-70 there=-72\n")).collect();
+        lines.concat()
     }
 
     /// The numbers of the echoes a folder's rows hold, with why a lost one is left out.

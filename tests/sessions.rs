@@ -1,10 +1,6 @@
 //! Every folder in `sample-sessions` is a test by being there: what was journalled gives the same tables whenever and
 //! however it is read, a journal cut off anywhere opens up to the cut, and no line, however damaged, stops the reading.
-#![expect(
-    clippy::unwrap_used,
-    clippy::expect_used,
-    reason = "a test's helper fails by panicking, as the test does"
-)]
+#![expect(clippy::unwrap_used, reason = "a test's helper fails by panicking, as the test does")]
 
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -12,7 +12,7 @@ use std::str::FromStr as _;
 
 use clap::{CommandFactory as _, Parser as _};
 use farpace::cli::Cli;
-use farpace::screens::keys::{BINDINGS, Place};
+use farpace::screens::keys::{BINDINGS, Command, Place};
 use farpace::session::{format, setup_file};
 use farpace::sources::Address;
 use farpace::wire::node::{self, NodePattern};
@@ -86,7 +86,13 @@ fn picture() -> String {
 fn keys() -> String {
     let mut out = "| key | what it does |\n| --- | --- |\n".to_owned();
     for binding in BINDINGS.iter().filter(|binding| binding.place != Place::Replay) {
-        writeln!(out, "| `{}` | {} |", binding.name, binding.sentence).unwrap();
+        // On the help page itself the key for it means that page.
+        let sentence = if binding.command == Command::Help {
+            "Help: all keys."
+        } else {
+            binding.sentence
+        };
+        writeln!(out, "| `{}` | {sentence} |", binding.name).unwrap();
     }
     out
 }
@@ -219,8 +225,7 @@ fn every_command_named_is_understood() {
             ["farpace", command] if Cli::command().find_subcommand(command).is_some() => continue,
             ["farpace", ..] => given.clone(),
             ["cargo", "run", "--release", "--", ..] => given[3..].to_vec(),
-            ["cargo", "test"] => continue,
-            ["cargo", "install", "--path", "."] => continue,
+            ["cargo", "test"] | ["cargo", "install", "--path", "."] => continue,
             _ => panic!("README names a command of another program: {line}"),
         };
         // A call as the table of commands shows it names forms and folders in capitals.
@@ -233,7 +238,7 @@ fn every_command_named_is_understood() {
         }
         understood += 1;
     }
-    assert!(understood > 20, "{understood}");
+    assert!(understood >= 15, "README has lost its commands: {understood}");
 }
 
 #[test]

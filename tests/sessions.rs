@@ -1,10 +1,6 @@
 //! Every folder in `sample-sessions` is a test by being there: what was journalled gives the same tables whenever and
 //! however it is read, a journal cut off anywhere opens up to the cut, and no line, however damaged, stops the reading.
-#![expect(
-    clippy::unwrap_used,
-    clippy::naive_bytecount,
-    reason = "a test's helper fails by panicking, as the test does, and need not be quick"
-)]
+#![expect(clippy::unwrap_used, reason = "a test's helper fails by panicking, as the test does")]
 
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -86,6 +82,10 @@ fn same(what: &str, found: &str, expected: &str) {
             expected.lines().count()
         ),
     }
+}
+
+fn line_ends(bytes: &[u8]) -> usize {
+    bytes.split(|byte| *byte == b'\n').count() - 1
 }
 
 /// A folder with copies of some of a session's files.
@@ -179,7 +179,7 @@ fn a_journal_cut_off_anywhere_opens_up_to_the_cut() {
                 .iter()
                 .rposition(|byte| *byte == b'\n')
                 .map_or(0, |at| at + 1);
-            let records = bytes[..end].iter().filter(|byte| **byte == b'\n').count();
+            let records = line_ends(&bytes[..end]);
             let found = folder::open(to.path()).unwrap();
             let torn = cut - end;
             let said = found.warnings.iter().any(|warning| {
@@ -489,7 +489,7 @@ proptest! {
             piece[at] = *byte;
         }
         let read = journal::parse(&piece);
-        let ends = piece.iter().filter(|byte| **byte == b'\n').count();
+        let ends = line_ends(&piece);
         prop_assert!(read.lines.len() + read.unreadable.len() <= ends);
         prop_assert_eq!(read.torn.map_or(0, |torn| torn.len()) as u64 + read.whole_bytes, piece.len() as u64);
         let mut survey = Survey::new(Setup::default(), None);
@@ -542,7 +542,8 @@ mod killed {
     }
 
     fn echoes(numbers: std::ops::RangeInclusive<u32>) -> String {
-        numbers.map(|n| format!("echo n={n} here=-70 there=-72\n")).collect()
+        let lines: Vec<String> = numbers.map(|n| format!("echo n={n} here=-70 there=-72\n")).collect();
+        lines.concat()
     }
 
     /// The numbers of the echoes a folder's rows hold, with why a lost one is left out.

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::points::PointRow;
 use super::side::Side;
-use super::stop::{CONFIDENCE, Gauge};
+use super::stop::{CONFIDENCE, Gauge, USUAL_K_DB};
 use crate::stats::boards::{BoardCell, Comparison, NoComparison, compare};
 use crate::stats::cells::Cell;
 use crate::stats::independence::independent_fades;
@@ -72,7 +72,9 @@ pub fn boards(
                     .iter()
                     .filter(|sample| sample.counts() && matches!(sample.activity, Activity::Point(_)));
                 let heard: Vec<_> = counted.map(|sample| Side::There.heard(sample)).collect();
-                let weight = independent_fades(&heard, Some(0.0)) / (heard.len() as f64).max(1.0);
+                // How far the board moved is not known and need not be: a fade it stood frozen in belongs to what a
+                // board shows when put back, which the comparison measures from the spread of its cells.
+                let weight = independent_fades(&heard, None) / (heard.len() as f64).max(1.0);
                 (*row, Cell::count(heard), weight.min(1.0))
             })
             .collect()
@@ -85,7 +87,7 @@ pub fn boards(
         let weighed: Vec<(Cell, f64)> = own.iter().map(|(_, cell, weight)| (cell.clone(), *weight)).collect();
         // A board that was never heard tells no fading of its own: a usual one outdoors is taken (common practice).
         let pooled = gauge.model().pooled_k(&weighed).map(|(_, model)| model);
-        let Some(model) = pooled.or_else(|| gauge.model().nearest_k(4.0)) else {
+        let Some(model) = pooled.or_else(|| gauge.model().nearest_k(USUAL_K_DB)) else {
             continue;
         };
         for (row, cell, weight) in own {

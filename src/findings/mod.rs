@@ -1,7 +1,8 @@
 //! Every number shown anywhere, computed once.
 //!
 //! In reading order: [`plan`] (before going out), [`now`] (this moment), [`delivery`] (what the counts of a stop prove),
-//! [`points`] (the log-keeper's row for each run and step); then what takes a fit: [`side`] (whose levels), [`curves`] (what
+//! [`points`] (the log-keeper's row for each run and step); then what takes a fit: [`side`] (whose levels), [`movement`] (how far a board moved),
+//! [`silences`] (when the station did not answer), [`curves`] (what
 //! boards need), [`reach`] (how far they go), [`stop`] (level, margin, losses), [`boards`] (compared), [`sweeps`] (turned),
 //! and all of it together, [`estimates`].
 
@@ -12,7 +13,9 @@ pub mod now;
 pub mod points;
 
 pub mod curves;
+pub mod movement;
 pub mod side;
+pub mod silences;
 
 pub mod boards;
 pub mod places;

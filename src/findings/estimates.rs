@@ -9,15 +9,12 @@ use super::places::{NoPlaces, Places, places};
 use super::points::{PointRow, points};
 use super::reach::{Reach, reach};
 use super::side::Side;
-use super::stop::{Gauge, StopFigures, USUAL_INTERFERENCE};
+use super::stop::{FALLBACK_DBM, Gauge, StopFigures, USUAL_INTERFERENCE};
 use super::sweeps::{self, Sweep};
 use crate::stats::burst::{BurstMemory, Outcomes};
 use crate::survey::sample::{Activity, Sample, Samples};
 use crate::survey::setup::Setup;
 
-/// Stands for the level of half delivery of a board whose need nobody knows and that lost hardly anything, dBm: what
-/// boards of this kind are sold with (common practice).
-const FALLBACK_DBM: f64 = -95.0;
 /// How many of the last exchanges stand for "here" while walking.
 const HERE: usize = 60;
 

@@ -3,7 +3,8 @@
 //! In reading order: [`plan`] (before going out), [`now`] (this moment), [`delivery`] (what the counts of a stop prove),
 //! [`points`] (the log-keeper's row for each run and step), [`station`] (its position, averaged), [`turning`] (how far a sweep has come), [`trouble`] (what is
 //! wrong with the gear), [`losses`] (why the last messages were lost), [`answer`] (can a node go here?); then what takes a
-//! fit: [`side`] (whose levels), [`curves`] (what boards need), [`reach`] (how far they go), [`stop`] (level, margin,
+//! fit: [`side`] (whose levels), [`movement`] (how far a board moved), [`silences`] (when the station did not answer),
+//! [`curves`] (what boards need), [`reach`] (how far they go), [`stop`] (level, margin,
 //! losses), [`boards`] (compared), [`sweeps`] (turned), [`places`] (where a node can go), and all of it together,
 //! [`estimates`]; last how it is said: [`words`], [`table`], [`json`].
 
@@ -19,7 +20,9 @@ pub mod trouble;
 pub mod turning;
 
 pub mod curves;
+pub mod movement;
 pub mod side;
+pub mod silences;
 
 pub mod boards;
 pub mod places;

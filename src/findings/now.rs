@@ -109,38 +109,43 @@ pub fn now(survey: &Survey, at: Elapsed) -> Now {
         }
         _ => 0,
     };
-    let mut now = of_samples(samples);
+    let mut now = of_tail(samples);
     now.node = node;
     now.gps = gps;
     now.fixed = survey.fixes().is_fixed();
     now.pending = pending;
-    if let Part::Step { .. } | Part::Turning = survey.activities().part().part {
-        let since = survey.activities().part().since;
-        let step = samples
-            .rows
-            .iter()
-            .rev()
-            .take_while(|row| row.at >= since.at)
-            .filter(|row| row.counts());
-        now.run = Window::of(step);
-    } else if let Doing::Point { .. } = survey.activities().now().doing {
-        let since = survey.activities().part().since;
-        now.run = Window::of(
-            samples
-                .rows
-                .iter()
-                .rev()
-                .take_while(|row| row.at >= since.at)
-                .filter(|row| row.counts()),
-        );
-    }
+    // Rows are in order of time and of runs: where a part begins is found without looking at all of it.
+    let doing = survey.activities();
+    let from = match (doing.part().part, &doing.now().doing) {
+        (Part::Step { .. } | Part::Turning, _) | (_, Doing::Point { .. }) => {
+            let since = doing.part().since.at;
+            samples.rows.partition_point(|row| row.at < since)
+        }
+        _ => begin_of_run(samples),
+    };
+    let (pings, echoes) = survey.tally_since(from);
+    now.run = Window { pings, echoes };
     now
 }
 
 /// Looks at the last of some rows alone, as when they are all there is.
 pub fn of_samples(samples: &Samples) -> Now {
+    let run = samples.rows[begin_of_run(samples)..].iter();
+    Now {
+        run: Window::of(run.filter(|row| row.counts())),
+        ..of_tail(samples)
+    }
+}
+
+/// The index of the first row of the last run; runs only ever count up.
+fn begin_of_run(samples: &Samples) -> usize {
+    let run = samples.rows.last().map_or(0, |last| last.run);
+    samples.rows.partition_point(|row| row.run < run)
+}
+
+/// What the last hundred or so rows say, the run's own count left at none.
+fn of_tail(samples: &Samples) -> Now {
     let last = samples.rows.last();
-    let run = last.map(|last| last.run);
     let boot = last.map(|last| last.boot);
     let mut window: Vec<&Sample> = samples
         .rows
@@ -162,14 +167,7 @@ pub fn of_samples(samples: &Samples) -> Now {
         }),
         short,
         long,
-        run: Window::of(
-            samples
-                .rows
-                .iter()
-                .rev()
-                .take_while(|row| Some(row.run) == run)
-                .filter(|row| row.counts()),
-        ),
+        run: Window::default(),
         here: window.iter().map(|row| row.here()).collect(),
         there: window.iter().map(|row| row.there()).collect(),
         place,

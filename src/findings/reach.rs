@@ -1,14 +1,18 @@
 //! How far a board reaches: level by distance with its law, what it needs, and the distances at which so much arrives.
 
+use super::movement::without_pauses;
 use super::side::Side;
+use super::silences::Silences;
+use super::stop::{FALLBACK_DBM, weakest_heard};
 use crate::ground::local::LocalPlane;
+use crate::stats::special::{logistic, logit};
 use crate::stats::walk::binning::{BinRules, WalkSample, bin_walk};
 use crate::stats::walk::describe::RangeWording;
 use crate::stats::walk::fit::{Beforehand, FitWarning, NoFit, WalkFit, fit_walk};
 use crate::stats::walk::inflation::Inflation;
 use crate::stats::walk::range::DELIVERIES;
 use crate::stats::walk::scurve::MeasuredSCurve;
-use crate::survey::sample::{Activity, Samples};
+use crate::survey::sample::{Activity, Sample, Samples};
 use crate::survey::setup::Setup;
 
 /// What the walks of one board say about its reach.
@@ -18,7 +22,7 @@ pub struct Reach {
     pub board: String,
     /// Where its levels were read.
     pub side: Side,
-    /// Exchanges of its walks that have a place.
+    /// Exchanges of its walks that have a place; silences of the station and pauses of the walker left out.
     pub exchanges: usize,
     /// The fitted walk, or why there is none.
     pub fit: Result<WalkFit, NoReach>,
@@ -68,10 +72,19 @@ pub fn reach(samples: &Samples, setup: &Setup, board: &str, known: Option<Measur
         return reach;
     };
     let plane = LocalPlane::about(station);
-    let walked: Vec<WalkSample> = samples
+    let half_level_dbm = known.map_or_else(
+        || weakest_heard(samples, board, side).map_or(FALLBACK_DBM, |weakest| weakest.max(FALLBACK_DBM)),
+        |need| need.curve.m_dbm(),
+    );
+    let silences = Silences::of(samples, board, side, half_level_dbm);
+    let rows: Vec<&Sample> = samples
         .rows
         .iter()
         .filter(|row| row.counts() && row.activity == Activity::Walk && samples.board(row) == board)
+        .filter(|row| row.place.is_some() && !silences.took(row))
+        .collect();
+    let walked: Vec<WalkSample> = without_pauses(samples, rows)
+        .into_iter()
         .filter_map(|row| {
             let offset = plane.offset(row.place?.position);
             Some(WalkSample {
@@ -90,16 +103,36 @@ pub fn reach(samples: &Samples, setup: &Setup, board: &str, known: Option<Measur
     let beforehand = known.map_or(Beforehand::Nothing, Beforehand::Curve);
     reach.fit = fit_walk(&cells, &beforehand).map_err(NoReach::NoFit);
     if let Ok(fit) = &reach.fit {
-        reach.ranges = DELIVERIES
-            .iter()
-            .map(|share| (*share, fit.describe_range(*share, &Inflation::MEASURED)))
-            .collect();
+        reach.ranges = DELIVERIES.iter().map(|share| (*share, range(fit, *share))).collect();
         if let Some(measured) = fit.measured_scurve(&Inflation::MEASURED) {
             reach.need = Some(measured);
             reach.learned_here = true;
         }
     }
     reach
+}
+
+/// What may be said of one range.
+///
+/// That no distance gives a delivery is said only where interference surely takes more, 97.5 times in 100; else the range is
+/// that of the signal alone, and what interference takes stands beside it.
+fn range(fit: &WalkFit, share: f64) -> RangeWording {
+    if share > 1.0 - fit.interference && share <= 1.0 - least_interference(fit) {
+        let mut signal_alone = fit.clone();
+        signal_alone.interference = 0.0;
+        return signal_alone.describe_range(share, &Inflation::MEASURED);
+    }
+    fit.describe_range(share, &Inflation::MEASURED)
+}
+
+/// The lower end of what interference takes at any level: 97.5 times in 100 it takes more.
+fn least_interference(fit: &WalkFit) -> f64 {
+    let Some(logit) = logit(fit.interference) else {
+        return 0.0;
+    };
+    // Third of the fit's four unknowns; widened as the board's own, which rest on the same blocks of the walk.
+    let sd = fit.covariance[2][2].max(0.0).sqrt() * Inflation::MEASURED.sensitivity;
+    logistic(logit - 1.96 * sd)
 }
 
 impl Reach {

@@ -1,10 +1,12 @@
 //! What a stop says about level and margin, and why its messages were lost.
 
+use super::movement::path;
 use super::side::Side;
+use super::silences::Silences;
 use crate::stats::burst::{BurstMemory, INTERVAL_PRIOR, Outcomes};
 use crate::stats::cells::{Heard, SCurve};
 use crate::stats::directions::directions;
-use crate::stats::level::{Level, LevelModel};
+use crate::stats::level::{Level, LevelModel, MeanPower};
 use crate::stats::losses::{Explained, LossReasons, Stretch, explain};
 use crate::stats::margin::{Margin, margin};
 use crate::stats::proportions::Interval;
@@ -15,10 +17,13 @@ use crate::survey::sample::{Excluded, Sample, Samples};
 pub const CONFIDENCE: f64 = 0.95;
 /// The share lost at any level taken where no walk tells: the fit's own prior (logit -4).
 pub const USUAL_INTERFERENCE: f64 = 0.018;
+/// Stands for the level of half delivery of a board whose need nobody knows and that lost hardly anything, dBm: what
+/// boards of this kind are sold with (common practice).
+pub const FALLBACK_DBM: f64 = -95.0;
 /// Stands for the need of a board that lost hardly anything, dBm: below all that is heard.
 const FAR_BELOW_DBM: f64 = -120.0;
-/// Below this speed, metres a second, a receiver's speed is noise and the board is taken as standing still.
-const MOVING_MPS: f64 = 0.3;
+/// Fading taken where the readings tell none, K in dB: usual outdoors (common practice).
+pub const USUAL_K_DB: f64 = 4.0;
 
 /// What one board needs, ready to weigh stops with.
 #[derive(Debug)]
@@ -28,6 +33,7 @@ pub struct Gauge {
     /// Its need, where it is known.
     pub need: Option<MeasuredSCurve>,
     model: LevelModel,
+    silences: Silences,
 }
 
 /// What a stop says.
@@ -64,6 +70,7 @@ impl Gauge {
             side,
             need,
             model: LevelModel::new(curve, interference.clamp(1e-4, 0.95)),
+            silences: Silences::of(samples, board, side, curve.m_dbm().max(FALLBACK_DBM)),
         })
     }
 
@@ -75,7 +82,12 @@ impl Gauge {
     /// Weighs a stop. `rows` are all rows of it; those that do not count are passed over, and the unread counted.
     pub fn weigh(&self, samples: &Samples, rows: &[Sample], memory: &BurstMemory) -> StopFigures {
         let counted: Vec<&Sample> = rows.iter().filter(|row| row.counts()).collect();
-        let heard: Vec<Heard> = counted.iter().map(|row| self.side.heard(row)).collect();
+        // What a silent station took says nothing of the level.
+        let heard: Vec<Heard> = counted
+            .iter()
+            .filter(|row| !self.silences.took(row))
+            .map(|row| self.side.heard(row))
+            .collect();
         let path_m = path(samples, &counted);
         let level = self.model.estimate(&heard, Some(path_m.unwrap_or(0.0)), CONFIDENCE);
         let margin = match (&level, self.need) {
@@ -92,7 +104,7 @@ impl Gauge {
         let stretch = Stretch {
             exchanges: outcomes.exchanges(),
             lost: outcomes.lost(),
-            lost_in_silence: 0,
+            lost_in_silence: (counted.len() - heard.len()) as u64,
             unread,
             inflation: memory.with(&outcomes).inflation(INTERVAL_PRIOR),
             explained,
@@ -106,25 +118,31 @@ impl Gauge {
         }
     }
 
-    /// The delivery that a level explains, at its median and its limits.
+    /// The delivery that a level explains, at its median and its limits; of a level open on one side, at its limit.
     fn explained(&self, level: &Level) -> Option<Explained> {
-        let crate::stats::level::MeanPower::Between { median_dbm, interval } = level.mean_power else {
-            return None;
-        };
-        let k_db = level.k_db?;
+        let k_db = level.k_db.unwrap_or(USUAL_K_DB);
         let at = |dbm: f64| self.model.delivery_at(dbm, k_db);
+        let (rate, low, high) = match level.mean_power {
+            MeanPower::Between { median_dbm, interval } => (at(median_dbm)?, at(interval.low)?, at(interval.high)?),
+            MeanPower::AtMost { high_dbm } => {
+                let high = at(high_dbm)?;
+                (high, 0.0, high)
+            }
+            MeanPower::AtLeast { low_dbm } => {
+                let low = at(low_dbm)?;
+                (low, low, 1.0)
+            }
+            MeanPower::Open => return None,
+        };
         Some(Explained {
-            rate: at(median_dbm)?,
-            interval: Interval {
-                low: at(interval.low)?,
-                high: at(interval.high)?,
-            },
+            rate,
+            interval: Interval { low, high },
         })
     }
 }
 
 /// The weakest fiftieth of a board's readings, dBm; `None` where it lost fewer than ten messages, or one in a hundred.
-fn weakest_heard(samples: &Samples, board: &str, side: Side) -> Option<f64> {
+pub(super) fn weakest_heard(samples: &Samples, board: &str, side: Side) -> Option<f64> {
     let counted = samples
         .rows
         .iter()
@@ -140,20 +158,4 @@ fn weakest_heard(samples: &Samples, board: &str, side: Side) -> Option<f64> {
     }
     let rank = levels.len() / 50;
     Some(*levels.select_nth_unstable_by(rank, f64::total_cmp).1)
-}
-
-/// Metres moved over a stretch by the receiver's own speed; what is slower than its noise counts as standing.
-fn path(samples: &Samples, rows: &[&Sample]) -> Option<f64> {
-    let mut metres = 0.0;
-    let mut told = false;
-    for pair in rows.windows(2) {
-        let Some(speed) = pair[0].place.and_then(|place| samples.facts(&place).speed_mps) else {
-            continue;
-        };
-        told = true;
-        if speed >= MOVING_MPS {
-            metres += speed * pair[1].at.since(pair[0].at).clamp(0.0, 1.0);
-        }
-    }
-    told.then_some(metres)
 }

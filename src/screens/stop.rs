@@ -132,6 +132,6 @@ mod tests {
         assert_eq!(bar(0, 100, 4), "····");
         assert_eq!(bar(41, 100, 4), "█▌··");
         assert_eq!(bar(140, 100, 4), "████");
-        assert_eq!(bar(1, 0, 2), "██");
+        assert_eq!(bar(1, 0, 2), "··", "nothing was wanted: there is no share to show");
     }
 }

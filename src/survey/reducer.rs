@@ -189,6 +189,11 @@ impl Survey {
         self.rows.samples()
     }
 
+    /// How many rows from the index `from` on count, and how many of these were delivered; as last brought up to date.
+    pub fn tally_since(&self, from: usize) -> (u64, u64) {
+        self.rows.tally_since(from)
+    }
+
     /// Gives the rows away as they were last brought up to date.
     pub fn into_samples(self) -> Samples {
         self.rows.into_samples()

@@ -6,7 +6,7 @@ use super::fixes::Fixes;
 use super::node_stream::{Identity, Key, NodeStream, written_ms};
 use super::sample::{Activity, BootName, Excluded, Place, Sample, Samples};
 use super::setup::Setup;
-use crate::ground::separation;
+use super::ways::Ways;
 use crate::units::{Degrees, UtcMs};
 
 /// The rows made so far, and what is needed to go on from the middle.
@@ -15,6 +15,10 @@ pub struct Rows {
     samples: Samples,
     /// For each row the segment it lies in, beside the samples.
     segments: Vec<u32>,
+    /// For each row how many rows so far count, and how many of these were delivered.
+    tallies: Vec<(u32, u32)>,
+    /// For each of the samples' facts the first row that uses it.
+    first_uses: Vec<usize>,
 }
 
 /// All that the rows are made from.
@@ -36,6 +40,14 @@ impl Rows {
         &self.samples
     }
 
+    /// How many rows from the index `from` on count, and how many of these were delivered.
+    pub fn tally_since(&self, from: usize) -> (u64, u64) {
+        let so_far = |rows: usize| rows.checked_sub(1).and_then(|last| self.tallies.get(last));
+        let (counted, delivered) = so_far(self.tallies.len()).copied().unwrap_or_default();
+        let before = so_far(from.min(self.tallies.len())).copied().unwrap_or_default();
+        (u64::from(counted - before.0), u64::from(delivered - before.1))
+    }
+
     /// Gives the rows away.
     pub fn into_samples(self) -> Samples {
         self.samples
@@ -46,21 +58,18 @@ impl Rows {
         let keep = self.samples.rows.partition_point(|row| written_ms(row.at) < from_ms);
         self.samples.rows.truncate(keep);
         self.segments.truncate(keep);
-        let facts_used = self
-            .samples
-            .rows
-            .iter()
-            .rev()
-            .find_map(|row| row.place)
-            .map_or(0, |place| place.facts + 1);
-        self.samples.facts.truncate(facts_used as usize);
+        self.tallies.truncate(keep);
+        self.first_uses
+            .truncate(self.first_uses.partition_point(|row| *row < keep));
+        self.samples.facts.truncate(self.first_uses.len());
         self.name_boots(makings.stream);
-        let mut step = self.open_step();
+        let mut step = self.open_step(makings.activities);
+        let mut ways = Ways::default();
         let order = makings.stream.order();
         let begin = order.partition_point(|key| key.ms < from_ms);
         self.samples.rows.reserve(order.len() - begin);
         for key in &order[begin..] {
-            self.make(makings, *key, &mut step);
+            self.make(makings, *key, &mut step, &mut ways);
         }
     }
 
@@ -88,18 +97,22 @@ impl Rows {
         self.samples.boots = names;
     }
 
-    /// How many exchanges the step open at the end of the rows has had.
-    fn open_step(&self) -> (u32, u32) {
+    /// How many exchanges the step open at the end of the rows has had; what is no step has no end to count to.
+    fn open_step(&self, activities: &Activities) -> (u32, u32) {
         let Some(last) = self.segments.last().copied() else {
             return (u32::MAX, 0);
         };
+        let part = activities.segments().get(last as usize).map(|segment| segment.part);
+        if !matches!(part, Some(Part::Step { .. })) {
+            return (last, 0);
+        }
         let had = self.segments.iter().zip(&self.samples.rows).rev();
         let had = had.take_while(|(segment, _)| **segment == last);
         let had = had.filter(|(_, row)| !matches!(row.excluded, Some(Excluded::Unread | Excluded::Paused)));
         (last, had.count() as u32)
     }
 
-    fn make(&mut self, makings: Makings<'_>, key: Key, step: &mut (u32, u32)) {
+    fn make(&mut self, makings: Makings<'_>, key: Key, step: &mut (u32, u32), ways: &mut Ways) {
         let Makings {
             stream,
             fixes,
@@ -161,7 +174,7 @@ impl Rows {
                 Fate::Lost | Fate::Missing | Fate::Unread => None,
             },
             channel: boot.channel(key.n),
-            place: self.place(makings, exchange.at),
+            place: self.place(makings, exchange.at, ways),
             activity,
             excluded,
         };
@@ -170,6 +183,12 @@ impl Rows {
             sample.utc = sample.utc.max(before.utc);
             sample.run = before.run + u32::from(begins || self.differs(before, &sample));
         }
+        let (counted, delivered) = self.tallies.last().copied().unwrap_or_default();
+        let counts = sample.counts();
+        self.tallies.push((
+            counted + u32::from(counts),
+            delivered + u32::from(counts && sample.delivered()),
+        ));
         self.segments.push(segment_index as u32);
         self.samples.rows.push(sample);
     }
@@ -180,17 +199,16 @@ impl Rows {
         boots[before.boot as usize] != boots[sample.boot as usize] || before.channel != sample.channel
     }
 
-    fn place(&mut self, makings: Makings<'_>, at: crate::units::Elapsed) -> Option<Place> {
+    fn place(&mut self, makings: Makings<'_>, at: crate::units::Elapsed, ways: &mut Ways) -> Option<Place> {
         let located = makings.fixes.locate(at)?;
-        let facts = makings.fixes.good()[located.fix].facts;
+        let good = makings.fixes.good();
+        let facts = good[located.fix].facts;
         if self.samples.facts.last() != Some(&facts) {
             self.samples.facts.push(facts);
+            self.first_uses.push(self.samples.rows.len());
         }
-        let to_station = makings
-            .setup
-            .station
-            .position
-            .map(|station| separation(located.position, station));
+        let station = makings.setup.station.position;
+        let to_station = station.map(|station| ways.to(station, good, located.fix, at, located.position));
         Some(Place {
             position: located.position,
             facts: self.samples.facts.len() as u32 - 1,

@@ -1,0 +1,65 @@
+//! How honest a whole survey is: rehearsals with a known truth, read line by line, against every interval printed.
+//!
+//! Nothing is known of any board beforehand. Each survey draws its own world (or, `rough`, one that breaks what the models
+//! suppose), walks it, compares four boards at four points and sweeps one. Beside each figure stands the naive way: the mean
+//! of the dBm that arrived, Wilson's interval of messages taken as independent, the least-squares slope.
+//!
+//! Run with `cargo test --release --test calibration_survey -- --ignored --nocapture`; `CALIBRATION_SURVEYS` (400) and
+//! `CALIBRATION_FIRST` (10000) choose how many and from which seed on.
+
+#![expect(
+    clippy::expect_used,
+    reason = "a check may stop where its own scenario is not what it should be"
+)]
+
+mod naive;
+mod outing;
+mod score;
+mod tally;
+
+use std::sync::atomic::{AtomicU64, Ordering};
+
+use farpace::rehearsal::draws::Manner;
+use outing::Outing;
+use score::{Ground, score};
+use tally::Tallies;
+
+fn number(name: &str, usual: u64) -> u64 {
+    std::env::var(name)
+        .ok()
+        .and_then(|text| text.parse().ok())
+        .unwrap_or(usual)
+}
+
+#[test]
+#[ignore = "calibration: minutes; run with --release"]
+fn figures_hold_as_often_as_they_say() {
+    let first = number("CALIBRATION_FIRST", 10_000);
+    let surveys = number("CALIBRATION_SURVEYS", 400);
+    let next = AtomicU64::new(0);
+    let run = || {
+        let (mut tallies, mut ground) = (Tallies::default(), Ground::default());
+        loop {
+            let index = next.fetch_add(1, Ordering::Relaxed);
+            if index >= surveys {
+                return (tallies, ground);
+            }
+            // One world in four breaks the models.
+            let manner = if index % 4 == 3 { Manner::Rough } else { Manner::Plain };
+            let outing = Outing::of(first + index, manner);
+            score(&outing, &mut tallies, &mut ground);
+        }
+    };
+    let (tallies, ground) = std::thread::scope(|scope| {
+        let other = scope.spawn(run);
+        let (mut tallies, mut ground) = run();
+        let (more, wider) = other.join().expect("no survey panics");
+        tallies.merge(more);
+        ground.merge(wider);
+        (tallies, ground)
+    });
+    println!("{surveys} surveys from seed {first}");
+    tallies.print();
+    ground.print();
+    score::check(&tallies, &ground, surveys);
+}

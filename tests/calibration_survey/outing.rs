@@ -1,0 +1,220 @@
+//! One rehearsed survey, from a drawn world to figures, through the very lines the gear would send.
+
+use farpace::app::rehearse::setup_of;
+use farpace::findings::curves::Known;
+use farpace::findings::estimates::{Estimates, estimates};
+use farpace::rehearsal::boards::Board;
+use farpace::rehearsal::draws::{Drawn, Manner, drawn, drawn_boards, drawn_pattern};
+use farpace::rehearsal::orchard::larkfield;
+use farpace::rehearsal::pattern::{Pattern, Pose};
+use farpace::rehearsal::place::Place;
+use farpace::rehearsal::plans::Route;
+use farpace::rehearsal::scenario::{MORNING, Scenario};
+use farpace::rehearsal::script::{RATE, Script};
+use farpace::rehearsal::truth::Truth;
+use farpace::rehearsal::world::{Stance, World};
+use farpace::rehearsal::{Item, What, perform};
+use farpace::survey::{JournalLine, Samples, Setup, Source, Survey};
+use farpace::units::UtcMs;
+use farpace::wire::{GearRecord, GearSource, SurveyorRecord, gear, surveyor};
+
+/// Messages of a run at a point.
+pub const MESSAGES: u32 = 100;
+/// Turns of the sweep; the first is repeated.
+const TURNS: u32 = 12;
+/// Points at these shares of the distance of half delivery.
+const STOPS: [f64; 4] = [0.15, 0.35, 0.6, 0.8];
+
+/// What the walker does at a point.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Habit {
+    /// Goes round in a small circle, slower than a receiver's speed can tell.
+    Circles,
+    /// Stands as still as a post; after each swap a hand's breadth elsewhere.
+    Stands,
+}
+
+/// A survey with everything that is true of it.
+pub struct Outing {
+    pub manner: Manner,
+    pub habit: Habit,
+    pub scenario: Scenario,
+    pub truth: Truth,
+    pub pattern: Pattern,
+    pub bearing: f64,
+    pub setup: Setup,
+    pub samples: Samples,
+    pub found: Estimates,
+}
+
+impl Outing {
+    /// Draws a world by its seed, walks it, and makes the figures; nothing is known of any board beforehand.
+    pub fn of(seed: u64, manner: Manner) -> Self {
+        let drawn = drawn(seed, manner);
+        let habit = if seed % 3 == 2 { Habit::Stands } else { Habit::Circles };
+        let route = Route::ALL[(seed / 3 % 5) as usize];
+        let pattern = drawn_pattern(seed);
+        let bearing = (seed * 37 % 360) as f64;
+        let mut boards = drawn_boards(seed, 4);
+        // Swept flat, carried and compared upright, where all are round.
+        boards[0].patterns[0] = pattern.clone();
+        let truth = Truth::of(World::new(drawn.params.clone(), seed));
+        let half = truth.range(&boards[0], &stance(Place::out(20.0, bearing)), bearing, 0.5);
+        let half = half.map_or(20.0, |range| range.0).clamp(45.0, 400.0);
+        // One walker in four turns back before anything is lost.
+        let extent = (half * [1.25, 1.0, 1.4, 0.6][(seed / 15 % 4) as usize]).clamp(50.0, 380.0);
+        let script = script(seed, route, extent, bearing, half, habit);
+        let scenario = scenario(&drawn, boards, script);
+        let setup = setup_of(&scenario, seed);
+        let samples = samples(&scenario, &setup, seed);
+        let found = estimates(&samples, &setup, &Known::default(), None, |board| board == "yew");
+        Self {
+            manner,
+            habit,
+            scenario,
+            truth,
+            pattern,
+            bearing,
+            setup,
+            samples,
+            found,
+        }
+    }
+
+    pub fn board(&self, name: &str) -> &Board {
+        let mut boards = self.scenario.boards.iter();
+        boards
+            .find(|board| board.name == name)
+            .expect("a board of the scenario")
+    }
+
+    /// dB by which the station's meter shows a board above what that board hears of the station at its connector.
+    pub fn at_station(&self, board: &Board) -> f64 {
+        let station = &self.truth.world().params.station;
+        board.tx - station.tx + station.meter_offset
+    }
+}
+
+/// Held upright at a place by somebody who faces the station.
+pub fn stance(place: Place) -> Stance {
+    Stance {
+        aerial: place,
+        facing: place.bearing_to_station(),
+        turn: 0.0,
+        pose: Pose::Upright,
+    }
+}
+
+fn scenario(drawn: &Drawn, boards: Vec<Board>, script: Script) -> Scenario {
+    Scenario {
+        name: "drawn-survey",
+        story: "a drawn world",
+        site: larkfield(),
+        params: drawn.params.clone(),
+        boards,
+        script,
+        begins: MORNING,
+    }
+}
+
+fn script(seed: u64, route: Route, extent: f64, bearing: f64, half: f64, habit: Habit) -> Script {
+    let mut places = route.places(extent, bearing).into_iter();
+    let begin = Script::begin(places.next().unwrap_or_default())
+        .hand(seed)
+        .stand(3.0)
+        .walking();
+    let mut script = places.fold(begin, Script::walk);
+    for (stop, share) in STOPS.iter().enumerate() {
+        let middle = Place::out((share * half).max(12.0), bearing);
+        let name = format!("P{}", stop + 1);
+        script = script.walking().walk(middle);
+        for (turn, board) in std::iter::once(0)
+            .chain((0..3).map(|place| 1 + (place + stop) % 3))
+            .chain([0])
+            .enumerate()
+        {
+            if turn > 0 {
+                script = script.swap(board);
+                if habit == Habit::Stands {
+                    script = script.walk(middle.beside(0.3, 77.0 * turn as f64));
+                }
+            }
+            script = script.face_station().press(SurveyorRecord::Point {
+                name: Some(name.clone()),
+                messages: Some(MESSAGES),
+            });
+            if turn > 0 {
+                script = script.press(SurveyorRecord::Resume);
+            }
+            let seconds = f64::from(MESSAGES) / RATE + 0.7;
+            script = match habit {
+                Habit::Circles => script.shuffle(seconds),
+                Habit::Stands => script.stand(seconds),
+            };
+        }
+    }
+    let near = Place::out((0.25 * half).max(12.0), bearing + 20.0);
+    script.walking().walk(near).sweep("S1", Pose::Flat, TURNS, 40).finish()
+}
+
+fn samples(scenario: &Scenario, setup: &Setup, seed: u64) -> Samples {
+    let mut survey = Survey::new(setup.clone(), None);
+    let mut cables = [Vec::new(), Vec::new()];
+    for item in perform(scenario.clone(), seed) {
+        lines(&item, scenario.begins, &mut cables, |line| survey.apply(line));
+    }
+    survey.settle();
+    survey.samples();
+    survey.into_samples()
+}
+
+/// Cuts what arrives into the lines of a journal.
+pub fn lines(item: &Item, begins: UtcMs, cables: &mut [Vec<u8>; 2], mut take: impl FnMut(&JournalLine)) {
+    let mut line = |source, bytes: Vec<u8>| {
+        take(&JournalLine {
+            at: item.at,
+            wall: UtcMs(begins.0 + (item.at.0 / 1000) as i64),
+            source,
+            bytes,
+            left_out: 0,
+        });
+    };
+    let mut cut = |cable: usize, source, bytes: &[u8]| {
+        cables[cable].extend_from_slice(bytes);
+        while let Some(end) = cables[cable].iter().position(|byte| *byte == b'\n') {
+            let mut whole: Vec<u8> = cables[cable].drain(..=end).collect();
+            whole.truncate(whole.trim_ascii_end().len());
+            line(source, whole);
+        }
+    };
+    match &item.what {
+        What::NodeBytes(bytes) => cut(0, Source::Node, bytes),
+        What::GpsBytes(bytes) => cut(1, Source::Gps, bytes),
+        What::Surveyor(record) => line(Source::Surveyor, surveyor::line(record).into_bytes()),
+        What::Unplug(source) => {
+            cables[usize::from(*source == GearSource::Gps)].clear();
+            let record = GearRecord::Down {
+                source: *source,
+                why: Some("unplugged".to_owned()),
+            };
+            line_of_gear(item, begins, &record, take);
+        }
+        What::Replug(source) => {
+            let record = GearRecord::Up {
+                source: *source,
+                address: None,
+            };
+            line_of_gear(item, begins, &record, take);
+        }
+    }
+}
+
+fn line_of_gear(item: &Item, begins: UtcMs, record: &GearRecord, mut take: impl FnMut(&JournalLine)) {
+    take(&JournalLine {
+        at: item.at,
+        wall: UtcMs(begins.0 + (item.at.0 / 1000) as i64),
+        source: Source::Gear,
+        bytes: gear::line(record).into_bytes(),
+        left_out: 0,
+    });
+}

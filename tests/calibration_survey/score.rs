@@ -1,0 +1,435 @@
+//! Every figure of a survey against what is true of its world.
+
+use farpace::findings::places::Places;
+use farpace::findings::side::Side;
+use farpace::ground::local::LocalPlane;
+use farpace::rehearsal::draws::Manner;
+use farpace::rehearsal::law::Law;
+use farpace::rehearsal::place::Place;
+use farpace::stats::boards::Effect;
+use farpace::stats::level::MeanPower;
+use farpace::stats::margin::Margin;
+use farpace::stats::places::Class;
+use farpace::stats::special::normal_cdf;
+use farpace::stats::sweep::{Estimate, Printed};
+use farpace::stats::verdict::Verdict;
+use farpace::stats::walk::describe::RangeWording;
+use farpace::stats::walk::inflation::Inflation;
+use farpace::survey::Sample;
+use farpace::units::Dbm;
+
+use crate::naive;
+use crate::outing::{Habit, Outing, stance};
+use crate::tally::Tallies;
+
+/// What was said of places, and what came true.
+#[derive(Default)]
+pub struct Ground {
+    /// By tenth of the chance said: how many, the sum said, how many came true.
+    bins: [(u64, f64, u64); 10],
+    /// By class good, marginal, poor: how many, how many are truly good.
+    classes: [(u64, u64); 3],
+    /// Sums of squares: the map, distance alone, inverse distance; and their count.
+    brier: [f64; 3],
+    count: u64,
+    maps: u64,
+}
+
+impl Ground {
+    pub fn merge(&mut self, other: Self) {
+        for (own, other) in self.bins.iter_mut().zip(other.bins) {
+            *own = (own.0 + other.0, own.1 + other.1, own.2 + other.2);
+        }
+        for (own, other) in self.classes.iter_mut().zip(other.classes) {
+            *own = (own.0 + other.0, own.1 + other.1);
+        }
+        for (own, other) in self.brier.iter_mut().zip(other.brier) {
+            *own += other;
+        }
+        self.count += other.count;
+        self.maps += other.maps;
+    }
+
+    pub fn wrong_good(&self) -> f64 {
+        1.0 - self.classes[0].1 as f64 / self.classes[0].0.max(1) as f64
+    }
+
+    pub fn brier(&self) -> [f64; 3] {
+        self.brier.map(|sum| sum / self.count.max(1) as f64)
+    }
+
+    pub fn print(&self) {
+        println!("{} maps, {} places", self.maps, self.count);
+        for (said, came, of) in self
+            .bins
+            .iter()
+            .filter(|bin| bin.0 > 0)
+            .map(|(n, said, came)| (said / *n as f64, *came as f64 / *n as f64, n))
+        {
+            println!("  said {:>5.1} %  came {:>5.1} %  of {of}", 100.0 * said, 100.0 * came);
+        }
+        for (name, (of, good)) in ["good", "marginal", "poor"].iter().zip(self.classes) {
+            println!(
+                "  {name:<9} {:>5.1} % truly good, of {of}",
+                100.0 * good as f64 / of.max(1) as f64
+            );
+        }
+        let [map, distance, inverse] = self.brier();
+        println!("  Brier: map {map:.4}, distance alone {distance:.4}, inverse distance {inverse:.4}");
+    }
+}
+
+/// Scores one survey.
+pub fn score(outing: &Outing, tallies: &mut Tallies, ground: &mut Ground) {
+    let manner = match outing.manner {
+        Manner::Plain => "plain",
+        Manner::Rough => "rough",
+    };
+    stops(outing, manner, tallies);
+    reach(outing, manner, tallies);
+    boards(outing, manner, tallies);
+    sweeps(outing, manner, tallies);
+    if let Some(Ok(places)) = &outing.found.places {
+        map(outing, places, ground);
+    }
+}
+
+/// The stance of a row, and the true mean at the station's meter, without fading.
+fn truth_of_rows(outing: &Outing, board: &str, rows: &[Sample]) -> (f64, f64, f64) {
+    let board = outing.board(board);
+    let world = outing.truth.world();
+    let (mut level, mut as_held, mut around, mut n) = (0.0, 0.0, 0.0, 0.0);
+    for row in rows.iter().filter(|row| row.counts()) {
+        let moment = outing.scenario.script.track().at(row.at.seconds());
+        let mean = outing.truth.local_mean(board, &moment.stance);
+        let k_db = world.k_db(moment.stance.aerial);
+        let fade = world.fading.at(moment.stance.aerial, row.at.seconds(), k_db);
+        let clear = 1.0 - outing.truth.interference(moment.stance.aerial);
+        level += mean.0;
+        as_held += clear * outing.truth.answered(board, Dbm(mean.0 + fade));
+        around += outing.truth.delivery(board, &moment.stance);
+        n += 1.0;
+    }
+    (level / n + outing.at_station(board), as_held / n, around / n)
+}
+
+fn stops(outing: &Outing, manner: &str, tallies: &mut Tallies) {
+    let habit = match outing.habit {
+        Habit::Circles => "circling",
+        Habit::Stands => "standing",
+    };
+    for (row, figures) in outing.found.points.iter().filter(|(row, _)| row.activity == "point") {
+        let rows = &outing.samples.rows[row.rows.clone()];
+        let (level, as_held, around) = truth_of_rows(outing, &row.board, rows);
+        let of = |name: &str| format!("{manner} {name}");
+        let delivery = &row.standing.delivery;
+        let rate = row.delivered as f64 / row.messages as f64;
+        tallies.interval(
+            of("delivery as held"),
+            delivery.interval.low,
+            rate,
+            delivery.interval.high,
+            as_held,
+        );
+        tallies.interval(
+            of(&format!("delivery nearby, {habit}")),
+            delivery.interval.low,
+            rate,
+            delivery.interval.high,
+            around,
+        );
+        tallies.interval(
+            of("delivery as held, naive Wilson"),
+            row.interval.low,
+            rate,
+            row.interval.high,
+            as_held,
+        );
+        let goal = outing.setup.goal.delivery;
+        let right = |verdict| match verdict {
+            Verdict::Meets => as_held >= goal,
+            Verdict::Fails => as_held < goal,
+            Verdict::KeepMeasuring => true,
+        };
+        tallies.add(of("verdict not wrong"), right(row.standing.verdict));
+        if row.standing.verdict != Verdict::KeepMeasuring {
+            tallies.add(of("verdict given, right"), right(row.standing.verdict));
+        }
+        let naive_verdict = if row.interval.low > goal {
+            Verdict::Meets
+        } else if row.interval.high < goal {
+            Verdict::Fails
+        } else {
+            Verdict::KeepMeasuring
+        };
+        if naive_verdict != Verdict::KeepMeasuring {
+            tallies.add(of("verdict given, naive"), right(naive_verdict));
+        }
+        let known = if figures.margin.is_some() { "known" } else { "unknown" };
+        match figures.level.as_ref().map(|level| level.mean_power) {
+            Some(MeanPower::Between { median_dbm, interval }) => {
+                tallies.interval(
+                    of(&format!("level, need {known}, {habit}")),
+                    interval.low,
+                    median_dbm,
+                    interval.high,
+                    level,
+                );
+            }
+            Some(MeanPower::AtMost { high_dbm }) => {
+                tallies.add(of(&format!("level at most, need {known}")), level <= high_dbm);
+            }
+            Some(MeanPower::AtLeast { low_dbm }) => {
+                tallies.add(of("level at least"), level >= low_dbm);
+            }
+            Some(MeanPower::Open) | None => {}
+        }
+        if let Some((low, middle, high)) = naive::level(rows, Side::There) {
+            tallies.interval(of(&format!("level, naive, {habit}")), low, middle, high, level);
+        }
+        let board = outing.board(&row.board);
+        let needed = outing
+            .truth
+            .level_for(board, 0.9)
+            .map(|level| level.0 + outing.at_station(board));
+        if let (Some(margin), Some(needed)) = (figures.margin, needed) {
+            let truth = level - needed;
+            match margin {
+                Margin::Between { estimate_db, interval } => {
+                    tallies.interval(of("margin"), interval.low, estimate_db, interval.high, truth);
+                }
+                Margin::AtMost { high_db } => drop(tallies.add(of("margin at most"), truth <= high_db)),
+                Margin::AtLeast { low_db } => drop(tallies.add(of("margin at least"), truth >= low_db)),
+            }
+        }
+    }
+}
+
+fn reach(outing: &Outing, manner: &str, tallies: &mut Tallies) {
+    let Some(figures) = outing.found.boards.iter().find(|board| board.name == "yew") else {
+        return;
+    };
+    let Some(reach) = &figures.reach else { return };
+    let board = outing.board("yew");
+    let of = |name: &str| format!("{manner} {name}");
+    let needed = outing
+        .truth
+        .level_for(board, 0.9)
+        .map(|level| level.0 + outing.at_station(board));
+    if let (Some(need), true, Some(needed)) = (reach.need, reach.learned_here, needed) {
+        let (middle, half) = (need.curve.level90_dbm(), 1.96 * need.level90_sd_db());
+        tallies.interval(of("need, 90 %"), middle - half, middle, middle + half, needed);
+    }
+    let Ok(fit) = &reach.fit else { return };
+    if let Law::LogDistance { exponent, .. } = outing.truth.world().params.law {
+        if let Ok(slope) = fit.slope(&Inflation::MEASURED) {
+            tallies.interval(of("exponent"), slope.low, slope.median, slope.high, exponent);
+        }
+        if let Some(line) = naive::line(&outing.samples, "yew", Side::There) {
+            tallies.interval(
+                of("exponent, naive"),
+                line.exponent - 1.96 * line.error,
+                line.exponent,
+                line.exponent + 1.96 * line.error,
+                exponent,
+            );
+        }
+    }
+    let place = Place::out(20.0, outing.bearing);
+    for (share, wording) in &reach.ranges {
+        let truth = outing.truth.range(board, &stance(place), outing.bearing, *share);
+        // From the first metre on less than that: no distance at all. Beyond 20 km does not happen in drawn worlds.
+        let truth = truth.map_or(0.0, |range| range.0);
+        let percent = 100.0 * share;
+        let of = |class: &str| format!("{manner} range {percent:.0} %, {class}");
+        match *wording {
+            RangeWording::AtLeast { metres } => drop(tallies.add(of("at least"), truth >= metres)),
+            RangeWording::About { metres, low, high } => {
+                let high = high.unwrap_or(f64::INFINITY);
+                tallies.interval(of("about"), low, metres.unwrap_or(f64::INFINITY), high, truth);
+            }
+            RangeWording::Interval { low, metres, high } => {
+                let held = low <= truth && truth <= high.unwrap_or(f64::INFINITY);
+                tallies.interval(
+                    of("interval"),
+                    (low / truth).ln(),
+                    (metres / truth).ln(),
+                    high.map_or(f64::INFINITY, |high| (high / truth).ln()),
+                    0.0,
+                );
+                tallies.add(format!("{manner} range, all intervals"), held);
+            }
+            RangeWording::Below { metres } => drop(tallies.add(of("less than"), truth <= metres)),
+            RangeWording::Unreachable { interference } => {
+                let lost = outing.truth.interference(place);
+                tallies.add(of("nowhere"), 1.0 - lost < *share);
+                tallies.add(
+                    of("nowhere, share lost within a half"),
+                    (interference / lost).ln().abs() < 0.405,
+                );
+            }
+            RangeWording::NotMeasured(_) => drop(tallies.add(of("not measured"), true)),
+        }
+    }
+}
+
+fn boards(outing: &Outing, manner: &str, tallies: &mut Tallies) {
+    let Some(boards) = &outing.found.comparison else { return };
+    let habit = match outing.habit {
+        Habit::Circles => "circling",
+        Habit::Stands => "standing",
+    };
+    let of = |name: &str| format!("{manner} board {name}, {habit}");
+    let Ok(comparison) = &boards.comparison else {
+        tallies.add(of("not compared"), true);
+        return;
+    };
+    let gain = |name: &str| outing.board(name).patterns[1].peak;
+    let mut all = true;
+    let mut some = false;
+    for board in &comparison.boards {
+        let truth = gain(&boards.names[board.board]) - gain("yew");
+        match board.effect {
+            Effect::Measured {
+                estimate_db,
+                individual,
+                simultaneous,
+                ..
+            } => {
+                tallies.interval(of("alone"), individual.low, estimate_db, individual.high, truth);
+                all &= simultaneous.low <= truth && truth <= simultaneous.high;
+                some = true;
+            }
+            Effect::OpenEnded { low_db, high_db } => {
+                let held = low_db.is_none_or(|low| low <= truth) && high_db.is_none_or(|high| truth <= high);
+                tallies.add(of("open-ended"), held);
+            }
+        }
+    }
+    if some {
+        tallies.add(of("together"), all);
+    }
+    tallies.interval(
+        of("spread (dB, no claim)"),
+        0.0,
+        comparison.spread_db,
+        comparison.spread_db,
+        0.0,
+    );
+}
+
+fn sweeps(outing: &Outing, manner: &str, tallies: &mut Tallies) {
+    let gains: Vec<f64> = (0..360).map(|turn| outing.pattern.gain(f64::from(turn))).collect();
+    let peak = gains.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let null = gains.iter().copied().fold(f64::INFINITY, f64::min);
+    let of = |name: &str| format!("{manner} sweep {name}");
+    for sweep in &outing.found.sweeps {
+        let figures = &sweep.figures;
+        if let Printed::Value(arc) = &figures.strongest {
+            // Any turn within a tenth of a dB of the peak will do: two lobes have two.
+            let held = (0..360).any(|turn| gains[turn] > peak - 0.1 && arc.holds(turn as f64));
+            tallies.add(of("strongest turn"), held);
+        }
+        let mut figure = |name: &str, figure: &Printed<Estimate>, truth: f64| match figure {
+            Printed::Value(_) => {
+                if let Some(held) = figure.holds(truth) {
+                    tallies.add(of(name), held);
+                }
+            }
+            Printed::AtLeast { .. } | Printed::AtMost { .. } => {
+                if let Some(held) = figure.holds(truth) {
+                    tallies.add(of(&format!("{name} at least or most")), held);
+                }
+            }
+            Printed::NotPrinted(_) => {}
+        };
+        figure("null depth", &figures.null_depth_db, peak - null);
+        let behind: Vec<f64> = (0..360)
+            .filter(|turn| gains[*turn] > peak - 0.02)
+            .map(|turn| gains[turn] - gains[(turn + 180) % 360])
+            .collect();
+        if let [front_to_back, ..] = behind[..]
+            && peak - null > 0.5
+        {
+            figure("front to back", &figures.front_to_back_db, front_to_back);
+        }
+    }
+}
+
+fn map(outing: &Outing, places: &Places, ground: &mut Ground) {
+    ground.maps += 1;
+    let board = outing.board(&places.board);
+    let world = outing.truth.world();
+    let Some(station) = outing.setup.station.position else {
+        return;
+    };
+    let plane = LocalPlane::about(station);
+    let line = naive::line(&outing.samples, &places.board, Side::There);
+    let received: Vec<(f64, f64, f64)> = outing
+        .samples
+        .rows
+        .iter()
+        .filter(|row| row.counts() && outing.samples.board(row) == places.board)
+        .filter_map(|row| {
+            let offset = plane.offset(row.place?.position);
+            Some((offset.east.0, offset.north.0, f64::from(row.there()?)))
+        })
+        .collect();
+    let spots = naive::spots(&received);
+    for place in places.places.iter().filter(|place| place.class != Class::Unwalked) {
+        let Some(estimate) = &place.estimate else { continue };
+        let stance = stance(Place::new(place.x, place.y));
+        let mean = outing.truth.local_mean(board, &stance);
+        let delivery = (1.0 - outing.truth.interference(stance.aerial))
+            * outing
+                .truth
+                .delivery_for(board, Dbm(mean.0 - places.margin_db), world.k_db(stance.aerial));
+        let good = delivery >= places.delivery;
+        let outcome = f64::from(u8::from(good));
+        let bin = &mut ground.bins[((estimate.chance * 10.0) as usize).min(9)];
+        *bin = (bin.0 + 1, bin.1 + estimate.chance, bin.2 + u64::from(good));
+        let class = &mut ground.classes[match place.class {
+            Class::Good => 0,
+            Class::Marginal => 1,
+            Class::Poor | Class::Unwalked => 2,
+        }];
+        *class = (class.0 + 1, class.1 + u64::from(good));
+        let needed = places.needed.map_or(f64::INFINITY, |needed| needed.level);
+        let spread = line.as_ref().map_or(8.0, |line| line.spread.max(1.0));
+        let by_line = line.as_ref().map_or(needed, |line| {
+            line.at_1m - 10.0 * line.exponent * place.x.hypot(place.y).max(1.0).log10()
+        });
+        let by_spots = naive::inverse_distance(&spots, place.x, place.y);
+        for (sum, chance) in ground.brier.iter_mut().zip([
+            estimate.chance,
+            normal_cdf((by_line - needed) / spread),
+            normal_cdf((by_spots - needed) / spread),
+        ]) {
+            *sum += (chance - outcome).powi(2);
+        }
+        ground.count += 1;
+    }
+}
+
+/// What must hold: nothing printed is wrong much more often than it says.
+pub fn check(tallies: &Tallies, ground: &Ground, surveys: u64) {
+    if surveys < 300 {
+        println!("too few surveys for a judgement");
+        return;
+    }
+    let held = |name: &str| tallies.get(name).share();
+    for figure in [
+        "delivery as held",
+        "margin",
+        "need, 90 %",
+        "board alone, circling",
+        "range, all intervals",
+    ] {
+        let share = held(&format!("plain {figure}"));
+        assert!(share >= 0.93, "{figure} held {share}");
+    }
+    assert!(held("plain verdict not wrong") >= 0.95, "verdicts are wrong too often");
+    assert!(ground.wrong_good() <= 0.10, "a good place is wrong too often");
+    let [map, distance, inverse] = ground.brier();
+    assert!(map < distance && map < inverse, "simpler maps do better");
+}

@@ -29,10 +29,19 @@ pub struct Read {
 /// # Errors
 /// When the folder is no survey.
 pub fn read(at: &Path, known: &Known) -> anyhow::Result<Read> {
-    let found = folder::open(at)?;
-    for warning in &found.warnings {
+    let read = read_quietly(at, known)?;
+    for warning in &read.found.warnings {
         eprintln!("farpace: {warning}");
     }
+    Ok(read)
+}
+
+/// As [`read`], its warnings kept to itself.
+///
+/// # Errors
+/// When the folder is no survey.
+pub fn read_quietly(at: &Path, known: &Known) -> anyhow::Result<Read> {
+    let found = folder::open(at)?;
     let mut references: Vec<String> = Vec::new();
     let samples = match found.survey() {
         Some(mut survey) => {

@@ -10,7 +10,6 @@ use super::{
     export, figures, file_clock, gear, known, plan, rebuild, rehearse, replay, report, screen, start, terminal, walk,
 };
 use crate::cli::{Cli, Command, RehearseArgs, WalkArgs};
-use crate::findings::curves::Known;
 
 /// Runs a command: exit status 0 done, 1 failed (with the reason on standard error), 2 wrong usage.
 pub fn run(cli: &Cli) -> ExitCode {
@@ -81,7 +80,7 @@ fn walk(cli: &Cli, args: &WalkArgs) -> anyhow::Result<PathBuf> {
     terminal::must_be_there("use --no-screen to log without one")?;
     let known = known::load()?;
     let (running, warnings) = walk::with_screen(&plan)?;
-    let folder = screen::field(running, terminal::theme(cli.theme), known);
+    let folder = screen::field(running, terminal::theme(cli.theme), Some(known));
     for warning in warnings {
         eprintln!("farpace: {warning}");
     }
@@ -95,7 +94,7 @@ fn rehearse(cli: &Cli, args: &RehearseArgs) -> anyhow::Result<PathBuf> {
     }
     terminal::must_be_there("use --no-screen to rehearse without one")?;
     let (running, stage) = rehearse::begin(&plan)?;
-    let folder = screen::field(running, terminal::theme(cli.theme), Known::default());
+    let folder = screen::field(running, terminal::theme(cli.theme), None);
     stage.strike()?;
     folder
 }

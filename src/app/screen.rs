@@ -2,13 +2,14 @@
 
 #![expect(clippy::disallowed_methods, reason = "the screen's own clock says when to draw")]
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
 use crossbeam_channel::RecvTimeoutError;
 use crossterm::event::{Event as TerminalEvent, KeyEventKind};
 
 use super::event::Event;
+use super::figures;
 use super::known;
 use super::terminal::{self, Screen};
 use super::walk::{self, Running};
@@ -42,10 +43,14 @@ enum Then {
 ///
 /// # Errors
 /// When the terminal refuses, or the disk does not take the survey.
-pub fn field(mut running: Running, theme: Theme, known: Known) -> anyhow::Result<PathBuf> {
+///
+/// `known` is what boards taught in earlier surveys; `None` in a rehearsal, which is not learned from.
+pub fn field(mut running: Running, theme: Theme, known: Option<Known>) -> anyhow::Result<PathBuf> {
+    // Invented gear teaches nothing about real boards.
+    let learn = known.is_some();
     let mut field = Field::new(theme);
     let name = known::name_of(running.recorder.folder());
-    let mut worker = Worker::start(known, name, running.send.clone());
+    let mut worker = Worker::start(known.unwrap_or_default(), name, running.send.clone());
     let shown = match Screen::set_up() {
         Ok(mut screen) => {
             terminal::read_keys(running.send.clone());
@@ -55,7 +60,20 @@ pub fn field(mut running: Running, theme: Theme, known: Known) -> anyhow::Result
     };
     // Whatever became of the screen, what was received is kept.
     let folder = walk::end(running.recorder, running.reading, &running.come)?;
+    // A survey is whole without what it teaches: trouble with that is said, and no more.
+    if learn && let Err(error) = learn_from(&folder) {
+        eprintln!("farpace: what this survey taught about its boards was not kept: {error:#}");
+    }
     shown.map(|()| folder)
+}
+
+/// Keeps what a finished survey taught about its boards, for the next one.
+///
+/// # Errors
+/// When the survey cannot be read back, or the file of what is known cannot be written.
+pub fn learn_from(folder: &Path) -> anyhow::Result<()> {
+    let read = figures::read_quietly(folder, &Known::default())?;
+    known::keep(&read.name, &read.estimates)
 }
 
 fn show(running: &mut Running, field: &mut Field, screen: &mut Screen, worker: &mut Worker) -> anyhow::Result<()> {

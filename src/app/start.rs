@@ -19,7 +19,6 @@ use super::terminal::{self, Screen};
 use super::walk::{self, Inputs, Plan};
 use super::{ear, gear, home, known, rehearse, replay, saved, screen, signals};
 use crate::cli::RehearseArgs;
-use crate::findings::curves::Known;
 use crate::findings::station;
 use crate::rehearsal::scenario;
 use crate::screens::start::opening::{Chosen, Opening, Scenery, Wish};
@@ -84,7 +83,7 @@ pub fn start(surveys: Option<&Path>, theme: Theme) -> anyhow::Result<()> {
 /// Makes a survey on the field screen; says where it is.
 fn field(plan: &Plan, theme: Theme) -> anyhow::Result<Option<String>> {
     let (running, warnings) = walk::with_screen(plan)?;
-    let folder = screen::field(running, theme, known::load()?)?;
+    let folder = screen::field(running, theme, Some(known::load()?))?;
     let mut words = format!("The survey is in {}.", folder.display());
     for warning in warnings {
         words.push_str(&format!(" Note: {warning}."));
@@ -96,7 +95,7 @@ fn field(plan: &Plan, theme: Theme) -> anyhow::Result<Option<String>> {
 fn rehearsal(args: &RehearseArgs, surveys: &Path, theme: Theme) -> anyhow::Result<Option<String>> {
     let plan = rehearse::plan(args, Some(surveys))?;
     let (running, stage) = rehearse::begin(&plan)?;
-    let folder = screen::field(running, theme, Known::default());
+    let folder = screen::field(running, theme, None);
     stage.strike()?;
     Ok(Some(format!("The rehearsal is in {}.", folder?.display())))
 }

@@ -55,7 +55,7 @@ fn figures_hold_as_often_as_they_say() {
         let (mut tallies, mut ground) = run();
         let (more, wider) = other.join().expect("no survey panics");
         tallies.merge(more);
-        ground.merge(wider);
+        ground.merge(&wider);
         (tallies, ground)
     });
     println!("{surveys} surveys from seed {first}");

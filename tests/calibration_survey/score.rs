@@ -36,14 +36,14 @@ pub struct Ground {
 }
 
 impl Ground {
-    pub fn merge(&mut self, other: Self) {
-        for (own, other) in self.bins.iter_mut().zip(other.bins) {
+    pub fn merge(&mut self, other: &Self) {
+        for (own, other) in self.bins.iter_mut().zip(&other.bins) {
             *own = (own.0 + other.0, own.1 + other.1, own.2 + other.2);
         }
-        for (own, other) in self.classes.iter_mut().zip(other.classes) {
+        for (own, other) in self.classes.iter_mut().zip(&other.classes) {
             *own = (own.0 + other.0, own.1 + other.1);
         }
-        for (own, other) in self.brier.iter_mut().zip(other.brier) {
+        for (own, other) in self.brier.iter_mut().zip(&other.brier) {
             *own += other;
         }
         self.count += other.count;

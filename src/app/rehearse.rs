@@ -50,16 +50,8 @@ pub struct Plan {
 /// # Errors
 /// When there is no such scenario, or the speed is none: in words.
 pub fn plan(args: &RehearseArgs, surveys: Option<&Path>) -> anyhow::Result<Plan> {
-    let scenario = scenario::named(&args.scenario).with_context(|| {
-        let stories: Vec<String> = scenario::all()
-            .map(|one| format!("  {:<11} {}", one.name, one.story))
-            .collect();
-        format!(
-            "there is no scenario `{}`; there are:\n{}",
-            args.scenario,
-            stories.join("\n")
-        )
-    })?;
+    let scenario = scenario::named(&args.scenario)
+        .with_context(|| format!("there is no scenario `{}`; there are:\n{}", args.scenario, stories()))?;
     anyhow::ensure!(
         (0.1..=500.0).contains(&args.speed),
         "--speed {} is not between 0.1 and 500",
@@ -77,6 +69,21 @@ pub fn plan(args: &RehearseArgs, surveys: Option<&Path>) -> anyhow::Result<Plan>
         speed: args.speed,
         folder,
     })
+}
+
+/// Lists the scenarios with their stories.
+///
+/// # Errors
+/// When standard output is closed.
+pub fn list() -> anyhow::Result<()> {
+    use std::io::Write as _;
+    writeln!(std::io::stdout(), "{}", stories())?;
+    Ok(())
+}
+
+fn stories() -> String {
+    let story = |one: Scenario| format!("  {:<11} {}", one.name, one.story);
+    scenario::all().map(story).collect::<Vec<_>>().join("\n")
 }
 
 /// Invented gear, plugged in and playing.

@@ -46,6 +46,7 @@ fn command(cli: &Cli) -> anyhow::Result<()> {
     match &cli.command {
         None => start::start(cli.surveys.as_deref(), terminal::theme(cli.theme)),
         Some(Command::Walk(args)) => kept(&walk(cli, args)?),
+        Some(Command::Rehearse(args)) if args.scenario == "list" => rehearse::list(),
         Some(Command::Rehearse(args)) => kept(&rehearse(cli, args)?),
         Some(Command::Gear(args)) => gear::gear(args),
         Some(Command::Plan(args)) => plan::plan(args),

@@ -3,7 +3,7 @@
 use super::side::Side;
 use crate::stats::cells::SCurve;
 use crate::stats::sweep::steps::offset;
-use crate::stats::sweep::{Direction, Exchange, Step, SweepFigures, SweepModel, analyse};
+use crate::stats::sweep::{Direction, Exchange, Printed, Step, SweepFigures, SweepModel, WhyNot, analyse};
 use crate::survey::sample::{Activity, Sample, Samples};
 use crate::units::UtcMs;
 
@@ -73,9 +73,18 @@ fn sweep(samples: &Samples, rows: &[Sample], gauge: &impl Fn(&str) -> Option<(Si
         run: first.run,
         begin: first.utc,
         distance_m: super::points::mean(distances),
-        figures: analyse(&steps, &SweepModel::new(curve, interference), direction),
+        figures: as_far_as_calibrated(analyse(&steps, &SweepModel::new(curve, interference), direction)),
         steps,
     })
+}
+
+/// Takes out what whole rehearsals showed to hold too seldom.
+///
+/// Front to back is the strongest direction less its opposite, and the strongest is picked among noisy ones: of a pattern
+/// with two equal lobes it is never 0. In 200 rehearsals its intervals held 71 in 100, as `at least` 52 in 100.
+fn as_far_as_calibrated(mut figures: SweepFigures) -> SweepFigures {
+    figures.front_to_back_db = Printed::NotPrinted(WhyNot::NotCalibrated);
+    figures
 }
 
 /// The steps of a sweep in the order they were taken; rows that do not count are passed over.

@@ -7,7 +7,7 @@ use super::estimates::{BoardFigures, Estimates};
 use super::places::{NoPlaces, Places};
 use super::points::PointRow;
 use super::stop::StopFigures;
-use super::sweeps::Sweep;
+use super::sweeps::{self, Sweep};
 use super::words;
 use crate::stats::boards::Effect;
 use crate::stats::level::MeanPower;
@@ -57,6 +57,18 @@ pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimate
         "points": estimates.points.iter().map(|(row, figures)| point(row, figures)).collect::<Vec<_>>(),
         "comparison": comparison(estimates),
         "sweeps": estimates.sweeps.iter().map(sweep).collect::<Vec<_>>(),
+        "sweeps_compared": sweeps::pairs(&estimates.sweeps).iter().map(|pair| json!({
+            "first": pair.first,
+            "second": pair.second,
+            "mean_db": printed(&pair.comparison.mean_db),
+            "turns": pair.comparison.turns.iter().map(|turn| json!({
+                "turn_deg": turn.turn_deg,
+                "alone_db": printed(&turn.alone_db),
+                "together_db": printed(&turn.together_db),
+            })).collect::<Vec<_>>(),
+            "sure_at_deg": pair.comparison.sure_deg,
+            "same_shape_p": pair.comparison.same_shape_p,
+        })).collect::<Vec<_>>(),
         "places": estimates.places.as_ref().map(places),
         "assumptions": [
             "bursts of interference up to about 0.8 s",

@@ -1,7 +1,7 @@
 //! Every number shown anywhere, computed once.
 //!
 //! In reading order: [`plan`] (before going out), [`now`] (this moment), [`delivery`] (what the counts of a stop prove),
-//! [`points`] (the log-keeper's row for each run and step), [`station`] (its position, averaged), [`turning`] (how far a sweep has come), [`trouble`] (what is
+//! [`points`] (the log-keeper's row for each run and step), [`station`] (its position, averaged), [`turning`] (how far a sweep has come), [`heading`] (the same by compass), [`trouble`] (what is
 //! wrong with the gear), [`losses`] (why the last messages were lost), [`answer`] (can a node go here?); then what takes a
 //! fit: [`side`] (whose levels), [`movement`] (how far a board moved), [`silences`] (when the station did not answer),
 //! [`curves`] (what boards need), [`reach`] (how far they go), [`stop`] (level, margin,
@@ -12,6 +12,7 @@ pub mod plan;
 
 pub mod answer;
 pub mod delivery;
+pub mod heading;
 pub mod losses;
 pub mod now;
 pub mod points;

@@ -2,6 +2,7 @@
 
 use super::side::Side;
 use crate::stats::cells::SCurve;
+use crate::stats::sweep::compare::{Comparison, compare};
 use crate::stats::sweep::steps::offset;
 use crate::stats::sweep::{Direction, Exchange, Printed, Step, SweepFigures, SweepModel, WhyNot, analyse};
 use crate::survey::sample::{Activity, Sample, Samples};
@@ -24,6 +25,8 @@ pub struct Sweep {
     pub distance_m: Option<f64>,
     /// Its steps as they were taken.
     pub steps: Vec<Step>,
+    /// What it says as the station heard the board, for comparing boards; `None` where it read no level.
+    pub at_station: Option<SweepFigures>,
     /// What it says: from both directions of the link together where both were read, else from the one that was.
     pub figures: SweepFigures,
 }
@@ -74,8 +77,50 @@ fn sweep(samples: &Samples, rows: &[Sample], gauge: &impl Fn(&str) -> Option<(Si
         begin: first.utc,
         distance_m: super::points::mean(distances),
         figures: as_far_as_calibrated(analyse(&steps, &SweepModel::new(curve, interference), direction)),
+        at_station: has(Sample::there)
+            .then(|| analyse(&steps, &SweepModel::new(curve, interference), Direction::There)),
         steps,
     })
+}
+
+/// Two sweeps at the same turns, the second against the first.
+#[derive(Clone, Debug)]
+pub struct Pair {
+    /// Index of the first among the sweeps.
+    pub first: usize,
+    /// Index of the second.
+    pub second: usize,
+    /// The difference, turn by turn, positive where the second is stronger.
+    pub comparison: Comparison,
+}
+
+/// Compares sweeps that differ in one thing: the same board in two poses, or two boards in the same pose. Levels of
+/// different boards are compared as the station heard them.
+pub fn pairs(sweeps: &[Sweep]) -> Vec<Pair> {
+    let mut found = Vec::new();
+    for (first, one) in sweeps.iter().enumerate() {
+        for (second, other) in sweeps.iter().enumerate().skip(first + 1) {
+            let poses = one.board == other.board && one.pose != other.pose;
+            let boards = one.board != other.board && one.pose == other.pose;
+            let (one, other) = match (poses, boards) {
+                (true, _) => (&one.figures, &other.figures),
+                (_, true) => match (&one.at_station, &other.at_station) {
+                    (Some(one), Some(other)) => (one, other),
+                    _ => continue,
+                },
+                _ => continue,
+            };
+            let comparison = compare(one, other);
+            if !comparison.turns.is_empty() && one.direction == other.direction {
+                found.push(Pair {
+                    first,
+                    second,
+                    comparison,
+                });
+            }
+        }
+    }
+    found
 }
 
 /// Takes out what whole rehearsals showed to hold too seldom.

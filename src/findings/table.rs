@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use super::estimates::{BoardFigures, Estimates};
 use super::places::Places;
+use super::sweeps;
 use super::words;
 use crate::stats::boards::Effect;
 use crate::stats::places::Class;
@@ -52,6 +53,7 @@ pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimate
     point_lines(&mut out, estimates);
     comparison_lines(&mut out, estimates);
     sweep_lines(&mut out, estimates);
+    pair_lines(&mut out, estimates);
     match &estimates.places {
         None => {}
         Some(Err(why)) => {
@@ -262,6 +264,36 @@ fn sweep_lines(out: &mut String, estimates: &Estimates) {
                 step.delivered,
                 step.exchanges,
                 words::printed(&step.level, "dBm", 1)
+            );
+        }
+    }
+}
+
+fn pair_lines(out: &mut String, estimates: &Estimates) {
+    let label = |index: usize| {
+        let sweep = &estimates.sweeps[index];
+        format!("{} {}", sweep.board, sweep.pose.as_deref().unwrap_or("(pose not told)"))
+    };
+    for pair in sweeps::pairs(&estimates.sweeps) {
+        let _ = writeln!(
+            out,
+            "\n{} against {}, turn by turn",
+            label(pair.second),
+            label(pair.first)
+        );
+        let _ = writeln!(
+            out,
+            "  in the mean {}",
+            words::printed(&pair.comparison.mean_db, "dB", 1)
+        );
+        for turn in &pair.comparison.turns {
+            let sure = pair.comparison.sure_deg.contains(&turn.turn_deg);
+            let _ = writeln!(
+                out,
+                "    {:>5}°  {}{}",
+                turn.turn_deg,
+                words::printed(&turn.together_db, "dB", 1),
+                if sure { "  differs for sure" } else { "" }
             );
         }
     }

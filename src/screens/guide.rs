@@ -18,6 +18,7 @@ use super::paint::{below, inset, put, put_pieces, put_wrapped};
 use super::scene::Scene;
 use super::theme::{Theme, Tone};
 use super::{stop, trouble_lines};
+use crate::findings::heading;
 use crate::findings::turning::Turning;
 use crate::units::Degrees;
 
@@ -42,6 +43,12 @@ pub fn render(buffer: &mut Buffer, area: Rect, turning: &Turning, scene: &Scene<
         y += put_wrapped(buffer, below(area, y), 0, text, 2, theme.style(*tone));
     }
     y += put_wrapped(buffer, below(area, y), 0, &order(turning), 3, theme.style(Tone::Strong));
+    let to = turning.counting.map(|(turn, _)| turn).or(turning.next);
+    if area.height > 9
+        && let Some(compass) = to.and_then(|turn| heading::words(scene.samples, turn))
+    {
+        y += put_wrapped(buffer, below(area, y), 0, &compass, 2, theme.style(Tone::Text));
+    }
     if let Some((_, done)) = turning.counting {
         let bar = stop::bar(done, u64::from(turning.messages), area.width.saturating_sub(12).min(30));
         put(

@@ -227,10 +227,10 @@ fn sweep_lines(out: &mut String, estimates: &Estimates) {
         let _ = writeln!(out, "  strongest at {}", words::turn(&figures.strongest));
         let _ = writeln!(
             out,
-            "  deepest null {} below, at {}",
-            words::printed(&figures.null_depth_db, "dB", 1),
-            words::turn(&figures.weakest)
+            "  deepest null below the strongest {}",
+            words::printed(&figures.null_depth_db, "dB", 1)
         );
+        let _ = writeln!(out, "  deepest null at {}", words::turn(&figures.weakest));
         let _ = writeln!(
             out,
             "  front to back {}",

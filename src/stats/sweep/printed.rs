@@ -136,7 +136,8 @@ impl fmt::Display for WhyNot {
             Self::TooWide { width_deg, most_deg } => {
                 write!(
                     f,
-                    "known only to within {width_deg:.0}°, printed below {most_deg:.0}°; measure more turns"
+                    "known only to within {:.0}°, printed below {most_deg:.0}°; measure more turns",
+                    width_deg.min(360.0)
                 )
             }
             Self::NeverFalls => f.write_str("the pattern does not fall 3 dB on both sides"),

@@ -58,8 +58,12 @@ impl Recorder {
         clock: SurveyClock,
         tell: Sender<Event>,
     ) -> anyhow::Result<Self> {
-        let pattern = pattern_of(&setup)?;
+        pattern_of(&setup)?;
         folder::begin(folder, &setup)?;
+        // What counts is what stands in the file: a rebuild knows nothing else, to the last digit.
+        let text = fs_err::read_to_string(folder.join(format::SETUP))?;
+        let setup = setup_file::read(&text)?.setup;
+        let pattern = pattern_of(&setup)?;
         let (writer, _) = journal::JournalWriter::open(folder)?;
         Ok(Self {
             survey: Survey::new(setup, pattern),

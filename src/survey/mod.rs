@@ -15,7 +15,6 @@ pub mod reducer;
 pub mod rows;
 pub mod sample;
 pub mod setup;
-pub mod ways;
 
 pub use event::{JournalLine, Source};
 pub use notice::{Notice, Noticed};

@@ -6,7 +6,7 @@ use super::fixes::Fixes;
 use super::node_stream::{Identity, Key, NodeStream, written_ms};
 use super::sample::{Activity, BootName, Excluded, Place, Sample, Samples};
 use super::setup::Setup;
-use super::ways::Ways;
+use crate::ground::separation;
 use crate::units::{Degrees, UtcMs};
 
 /// The rows made so far, and what is needed to go on from the middle.
@@ -64,12 +64,11 @@ impl Rows {
         self.samples.facts.truncate(self.first_uses.len());
         self.name_boots(makings.stream);
         let mut step = self.open_step(makings.activities);
-        let mut ways = Ways::default();
         let order = makings.stream.order();
         let begin = order.partition_point(|key| key.ms < from_ms);
         self.samples.rows.reserve(order.len() - begin);
         for key in &order[begin..] {
-            self.make(makings, *key, &mut step, &mut ways);
+            self.make(makings, *key, &mut step);
         }
     }
 
@@ -112,7 +111,7 @@ impl Rows {
         (last, had.count() as u32)
     }
 
-    fn make(&mut self, makings: Makings<'_>, key: Key, step: &mut (u32, u32), ways: &mut Ways) {
+    fn make(&mut self, makings: Makings<'_>, key: Key, step: &mut (u32, u32)) {
         let Makings {
             stream,
             fixes,
@@ -174,7 +173,7 @@ impl Rows {
                 Fate::Lost | Fate::Missing | Fate::Unread => None,
             },
             channel: boot.channel(key.n),
-            place: self.place(makings, exchange.at, ways),
+            place: self.place(makings, exchange.at),
             activity,
             excluded,
         };
@@ -199,7 +198,7 @@ impl Rows {
         boots[before.boot as usize] != boots[sample.boot as usize] || before.channel != sample.channel
     }
 
-    fn place(&mut self, makings: Makings<'_>, at: crate::units::Elapsed, ways: &mut Ways) -> Option<Place> {
+    fn place(&mut self, makings: Makings<'_>, at: crate::units::Elapsed) -> Option<Place> {
         let located = makings.fixes.locate(at)?;
         let good = makings.fixes.good();
         let facts = good[located.fix].facts;
@@ -208,7 +207,7 @@ impl Rows {
             self.first_uses.push(self.samples.rows.len());
         }
         let station = makings.setup.station.position;
-        let to_station = station.map(|station| ways.to(station, good, located.fix, at, located.position));
+        let to_station = station.map(|station| separation(located.position, station));
         Some(Place {
             position: located.position,
             facts: self.samples.facts.len() as u32 - 1,

@@ -53,13 +53,13 @@ impl Recorder {
     /// When the folder holds one already, or the disk does not take it.
     pub fn begin(
         folder: &Path,
-        setup: Setup,
+        setup: &Setup,
         wiring: Wiring,
         clock: SurveyClock,
         tell: Sender<Event>,
     ) -> anyhow::Result<Self> {
-        pattern_of(&setup)?;
-        folder::begin(folder, &setup)?;
+        pattern_of(setup)?;
+        folder::begin(folder, setup)?;
         // What counts is what stands in the file: a rebuild knows nothing else, to the last digit.
         let text = fs_err::read_to_string(folder.join(format::SETUP))?;
         let setup = setup_file::read(&text)?.setup;

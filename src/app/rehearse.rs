@@ -150,7 +150,7 @@ pub fn begin(plan: &Plan) -> anyhow::Result<(Running, Stage)> {
     };
     let setup = setup_of(&plan.scenario, plan.seed);
     let clock = SurveyClock::rehearsing(plan.speed, plan.scenario.begins);
-    let recorder = Recorder::begin(&plan.folder, setup, inputs.wiring(), clock, send.clone())?;
+    let recorder = Recorder::begin(&plan.folder, &setup, inputs.wiring(), clock, send.clone())?;
     let player = Player {
         node: Some(PtyPair::with_link(cable("node"))?),
         gps: Some(PtyPair::with_link(cable("gps"))?),

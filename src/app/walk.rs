@@ -186,7 +186,7 @@ pub fn without_screen(plan: &Plan) -> anyhow::Result<PathBuf> {
     } else {
         Recorder::begin(
             &plan.folder,
-            plan.setup.clone(),
+            &plan.setup,
             wiring,
             SurveyClock::starting_at(Elapsed(0)),
             send.clone(),
@@ -287,7 +287,7 @@ pub fn with_screen(plan: &Plan) -> anyhow::Result<(Running, Vec<String>)> {
         (
             Recorder::begin(
                 &plan.folder,
-                plan.setup.clone(),
+                &plan.setup,
                 wiring,
                 SurveyClock::starting_at(Elapsed(0)),
                 send.clone(),

@@ -169,29 +169,28 @@ impl Reading {
     }
 }
 
+/// The recorder of a survey that begins, or goes on; what was found when it goes on is said.
+fn recorder(plan: &Plan, send: &Sender<Event>) -> anyhow::Result<(Recorder, Vec<String>)> {
+    let wiring = plan.inputs.wiring();
+    if plan.go_on {
+        return Recorder::go_on(&plan.folder, wiring, send.clone());
+    }
+    let clock = SurveyClock::starting_at(Elapsed(0));
+    let recorder = Recorder::begin(&plan.folder, &plan.setup, wiring, clock, send.clone())?;
+    Ok((recorder, Vec::new()))
+}
+
 /// Makes a survey without a screen, until the sources end or a signal says stop.
 ///
 /// # Errors
 /// When the survey cannot be begun or kept.
 pub fn without_screen(plan: &Plan) -> anyhow::Result<PathBuf> {
     let (send, come) = bounded(WAITING);
-    let wiring = plan.inputs.wiring();
     signals::watch(send.clone())?;
-    let mut recorder = if plan.go_on {
-        let (recorder, warnings) = Recorder::go_on(&plan.folder, wiring, send.clone())?;
-        for warning in warnings {
-            eprintln!("farpace: {warning}");
-        }
-        recorder
-    } else {
-        Recorder::begin(
-            &plan.folder,
-            &plan.setup,
-            wiring,
-            SurveyClock::starting_at(Elapsed(0)),
-            send.clone(),
-        )?
-    };
+    let (mut recorder, warnings) = recorder(plan, &send)?;
+    for warning in warnings {
+        eprintln!("farpace: {warning}");
+    }
     eprintln!("farpace: logging to {}", plan.folder.display());
     if file_clock::applies(&plan.inputs) {
         file_clock::read_all(&plan.inputs, &mut recorder)?;
@@ -279,22 +278,8 @@ pub struct Running {
 /// When it cannot be begun or kept.
 pub fn with_screen(plan: &Plan) -> anyhow::Result<(Running, Vec<String>)> {
     let (send, come) = bounded(WAITING);
-    let wiring = plan.inputs.wiring();
     signals::watch(send.clone())?;
-    let (recorder, warnings) = if plan.go_on {
-        Recorder::go_on(&plan.folder, wiring, send.clone())?
-    } else {
-        (
-            Recorder::begin(
-                &plan.folder,
-                &plan.setup,
-                wiring,
-                SurveyClock::starting_at(Elapsed(0)),
-                send.clone(),
-            )?,
-            Vec::new(),
-        )
-    };
+    let (recorder, warnings) = recorder(plan, &send)?;
     let reading = Reading::open(&plan.inputs, &recorder, &send);
     Ok((
         Running {

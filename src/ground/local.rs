@@ -1,7 +1,7 @@
 //! A flat map about the station: metres east and north, and back.
 
 use super::slant::{ECCENTRICITY_SQUARED, SEMI_MAJOR_M};
-use super::{Position, destination, separation};
+use super::{Position, Vantage, destination};
 use crate::units::{Degrees, Metres};
 
 /// A plane that keeps distance and bearing from its origin (azimuthal equidistant; J. P. Snyder, USGS Professional Paper 1395
@@ -10,7 +10,7 @@ use crate::units::{Degrees, Metres};
 /// Distances between two other places are true within 1.1 parts in 10^7 as long as both are within 5 km of the origin.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LocalPlane {
-    origin: Position,
+    origin: Vantage,
 }
 
 /// A place on a [`LocalPlane`].
@@ -24,31 +24,29 @@ pub struct Offset {
 
 impl LocalPlane {
     /// The plane about `origin`.
-    pub const fn about(origin: Position) -> Self {
-        Self { origin }
+    pub fn about(origin: Position) -> Self {
+        Self {
+            origin: Vantage::at(origin),
+        }
     }
 
     /// Where the plane touches the ground.
     pub const fn origin(self) -> Position {
-        self.origin
+        self.origin.position()
     }
 
     /// Where a position falls on the plane.
     pub fn offset(self, place: Position) -> Offset {
-        let way = separation(self.origin, place);
-        let Some(bearing) = way.bearing else {
-            return Offset::default();
-        };
-        let (sin, cos) = bearing.0.to_radians().sin_cos();
+        let (east, north) = self.origin.offset(place);
         Offset {
-            east: Metres(way.distance.0 * sin),
-            north: Metres(way.distance.0 * cos),
+            east: Metres(east),
+            north: Metres(north),
         }
     }
 
     /// The position at a place of the plane: the inverse of [`Self::offset`]. `None` when the offset is not finite.
     pub fn position(self, offset: Offset) -> Option<Position> {
-        destination(self.origin, offset.bearing().unwrap_or_default(), offset.distance())
+        destination(self.origin(), offset.bearing().unwrap_or_default(), offset.distance())
     }
 }
 
@@ -82,6 +80,7 @@ pub fn metres_per_degree(lat: Degrees) -> Option<(Metres, Metres)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::ground::separation;
 
     #[test]
     fn there_and_back_is_the_same_place() {

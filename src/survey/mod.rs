@@ -2,7 +2,7 @@
 //!
 //! In reading order: [`event`], [`setup`], [`reducer`]; then what the reducer is made of: [`exchange`], [`numbering`]
 //! and [`node_stream`] for the node, [`fixes`] for positions, [`activity`] for the surveyor; last [`sample`] and
-//! [`rows`], which put them together. Knows no clock, file, thread or terminal.
+//! [`rows`] with [`to_station`], which put them together. Knows no clock, file, thread or terminal.
 
 pub mod activity;
 pub mod event;
@@ -15,6 +15,7 @@ pub mod reducer;
 pub mod rows;
 pub mod sample;
 pub mod setup;
+pub mod to_station;
 
 pub use event::{JournalLine, Source};
 pub use notice::{Notice, Noticed};

@@ -6,7 +6,8 @@ use super::fixes::Fixes;
 use super::node_stream::{Identity, Key, NodeStream, written_ms};
 use super::sample::{Activity, BootName, Excluded, Place, Sample, Samples};
 use super::setup::Setup;
-use crate::ground::separation;
+use super::to_station::to_station;
+use crate::ground::Vantage;
 use crate::units::{Degrees, UtcMs};
 
 /// The rows made so far, and what is needed to go on from the middle.
@@ -19,6 +20,8 @@ pub struct Rows {
     tallies: Vec<(u32, u32)>,
     /// For each of the samples' facts the first row that uses it.
     first_uses: Vec<usize>,
+    /// Where the station is.
+    station: Option<Vantage>,
 }
 
 /// All that the rows are made from.
@@ -63,6 +66,7 @@ impl Rows {
             .truncate(self.first_uses.partition_point(|row| *row < keep));
         self.samples.facts.truncate(self.first_uses.len());
         self.name_boots(makings.stream);
+        self.station = makings.setup.station.position.map(Vantage::at);
         let mut step = self.open_step(makings.activities);
         let order = makings.stream.order();
         let begin = order.partition_point(|key| key.ms < from_ms);
@@ -206,15 +210,12 @@ impl Rows {
             self.samples.facts.push(facts);
             self.first_uses.push(self.samples.rows.len());
         }
-        let station = makings.setup.station.position;
-        let to_station = station.map(|station| separation(located.position, station));
+        let way = self.station.map(|station| to_station(&station, located.position));
         Some(Place {
             position: located.position,
             facts: self.samples.facts.len() as u32 - 1,
-            distance: to_station.map(|way| way.distance),
-            bearing: to_station
-                .filter(|way| way.distance.0 >= 0.005)
-                .and_then(|way| way.bearing),
+            distance: way.map(|way| way.distance),
+            bearing: way.and_then(|way| way.bearing),
         })
     }
 }

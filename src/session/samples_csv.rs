@@ -53,7 +53,7 @@ pub fn write(samples: &Samples, out: impl Write) -> io::Result<()> {
             Activity::Sweep { pose, turn, .. } => (pose, turn),
             Activity::Walk | Activity::Point(_) => (None, None),
         };
-        put(&|out| out.push_str(&row.utc.rfc3339().unwrap_or_default()))?;
+        put(&|out| row.utc.push_rfc3339(out).unwrap_or_default())?;
         put(&|out| seconds_3(out, row.at))?;
         put(&|out| out.push_str(&boards[row.boot as usize]))?;
         put(&|out| whole(out, Some(samples.boots[row.boot as usize].boot)))?;

@@ -1,14 +1,15 @@
 //! The values of one record by their keys, whichever form of line they came from.
 
+use std::borrow::Cow;
 use std::ops::RangeInclusive;
 
 use super::Malformed;
 
 /// One value before anyone has asked what it should be.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Value {
+pub enum Value<'a> {
     /// Bytes as they stood on the line, or a JSON string or number; empty is absent.
-    Text(Vec<u8>),
+    Text(Cow<'a, [u8]>),
     /// A JSON true or false.
     Bool(bool),
     /// A JSON array or object, as text: no key has such a value.
@@ -17,20 +18,36 @@ pub enum Value {
 
 /// The pairs of a record, asked for key by key.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Fields {
+pub struct Fields<'a> {
     record: &'static str,
-    pairs: Vec<(Vec<u8>, Value)>,
-    asked: Vec<&'static str>,
+    pairs: Vec<Pair<'a>>,
 }
 
-impl Fields {
-    /// The pairs of a `record`, in the order of the line.
-    pub fn new(record: &'static str, pairs: Vec<(Vec<u8>, Value)>) -> Self {
+/// A key with its value, and whether anyone has asked for it.
+#[derive(Clone, Debug, PartialEq)]
+struct Pair<'a> {
+    key: Cow<'a, [u8]>,
+    value: Value<'a>,
+    asked: bool,
+}
+
+impl<'a> Fields<'a> {
+    /// No pair so far of a `record`.
+    pub fn of(record: &'static str) -> Self {
         Self {
             record,
-            pairs,
-            asked: Vec::new(),
+            // An echo tells of so much.
+            pairs: Vec::with_capacity(6),
         }
+    }
+
+    /// Adds the next pair of the line.
+    pub fn push(&mut self, key: impl Into<Cow<'a, [u8]>>, value: Value<'a>) {
+        self.pairs.push(Pair {
+            key: key.into(),
+            value,
+            asked: false,
+        });
     }
 
     /// A non-negative whole number that fits a signed 64-bit integer.
@@ -119,8 +136,8 @@ impl Fields {
     pub fn unknown_keys(&self) -> Vec<String> {
         self.pairs
             .iter()
-            .filter(|(key, _)| !self.asked.iter().any(|asked| asked.as_bytes() == key))
-            .map(|(key, _)| text_of(key))
+            .filter(|pair| !pair.asked)
+            .map(|pair| text_of(&pair.key))
             .collect()
     }
 
@@ -134,18 +151,15 @@ impl Fields {
     }
 
     /// The one value of a key; `None` when absent or empty.
-    fn only(&mut self, key: &'static str) -> Result<Option<&Value>, Malformed> {
-        self.asked.push(key);
-        let mut values = self
-            .pairs
-            .iter()
-            .filter(|(other, _)| other == key.as_bytes())
-            .map(|(_, value)| value);
-        let first = values.next();
-        if values.next().is_some() {
-            return Err(Malformed::Twice(key));
+    fn only(&mut self, key: &'static str) -> Result<Option<&Value<'a>>, Malformed> {
+        let mut found = None;
+        for pair in self.pairs.iter_mut().filter(|pair| *pair.key == *key.as_bytes()) {
+            pair.asked = true;
+            if found.replace(&pair.value).is_some() {
+                return Err(Malformed::Twice(key));
+            }
         }
-        Ok(first.filter(|value| !matches!(value, Value::Text(bytes) if bytes.is_empty())))
+        Ok(found.filter(|value| !matches!(value, Value::Text(bytes) if bytes.is_empty())))
     }
 }
 
@@ -154,7 +168,7 @@ pub fn text_of(bytes: &[u8]) -> String {
     super::visible::escape(bytes)
 }
 
-fn unfit(key: &'static str, value: &Value) -> Malformed {
+fn unfit(key: &'static str, value: &Value<'_>) -> Malformed {
     let value = match value {
         Value::Text(bytes) => text_of(bytes),
         Value::Bool(flag) => flag.to_string(),

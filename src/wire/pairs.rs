@@ -1,5 +1,7 @@
 //! The form that node, surveyor and gear lines share: a record word, `key=value` pairs, perhaps ` *hh`.
 
+use std::borrow::Cow;
+
 use super::{Malformed, fields::Fields, fields::Value};
 
 /// A line before its record word is looked up.
@@ -47,15 +49,15 @@ impl<'a> Line<'a> {
     ///
     /// # Errors
     /// [`Malformed::BareToken`] and [`Malformed::OpenQuote`].
-    pub fn fields(&self, record: &'static str) -> Result<Fields, Malformed> {
-        let mut pairs = Vec::new();
+    pub fn fields(&self, record: &'static str) -> Result<Fields<'a>, Malformed> {
+        let mut fields = Fields::of(record);
         let mut rest = trim(self.rest);
         while !rest.is_empty() {
             let (key, value, after) = pair(rest)?;
-            pairs.push((key.to_vec(), Value::Text(value)));
+            fields.push(key, Value::Text(value));
             rest = trim(after);
         }
-        Ok(Fields::new(record, pairs))
+        Ok(fields)
     }
 }
 
@@ -114,7 +116,7 @@ fn checksum_at_end(line: &[u8]) -> Option<(&[u8], u8)> {
 }
 
 /// A key, its value without quotes, and what comes after them on the line.
-type PairAndRest<'a> = (&'a [u8], Vec<u8>, &'a [u8]);
+type PairAndRest<'a> = (&'a [u8], Cow<'a, [u8]>, &'a [u8]);
 
 /// The first pair of `rest`.
 fn pair(rest: &[u8]) -> Result<PairAndRest<'_>, Malformed> {
@@ -126,14 +128,14 @@ fn pair(rest: &[u8]) -> Result<PairAndRest<'_>, Malformed> {
     };
     let key = &token[..equals];
     if token.get(equals + 1) != Some(&b'"') {
-        return Ok((key, token[equals + 1..].to_vec(), &rest[token_end..]));
+        return Ok((key, Cow::Borrowed(&token[equals + 1..]), &rest[token_end..]));
     }
     let (value, after) = quoted(&rest[equals + 2..]).ok_or(Malformed::OpenQuote)?;
     if after.first().is_some_and(|&byte| !is_blank(byte)) {
         let end = after.iter().position(|&byte| is_blank(byte)).unwrap_or(after.len());
         return Err(bare(&after[..end]));
     }
-    Ok((key, value, after))
+    Ok((key, Cow::Owned(value), after))
 }
 
 /// A quoted value from behind its opening quote, and what follows the closing one; `None` without a closing quote.

@@ -87,7 +87,13 @@ pub fn line_cell(kept: &[u8], left_out: u64) -> String {
 
 /// The bytes of a cell that [`line_cell`] wrote, and how many more there were.
 pub fn from_line_cell(text: &str) -> (Vec<u8>, u64) {
-    let left_out = text.rsplit_once(" \\+").and_then(|(kept, count)| {
+    // Nearly every line holds no backslash, which is found out sooner.
+    let end = if text.contains('\\') {
+        text.rsplit_once(" \\+")
+    } else {
+        None
+    };
+    let left_out = end.and_then(|(kept, count)| {
         let digits = count.bytes().all(|byte| byte.is_ascii_digit());
         Some((kept, count.parse().ok().filter(|&count: &u64| digits && count > 0)?))
     });

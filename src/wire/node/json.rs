@@ -1,5 +1,7 @@
 //! The second form of a node's record: a JSON object of one member, `{"echo":{"n":1041}}`.
 
+use std::borrow::Cow;
+
 use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
 
 use crate::wire::{
@@ -11,7 +13,7 @@ use crate::wire::{
 ///
 /// # Errors
 /// [`Malformed::Json`], [`Malformed::SeveralRecords`], and [`Malformed::Value`] when the record is no object.
-pub(super) fn fields(line: &[u8]) -> Result<Option<(&'static str, Fields)>, Malformed> {
+pub(super) fn fields(line: &[u8]) -> Result<Option<(&'static str, Fields<'static>)>, Malformed> {
     let Json::Object(members) = parse(line)? else {
         return Err(Malformed::Json);
     };
@@ -26,11 +28,11 @@ pub(super) fn fields(line: &[u8]) -> Result<Option<(&'static str, Fields)>, Malf
     }
     match inner {
         Json::Object(pairs) => {
-            let pairs = pairs
-                .into_iter()
-                .map(|(key, value)| (key.into_bytes(), value.into_value()))
-                .collect();
-            Ok(Some((record, Fields::new(record, pairs))))
+            let mut fields = Fields::of(record);
+            for (key, value) in pairs {
+                fields.push(key.into_bytes(), value.into_value());
+            }
+            Ok(Some((record, fields)))
         }
         other => Err(Malformed::Value {
             key: record,
@@ -91,11 +93,11 @@ fn bytes_of(text: String) -> Vec<u8> {
 }
 
 impl Json {
-    fn into_value(self) -> Value {
+    fn into_value(self) -> Value<'static> {
         match self {
-            Self::Null => Value::Text(Vec::new()),
+            Self::Null => Value::Text(Cow::Borrowed(b"")),
             Self::Bool(flag) => Value::Bool(flag),
-            Self::Number(text) | Self::Text(text) => Value::Text(bytes_of(text)),
+            Self::Number(text) | Self::Text(text) => Value::Text(Cow::Owned(bytes_of(text))),
             Self::Array | Self::Object(_) => Value::Nested(self.text()),
         }
     }

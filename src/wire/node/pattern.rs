@@ -110,12 +110,14 @@ impl NodePattern {
     }
 }
 
-fn fields(groups: &Captures<'_>) -> Fields {
-    let pairs = GROUPS
-        .into_iter()
-        .filter_map(|name| Some((name.into(), Value::Text(groups.name(name)?.as_bytes().to_vec()))))
-        .collect();
-    Fields::new("node_pattern", pairs)
+fn fields<'a>(groups: &Captures<'a>) -> Fields<'a> {
+    let mut fields = Fields::of("node_pattern");
+    for name in GROUPS {
+        if let Some(group) = groups.name(name) {
+            fields.push(name.as_bytes(), Value::Text(group.as_bytes().into()));
+        }
+    }
+    fields
 }
 
 #[cfg(test)]

@@ -23,7 +23,14 @@ const MOST_MEGAHERTZ: f64 = 1e6;
 /// # Errors
 /// When a checksum does not match, or a line of a known record cannot be used.
 pub fn read(line: &[u8]) -> Result<NodeLine, Malformed> {
-    read_with_unknown_keys(line).map(|(line, _)| line)
+    Ok(match split(line)? {
+        Split::Blank => NodeLine::Blank,
+        Split::Unknown => NodeLine::Unknown,
+        Split::Record(record, mut fields, checksummed) => NodeLine::Record {
+            record: record_of(record, &mut fields)?,
+            checksummed,
+        },
+    })
 }
 
 /// Reads a line of a node as [`read`] does, and gives the keys that were passed over, in the order of the line.
@@ -31,9 +38,28 @@ pub fn read(line: &[u8]) -> Result<NodeLine, Malformed> {
 /// # Errors
 /// As [`read`].
 pub fn read_with_unknown_keys(line: &[u8]) -> Result<(NodeLine, Vec<String>), Malformed> {
+    Ok(match split(line)? {
+        Split::Blank => (NodeLine::Blank, Vec::new()),
+        Split::Unknown => (NodeLine::Unknown, Vec::new()),
+        Split::Record(record, mut fields, checksummed) => {
+            let record = record_of(record, &mut fields)?;
+            (NodeLine::Record { record, checksummed }, fields.unknown_keys())
+        }
+    })
+}
+
+/// A line as far as its pairs.
+enum Split<'a> {
+    Blank,
+    Unknown,
+    /// The record word, its pairs, and whether the line carried a checksum.
+    Record(&'static str, Fields<'a>, bool),
+}
+
+fn split(line: &[u8]) -> Result<Split<'_>, Malformed> {
     let line = Line::split(line)?;
     if line.word.is_empty() {
-        return Ok((NodeLine::Blank, Vec::new()));
+        return Ok(Split::Blank);
     }
     let fields = if line.word.starts_with(b"{") {
         json::fields(line.body)?
@@ -42,12 +68,9 @@ pub fn read_with_unknown_keys(line: &[u8]) -> Result<(NodeLine, Vec<String>), Ma
     } else {
         None
     };
-    let Some((record, mut fields)) = fields else {
-        return Ok((NodeLine::Unknown, Vec::new()));
-    };
-    let record = record_of(record, &mut fields)?;
-    let checksummed = line.checksummed;
-    Ok((NodeLine::Record { record, checksummed }, fields.unknown_keys()))
+    Ok(fields.map_or(Split::Unknown, |(record, fields)| {
+        Split::Record(record, fields, line.checksummed)
+    }))
 }
 
 /// The record words, as their own constants.
@@ -57,7 +80,7 @@ pub(super) fn known(word: &[u8]) -> Option<&'static str> {
         .find(|record| record.as_bytes() == word)
 }
 
-fn record_of(record: &'static str, fields: &mut Fields) -> Result<NodeRecord, Malformed> {
+fn record_of(record: &'static str, fields: &mut Fields<'_>) -> Result<NodeRecord, Malformed> {
     Ok(match record {
         "hello" => NodeRecord::Hello(hello(fields)?),
         "echo" => NodeRecord::Echo(echo(fields)?),
@@ -75,7 +98,7 @@ fn record_of(record: &'static str, fields: &mut Fields) -> Result<NodeRecord, Ma
     })
 }
 
-fn hello(fields: &mut Fields) -> Result<Hello, Malformed> {
+fn hello(fields: &mut Fields<'_>) -> Result<Hello, Malformed> {
     let board = fields.text("board")?;
     Ok(Hello {
         board: fields.needed("board", board)?,
@@ -91,7 +114,7 @@ fn hello(fields: &mut Fields) -> Result<Hello, Malformed> {
     })
 }
 
-fn echo(fields: &mut Fields) -> Result<Echo, Malformed> {
+fn echo(fields: &mut Fields<'_>) -> Result<Echo, Malformed> {
     Ok(Echo {
         n: number(fields)?,
         here: fields.real("here", DECIBELS)?.map(Dbm),
@@ -107,7 +130,7 @@ fn echo(fields: &mut Fields) -> Result<Echo, Malformed> {
     })
 }
 
-fn number(fields: &mut Fields) -> Result<u64, Malformed> {
+fn number(fields: &mut Fields<'_>) -> Result<u64, Malformed> {
     let n = fields.whole("n")?;
     fields.needed("n", n)
 }

@@ -3,25 +3,27 @@
 use std::io::Write as _;
 use std::path::Path;
 
-use super::known;
+use super::whole::{self, Content};
+use super::{known, screen};
 use crate::cli::FiguresArgs;
 use crate::findings::curves::Known;
 use crate::findings::estimates::{Estimates, estimates};
 use crate::findings::{json, table};
-use crate::session::folder::{self, Found};
-use crate::survey::Samples;
+use crate::survey::{Samples, Setup};
 
 /// A saved survey with everything that is known of it.
 #[derive(Debug)]
 pub struct Read {
-    /// As it was found.
-    pub found: Found,
+    /// Its set-up.
+    pub setup: Setup,
     /// Its rows.
     pub samples: Samples,
     /// What was made of them.
     pub estimates: Estimates,
     /// The folder's own name.
     pub name: String,
+    /// What a person should know: unknown keys, torn records, rows that cannot be read.
+    pub warnings: Vec<String>,
 }
 
 /// Reads a saved survey and makes its figures, by what the boards taught in `known`.
@@ -30,7 +32,7 @@ pub struct Read {
 /// When the folder is no survey.
 pub fn read(at: &Path, known: &Known) -> anyhow::Result<Read> {
     let read = read_quietly(at, known)?;
-    for warning in &read.found.warnings {
+    for warning in &read.warnings {
         eprintln!("farpace: {warning}");
     }
     Ok(read)
@@ -41,29 +43,26 @@ pub fn read(at: &Path, known: &Known) -> anyhow::Result<Read> {
 /// # Errors
 /// When the folder is no survey.
 pub fn read_quietly(at: &Path, known: &Known) -> anyhow::Result<Read> {
-    let found = folder::open(at)?;
+    let whole = whole::read(at, |_| ())?;
     let mut references: Vec<String> = Vec::new();
-    let samples = match found.survey() {
-        Some(mut survey) => {
+    let samples = match whole.content {
+        Content::Survey(mut survey) => {
+            survey.settle();
             survey.samples();
-            let told = survey
-                .stream()
-                .boots()
-                .iter()
-                .filter(|boot| boot.reference == Some(true));
-            references.extend(told.map(|boot| boot.identity.board().to_owned()));
+            references.extend(screen::references(&survey));
             survey.into_samples()
         }
-        None => found.samples(),
+        Content::Rows(samples) => samples,
     };
     let name = known::name_of(at);
     let told = |board: &str| references.iter().any(|reference| reference == board);
-    let estimates = estimates(&samples, &found.setup, known, Some(&name), told);
+    let estimates = estimates(&samples, &whole.setup, known, Some(&name), told);
     Ok(Read {
-        found,
+        setup: whole.setup,
         samples,
         estimates,
         name,
+        warnings: whole.warnings,
     })
 }
 
@@ -83,17 +82,12 @@ pub fn figures(args: &FiguresArgs) -> anyhow::Result<()> {
     for folder in &args.folders {
         let read = read(folder, &known)?;
         if args.json {
-            values.push(json::survey(
-                &read.name,
-                &read.samples,
-                &read.found.setup,
-                &read.estimates,
-            ));
+            values.push(json::survey(&read.name, &read.samples, &read.setup, &read.estimates));
         } else {
             writeln!(
                 out,
                 "{}",
-                table::survey(&read.name, &read.samples, &read.found.setup, &read.estimates)
+                table::survey(&read.name, &read.samples, &read.setup, &read.estimates)
             )?;
         }
     }

@@ -4,8 +4,8 @@
 //! [`saved`] and [`gear`] (what it finds); [`walk`] (a survey being made), [`recorder`] and [`keeper`] (received lines,
 //! journalled before they are understood), [`event`] and [`signals`] (what can happen), [`clock`], [`file_clock`] and
 //! [`file_lines`] (files have no clock); [`screen`], [`replay`] and [`terminal`] (the full screen), [`worker`] (estimates off
-//! the drawing thread), [`known`] (what boards taught); [`rehearse`]; [`rebuild`], [`tables`], [`figures`], [`report`],
-//! [`export`], [`subject`] and [`bar`] (saved surveys); [`plan`]; [`home`].
+//! the drawing thread), [`known`] (what boards taught); [`rehearse`]; [`whole`] (a saved survey read), [`rebuild`], [`tables`],
+//! [`figures`], [`report`], [`export`], [`subject`] and [`bar`]; [`plan`]; [`home`].
 
 pub mod bar;
 pub mod clock;
@@ -34,4 +34,5 @@ pub mod subject;
 pub mod tables;
 pub mod terminal;
 pub mod walk;
+pub mod whole;
 pub mod worker;

@@ -3,23 +3,24 @@
 use std::path::Path;
 
 use super::tables;
-use crate::session::folder;
+use super::whole::{self, Content};
 
 /// Makes `samples.csv` and `points.csv` anew.
 ///
 /// # Errors
 /// When the folder holds no journal, its set-up cannot be used, or the disk does not take the tables.
 pub fn rebuild(at: &Path) -> anyhow::Result<()> {
-    let found = folder::open(at)?;
-    for warning in &found.warnings {
+    let whole = whole::read(at, |_| ())?;
+    for warning in &whole.warnings {
         eprintln!("farpace: {warning}");
     }
-    let Some(mut survey) = found.survey() else {
+    let Content::Survey(mut survey) = whole.content else {
         anyhow::bail!(
             "{} holds no journal.csv: there is nothing to rebuild from",
             at.display()
         );
     };
+    survey.settle();
     tables::write(at, &mut survey)?;
     let rows = survey.samples().rows.len();
     let counts = survey.counts();

@@ -11,7 +11,8 @@ use super::clock::SurveyClock;
 use super::event::Event;
 use super::keeper::Keeper;
 use super::tables;
-use crate::session::folder::{self, Content};
+use super::whole::{self, Content};
+use crate::session::folder;
 use crate::session::{format, journal, setup_file};
 use crate::sources::{Clock as _, Happening, RawLine, Role, Stamp};
 use crate::survey::{JournalLine, Setup, Source, Survey};
@@ -78,11 +79,17 @@ impl Recorder {
         })
     }
 
-    /// Goes on with a survey that was broken off or finished earlier. Says what was set aside.
+    /// Goes on with a survey that was broken off or finished earlier. Says what was set aside; `step` is told which share of
+    /// it has been read.
     ///
     /// # Errors
     /// When it is no survey, another program writes it, or the disk does not take it.
-    pub fn go_on(folder: &Path, wiring: Wiring, tell: Sender<Event>) -> anyhow::Result<(Self, Vec<String>)> {
+    pub fn go_on(
+        folder: &Path,
+        wiring: Wiring,
+        tell: Sender<Event>,
+        step: impl FnMut(f64),
+    ) -> anyhow::Result<(Self, Vec<String>)> {
         let mut warnings = Vec::new();
         let (writer, torn) = journal::JournalWriter::open(folder)?;
         if let Some(bytes) = torn {
@@ -91,24 +98,20 @@ impl Recorder {
                 format::TORN
             ));
         }
-        let found = folder::open(folder)?;
-        warnings.extend(found.warnings.iter().cloned());
-        let Content::Journal(lines) = &found.content else {
+        let whole = whole::read(folder, step)?;
+        warnings.extend(whole.warnings);
+        let Content::Survey(survey) = whole.content else {
             anyhow::bail!(
                 "{} holds no journal: it can be replayed, but not gone on with",
                 folder.display()
             );
         };
-        let mut survey = Survey::new(found.setup.clone(), found.pattern.clone());
-        for line in lines {
-            survey.apply(line);
-        }
         let last = survey.now();
         // Between two sittings the survey's clock runs on with the computer's, where that makes sense.
         let away_ms = (super::clock::wall().0 - survey.wall().0).clamp(1_000, 366 * UtcMs::DAY) as u64;
         let begun_at = Elapsed(last.0 + away_ms * 1000);
         let mut recorder = Self {
-            survey,
+            survey: *survey,
             keeper: Keeper::start(writer, tell),
             clock: Arc::new(SurveyClock::starting_at(begun_at)),
             folder: folder.to_owned(),

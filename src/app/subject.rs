@@ -5,9 +5,10 @@ use std::path::{Path, PathBuf};
 use sha2::{Digest as _, Sha256};
 
 use super::known;
+use super::whole::{self, Content};
 use crate::findings::curves::Known;
 use crate::findings::estimates::{Estimates, estimates};
-use crate::session::{folder, format};
+use crate::session::format;
 use crate::wire::Hello;
 use crate::writeup::places::PlacesPart;
 use crate::writeup::private;
@@ -68,16 +69,17 @@ fn figures(before: &Before, known: &Known, index: usize) -> Estimates {
 }
 
 fn open(at: &Path, privacy: Privacy) -> anyhow::Result<Before> {
-    let found = folder::open(at)?;
-    for warning in &found.warnings {
+    let whole = whole::read(at, |_| ())?;
+    for warning in &whole.warnings {
         eprintln!("farpace: {warning}");
     }
     let mut notes = Vec::new();
     let mut hellos: Vec<(String, Hello)> = Vec::new();
     let mut references = Vec::new();
     let mut counts = None;
-    let mut samples = match found.survey() {
-        Some(mut survey) => {
+    let mut samples = match whole.content {
+        Content::Survey(mut survey) => {
+            survey.settle();
             survey.samples();
             notes.extend(survey.activities().notes().iter().map(|(mark, text)| Note {
                 at: mark.at,
@@ -96,7 +98,7 @@ fn open(at: &Path, privacy: Privacy) -> anyhow::Result<Before> {
             counts = Some(*survey.counts());
             survey.into_samples()
         }
-        None => found.samples(),
+        Content::Rows(samples) => samples,
     };
     let rows = if at.join(format::JOURNAL).exists() {
         format::JOURNAL
@@ -110,7 +112,7 @@ fn open(at: &Path, privacy: Privacy) -> anyhow::Result<Before> {
             inputs.push(hash(name, &path)?);
         }
     }
-    let mut setup = found.setup;
+    let mut setup = whole.setup;
     private::redact(&mut setup, &mut samples, &mut notes, privacy);
     Ok(Before {
         references,
@@ -123,7 +125,7 @@ fn open(at: &Path, privacy: Privacy) -> anyhow::Result<Before> {
             notes,
             hellos,
             counts,
-            warnings: found.warnings,
+            warnings: whole.warnings,
             inputs,
         },
     })

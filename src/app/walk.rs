@@ -7,6 +7,7 @@ use std::time::Duration;
 use anyhow::Context as _;
 use crossbeam_channel::{Receiver, Sender, bounded};
 
+use super::bar::Bar;
 use super::clock::SurveyClock;
 use super::event::Event;
 use super::recorder::{Recorder, Wiring};
@@ -173,7 +174,12 @@ impl Reading {
 fn recorder(plan: &Plan, send: &Sender<Event>) -> anyhow::Result<(Recorder, Vec<String>)> {
     let wiring = plan.inputs.wiring();
     if plan.go_on {
-        return Recorder::go_on(&plan.folder, wiring, send.clone());
+        let mut bar = Bar::new("reading the survey so far", 100);
+        let gone_on = Recorder::go_on(&plan.folder, wiring, send.clone(), |share| {
+            bar.at((share * 100.0) as usize);
+        });
+        bar.end();
+        return gone_on;
     }
     let clock = SurveyClock::starting_at(Elapsed(0));
     let recorder = Recorder::begin(&plan.folder, &plan.setup, wiring, clock, send.clone())?;

@@ -1,16 +1,22 @@
 //! A survey's folder: its name, what is in it, opening it again, writing its tables whole or not at all.
 
-use std::io::{self, Write};
+use std::io::{self, BufRead, BufReader, Read as _, Seek as _, SeekFrom, Write as _};
 use std::path::{Path, PathBuf};
 
-use fs_err as fs;
+use fs_err::{self as fs, File};
 use thiserror::Error;
 
+use super::format;
+use super::journal::Records;
 use super::samples_csv::{self, SamplesError};
 use super::setup_file::{self, SetupError};
-use super::{format, journal};
 use crate::survey::{JournalLine, Samples, Setup, Survey};
 use crate::wire::node::{NodePattern, PatternError};
+
+/// How many unusable rows are named; beyond, they are counted.
+const NAMED: usize = 5;
+/// So many bytes of a journal are read at once.
+const READ_AT_ONCE: usize = 1 << 18;
 
 /// Why a folder cannot be opened as a survey.
 #[derive(Debug, Error)]
@@ -104,11 +110,62 @@ impl Found {
     }
 }
 
-/// Opens a folder that holds a survey, or only its `samples.csv`.
+/// Opens a folder that holds a survey, or only its `samples.csv`, with every line in memory.
 ///
 /// # Errors
 /// When it is no survey, or its set-up cannot be used.
 pub fn open(folder: &Path) -> Result<Found, FolderError> {
+    let Opened {
+        setup,
+        pattern,
+        kept,
+        mut warnings,
+    } = begin_reading(folder)?;
+    let content = match kept {
+        Kept::Journal(mut records, _) => {
+            let mut unreadable = Unreadable::default();
+            let lines = records.by_ref().filter_map(|record| unreadable.pass(record)).collect();
+            warnings.extend(unreadable.end(&mut records)?);
+            Content::Journal(lines)
+        }
+        Kept::Rows(samples) => Content::Rows(samples),
+    };
+    Ok(Found {
+        folder: folder.to_owned(),
+        setup,
+        pattern,
+        content,
+        warnings,
+    })
+}
+
+/// A survey's folder, its journal not read yet.
+#[derive(Debug)]
+pub struct Opened {
+    /// Its set-up.
+    pub setup: Setup,
+    /// The reader for firmware that prints something else.
+    pub pattern: Option<NodePattern>,
+    /// What is kept of it.
+    pub kept: Kept,
+    /// What a person should know so far.
+    pub warnings: Vec<String>,
+}
+
+/// What is kept of a survey.
+#[derive(Debug)]
+pub enum Kept {
+    /// Its journal, and how many bytes that holds.
+    Journal(Box<Records<BufReader<File>>>, u64),
+    /// Only its rows.
+    Rows(Samples),
+}
+
+/// Opens a folder that holds a survey, to read its journal record by record; rows are read at once.
+///
+/// # Errors
+/// When it is no survey, or its set-up cannot be used.
+pub fn begin_reading(folder: &Path) -> Result<Opened, FolderError> {
     if !folder.is_dir() {
         return Err(FolderError::NotAFolder(folder.to_owned()));
     }
@@ -136,46 +193,72 @@ pub fn open(folder: &Path) -> Result<Found, FolderError> {
         })?),
         None => None,
     };
-    let content = if folder.join(format::JOURNAL).exists() {
-        let read = journal::read(folder)?;
-        if let Some(torn) = &read.torn {
-            warnings.push(format!(
-                "journal.csv: its last record was cut off after {} bytes and is set aside; everything before it is whole",
-                torn.len()
-            ));
-        }
-        for (line, why) in read.unreadable.iter().take(5) {
-            warnings.push(format!("journal.csv, line {line}: not used, {why}"));
-        }
-        if read.unreadable.len() > 5 {
-            warnings.push(format!(
-                "journal.csv: {} lines in all were not used",
-                read.unreadable.len()
-            ));
-        }
-        Content::Journal(read.lines)
-    } else if folder.join(format::SAMPLES).exists() {
-        let path = folder.join(format::SAMPLES);
+    let journal = folder.join(format::JOURNAL);
+    let path = folder.join(format::SAMPLES);
+    let kept = if journal.exists() {
+        let file = File::open(&journal)?;
+        let bytes = file.metadata()?.len();
+        let records = Records::of(BufReader::with_capacity(READ_AT_ONCE, file));
+        Kept::Journal(Box::new(records), bytes)
+    } else if path.exists() {
         let back = samples_csv::read(&fs::read(&path)?).map_err(|cause| FolderError::Samples {
             path: path.clone(),
             cause,
         })?;
-        for (line, column) in back.unreadable.iter().take(5) {
+        for (line, column) in back.unreadable.iter().take(NAMED) {
             warnings.push(format!(
                 "samples.csv, line {line}: not used, its {column} cannot be read"
             ));
         }
-        Content::Rows(back.samples)
+        Kept::Rows(back.samples)
     } else {
         return Err(FolderError::Empty(folder.to_owned()));
     };
-    Ok(Found {
-        folder: folder.to_owned(),
+    Ok(Opened {
         setup,
         pattern,
-        content,
+        kept,
         warnings,
     })
+}
+
+/// Records of a journal that cannot be read, counted while the others pass.
+#[derive(Debug, Default)]
+pub struct Unreadable {
+    named: Vec<String>,
+    count: usize,
+}
+
+impl Unreadable {
+    /// Lets a line pass, and counts what is none.
+    pub fn pass(&mut self, record: Result<JournalLine, (usize, &'static str)>) -> Option<JournalLine> {
+        record
+            .inspect_err(|(line, why)| {
+                self.count += 1;
+                if self.count <= NAMED {
+                    self.named.push(format!("journal.csv, line {line}: not used, {why}"));
+                }
+            })
+            .ok()
+    }
+
+    /// What a person should know once all of a journal was read.
+    ///
+    /// # Errors
+    /// When the reading ended before the end.
+    pub fn end<R: BufRead>(self, records: &mut Records<R>) -> io::Result<Vec<String>> {
+        if let Some(trouble) = records.trouble() {
+            return Err(trouble);
+        }
+        let torn = records.torn().map(|torn| {
+            format!(
+                "journal.csv: its last record was cut off after {} bytes and is set aside; everything before it is whole",
+                torn.len()
+            )
+        });
+        let all = (self.count > NAMED).then(|| format!("journal.csv: {} lines in all were not used", self.count));
+        Ok(torn.into_iter().chain(self.named).chain(all).collect())
+    }
 }
 
 /// Makes the folder of a new survey, with its set-up in it.
@@ -202,9 +285,7 @@ pub fn set_torn_aside(folder: &Path) -> io::Result<Option<usize>> {
     if !path.exists() {
         return Ok(None);
     }
-    let bytes = fs::read(&path)?;
-    let whole = bytes.iter().rposition(|byte| *byte == b'\n').map_or(0, |end| end + 1);
-    let torn = &bytes[whole..];
+    let torn = torn_end(&path)?;
     if torn.is_empty() {
         return Ok(None);
     }
@@ -212,13 +293,33 @@ pub fn set_torn_aside(folder: &Path) -> io::Result<Option<usize>> {
         .create(true)
         .append(true)
         .open(folder.join(format::TORN))?;
-    aside.write_all(torn)?;
+    aside.write_all(&torn)?;
     aside.write_all(b"\n")?;
     aside.sync_all()?;
     let file = fs::OpenOptions::new().write(true).open(&path)?;
-    file.set_len(whole as u64)?;
+    file.set_len(file.metadata()?.len() - torn.len() as u64)?;
     file.sync_all()?;
     Ok(Some(torn.len()))
+}
+
+/// What comes after the last line end of a file, found from its end.
+fn torn_end(path: &Path) -> io::Result<Vec<u8>> {
+    let mut file = File::open(path)?;
+    let mut begin = file.metadata()?.len();
+    let mut torn = Vec::new();
+    while begin > 0 {
+        let mut block = vec![0; READ_AT_ONCE.min(begin as usize)];
+        begin -= block.len() as u64;
+        file.seek(SeekFrom::Start(begin))?;
+        file.read_exact(&mut block)?;
+        if let Some(end) = block.iter().rposition(|byte| *byte == b'\n') {
+            block.drain(..=end);
+            begin = 0;
+        }
+        block.append(&mut torn);
+        torn = block;
+    }
+    Ok(torn)
 }
 
 /// Writes a file whole or not at all: beside it first, then in its place.

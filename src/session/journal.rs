@@ -1,7 +1,7 @@
 //! `journal.csv`: every line received, as it came. Append-only, a whole record at a time.
 
 use std::fs::File;
-use std::io::{self, Write};
+use std::io::{self, BufRead, Write};
 use std::path::{Path, PathBuf};
 
 use fs_err as fs;
@@ -148,7 +148,7 @@ impl JournalWriter {
 pub fn record(out: &mut String, line: &JournalLine) {
     numbers::seconds_6(out, line.at);
     out.push(',');
-    out.push_str(&line.wall.rfc3339().unwrap_or_default());
+    let _ = line.wall.push_rfc3339(out);
     out.push(',');
     out.push_str(line.source.word());
     out.push(',');
@@ -192,42 +192,113 @@ pub fn read(folder: &Path) -> io::Result<Journal> {
 /// Understands the bytes of a journal.
 pub fn parse(bytes: &[u8]) -> Journal {
     let mut journal = Journal::default();
-    let mut reader = csv_core::Reader::new();
-    let mut rest = bytes.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(bytes);
-    let mut offset = bytes.len() - rest.len();
-    let mut number = 0;
-    let mut wall = UtcMs::default();
-    while let Some(end) = rest.iter().position(|byte| *byte == b'\n') {
-        let row = &rest[..=end];
-        rest = &rest[end + 1..];
-        offset += end + 1;
-        number += 1;
-        if number == 1 && row.starts_with(b"elapsed_s") {
-            continue;
-        }
-        if row.iter().all(u8::is_ascii_whitespace) {
-            continue;
-        }
-        match row_to_line(&mut reader, row, wall) {
-            Ok(line) => {
-                wall = line.wall;
-                journal.lines.push(line);
-            }
-            Err(why) => journal.unreadable.push((number, why)),
+    let mut records = Records::of(bytes);
+    for record in &mut records {
+        match record {
+            Ok(line) => journal.lines.push(line),
+            Err(why) => journal.unreadable.push(why),
         }
     }
-    journal.whole_bytes = offset as u64;
-    if !rest.is_empty() {
-        journal.torn = Some(rest.to_vec());
-    }
+    journal.whole_bytes = records.whole_bytes();
+    journal.torn = records.torn();
     journal
 }
 
-fn row_to_line(reader: &mut csv_core::Reader, row: &[u8], before: UtcMs) -> Result<JournalLine, &'static str> {
-    let mut output = vec![0; row.len() + 8];
+/// The records of a journal one after the other, as they are read: it need not fit into memory.
+#[derive(Debug)]
+pub struct Records<R> {
+    input: R,
+    reader: csv_core::Reader,
+    row: Vec<u8>,
+    cells: Vec<u8>,
+    number: usize,
+    whole_bytes: u64,
+    wall: UtcMs,
+    trouble: Option<io::Error>,
+}
+
+impl<R: BufRead> Records<R> {
+    /// The records that `input` holds, its header first.
+    pub fn of(input: R) -> Self {
+        Self {
+            input,
+            reader: csv_core::Reader::new(),
+            row: Vec::new(),
+            cells: Vec::new(),
+            number: 0,
+            whole_bytes: 0,
+            wall: UtcMs::default(),
+            trouble: None,
+        }
+    }
+
+    /// Where the whole records read so far end, bytes.
+    pub fn whole_bytes(&self) -> u64 {
+        self.whole_bytes
+    }
+
+    /// The bytes of a last record that was cut off, if there is one; known once all were read.
+    pub fn torn(&self) -> Option<Vec<u8>> {
+        (!self.row.is_empty() && self.row.last() != Some(&b'\n')).then(|| self.row.clone())
+    }
+
+    /// What ended the reading before the end, if anything did.
+    pub fn trouble(&mut self) -> Option<io::Error> {
+        self.trouble.take()
+    }
+
+    /// Brings the next whole row into `row`; false at the end.
+    fn advance(&mut self) -> bool {
+        self.row.clear();
+        if let Err(trouble) = self.input.read_until(b'\n', &mut self.row) {
+            self.trouble = Some(trouble);
+            return false;
+        }
+        if self.row.last() != Some(&b'\n') {
+            return false;
+        }
+        self.whole_bytes += self.row.len() as u64;
+        self.number += 1;
+        if self.number == 1 && self.row.starts_with(MARK) {
+            self.row.drain(..MARK.len());
+        }
+        true
+    }
+}
+
+/// The byte-order mark that some editors put before UTF-8.
+const MARK: &[u8] = b"\xEF\xBB\xBF";
+
+impl<R: BufRead> Iterator for Records<R> {
+    /// A line, or the number in the file of a record that cannot be read and why.
+    type Item = Result<JournalLine, (usize, &'static str)>;
+
+    fn next(&mut self) -> Option<Self::Item> {
+        while self.advance() {
+            let header = self.number == 1 && self.row.starts_with(b"elapsed_s");
+            if header || self.row.iter().all(u8::is_ascii_whitespace) {
+                continue;
+            }
+            let line = row_to_line(&mut self.reader, &self.row, &mut self.cells, self.wall);
+            if let Ok(line) = &line {
+                self.wall = line.wall;
+            }
+            return Some(line.map_err(|why| (self.number, why)));
+        }
+        None
+    }
+}
+
+fn row_to_line(
+    reader: &mut csv_core::Reader,
+    row: &[u8],
+    cells: &mut Vec<u8>,
+    before: UtcMs,
+) -> Result<JournalLine, &'static str> {
+    cells.resize(cells.len().max(row.len() + 8), 0);
     let mut ends = [0; 8];
     reader.reset();
-    let (result, _, _, fields) = reader.read_record(row, &mut output, &mut ends);
+    let (result, _, _, fields) = reader.read_record(row, cells, &mut ends);
     match result {
         csv_core::ReadRecordResult::Record if fields >= 4 => {}
         csv_core::ReadRecordResult::Record => return Err("it has fewer than four cells"),
@@ -236,7 +307,7 @@ fn row_to_line(reader: &mut csv_core::Reader, row: &[u8], before: UtcMs) -> Resu
     }
     let cell = |index: usize| {
         let begin = if index == 0 { 0 } else { ends[index - 1] };
-        std::str::from_utf8(output.get(begin..ends[index]).unwrap_or_default())
+        std::str::from_utf8(cells.get(begin..ends[index]).unwrap_or_default())
     };
     let text = |index: usize| cell(index).map_err(|_| "it holds bytes that are no text");
     let at = numbers::read_seconds(text(0)?).ok_or("its elapsed_s is no number of seconds")?;

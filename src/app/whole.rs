@@ -1,0 +1,87 @@
+//! Reads a saved survey whole: its lines are cut out of the journal on one thread and understood on another.
+
+use std::path::Path;
+use std::thread;
+
+use crossbeam_channel::bounded;
+
+use crate::session::folder::{self, Kept, Opened, Unreadable};
+use crate::survey::{JournalLine, Samples, Setup, Survey};
+
+/// Lines are handed over so many at a time.
+const BATCH: usize = 2048;
+/// So many batches may wait.
+const AHEAD: usize = 8;
+
+/// A saved survey with every line applied.
+#[derive(Debug)]
+pub struct Whole {
+    /// Its set-up.
+    pub setup: Setup,
+    /// What is known of it.
+    pub content: Content,
+    /// What a person should know: unknown keys, torn records, rows that cannot be read.
+    pub warnings: Vec<String>,
+}
+
+/// What is known of a survey.
+#[derive(Debug)]
+pub enum Content {
+    /// Everything: it can be gone on with. Its rows are not up to date, its last epoch not settled.
+    Survey(Box<Survey>),
+    /// Only its rows.
+    Rows(Samples),
+}
+
+/// Reads a survey; `step` is told now and then which share of the journal has been read, 0 to 1.
+///
+/// # Errors
+/// When the folder holds none, or it cannot be read.
+pub fn read(at: &Path, mut step: impl FnMut(f64)) -> anyhow::Result<Whole> {
+    let Opened {
+        setup,
+        pattern,
+        kept,
+        mut warnings,
+    } = folder::begin_reading(at)?;
+    let (mut records, bytes) = match kept {
+        Kept::Journal(records, bytes) => (records, bytes),
+        Kept::Rows(samples) => {
+            return Ok(Whole {
+                setup,
+                content: Content::Rows(samples),
+                warnings,
+            });
+        }
+    };
+    let mut survey = Survey::new(setup.clone(), pattern);
+    let (send, come) = bounded::<(Vec<JournalLine>, u64)>(AHEAD);
+    let found = thread::scope(|scope| {
+        let cutting = scope.spawn(move || {
+            let mut unreadable = Unreadable::default();
+            loop {
+                let lines = records.by_ref().filter_map(|record| unreadable.pass(record));
+                let batch: Vec<JournalLine> = lines.take(BATCH).collect();
+                let last = batch.len() < BATCH;
+                // Nobody waits for more only when understanding broke down: then that is said.
+                if send.send((batch, records.whole_bytes())).is_err() || last {
+                    return unreadable.end(&mut records);
+                }
+            }
+        });
+        for (batch, read) in come {
+            for line in &batch {
+                survey.apply(line);
+            }
+            step(read as f64 / bytes.max(1) as f64);
+        }
+        cutting.join()
+    });
+    let found = found.map_err(|_| anyhow::anyhow!("the journal's reader broke down"))?;
+    warnings.extend(found?);
+    Ok(Whole {
+        setup,
+        content: Content::Survey(Box::new(survey)),
+        warnings,
+    })
+}

@@ -89,6 +89,9 @@ fn show(
                     if wish == Wish::End {
                         return Ok(());
                     }
+                    if !matches!(wish, Wish::Faster(_)) {
+                        worker.begin_anew();
+                    }
                     carry_out(at, playback, field, wish);
                 }
             }
@@ -110,11 +113,11 @@ fn ask(playback: &Playback, worker: &mut Worker) {
     if worker.is_busy() || samples.rows.is_empty() || !more {
         return;
     }
-    let references = match subject {
-        Subject::Survey(survey) => screen::references(survey),
-        Subject::Rows(..) => Vec::new(),
+    let (remakes, references) = match subject {
+        Subject::Survey(survey) => (Some(survey.remakes()), screen::references(survey)),
+        Subject::Rows(..) => (None, Vec::new()),
     };
-    worker.ask(samples, 0, subject.setup(), references);
+    worker.ask(samples, remakes, subject.setup(), references);
 }
 
 /// Carries out what a key wished; trouble with the file is said on the screen.

@@ -127,7 +127,7 @@ fn draw(running: &mut Running, field: &mut Field, screen: &mut Screen) -> anyhow
 fn ask(survey: &Survey, worker: &mut Worker) {
     let samples = survey.samples_as_made();
     if !worker.is_busy() && samples.rows.len() >= worker.rows() + ESTIMATE_EVERY {
-        worker.ask(samples, 0, survey.setup(), references(survey));
+        worker.ask(samples, Some(survey.remakes()), survey.setup(), references(survey));
     }
 }
 

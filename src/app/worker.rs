@@ -10,6 +10,7 @@ use crossbeam_channel::{Receiver, Sender, unbounded};
 use super::event::Event;
 use crate::findings::curves::Known;
 use crate::findings::estimates::{Estimates, estimates};
+use crate::survey::remakes::Remakes;
 use crate::survey::sample::{BootName, Sample, Samples};
 use crate::survey::setup::Setup;
 
@@ -29,13 +30,21 @@ struct Changed {
     references: Vec<String>,
 }
 
+/// What the worker has.
+#[derive(Clone, Copy, Debug, Default)]
+struct Sent {
+    rows: usize,
+    facts: usize,
+    /// How often rows had been made anew when it was sent.
+    remakes: u64,
+}
+
 /// The thread that makes estimates.
 #[derive(Debug)]
 pub struct Worker {
     changes: Option<Sender<Changed>>,
     thread: Option<JoinHandle<()>>,
-    /// How many rows and facts the worker has.
-    sent: (usize, usize),
+    sent: Sent,
     busy: bool,
 }
 
@@ -47,7 +56,7 @@ impl Worker {
         Self {
             changes: Some(changes),
             thread: Some(thread),
-            sent: (0, 0),
+            sent: Sent::default(),
             busy: false,
         }
     }
@@ -59,7 +68,7 @@ impl Worker {
 
     /// How many rows it was last given.
     pub fn rows(&self) -> usize {
-        self.sent.0
+        self.sent.rows
     }
 
     /// The last piece of work has come back.
@@ -67,21 +76,27 @@ impl Worker {
         self.busy = false;
     }
 
+    /// Forgets what the worker has: the next rows are of another survey, or of one played anew.
+    pub fn begin_anew(&mut self) {
+        self.sent = Sent::default();
+    }
+
     /// Has estimates made of the rows as they are now; nothing while it is busy.
     ///
-    /// `settled` is how many rows from the beginning have not changed since the last call.
-    pub fn ask(&mut self, samples: &Samples, settled: usize, setup: &Setup, references: Vec<String>) {
+    /// `remakes` is of these rows, and says which have not changed since the last call; without, all are sent.
+    pub fn ask(&mut self, samples: &Samples, remakes: Option<&Remakes>, setup: &Setup, references: Vec<String>) {
         if self.busy {
             return;
         }
-        let from = self.sent.0.min(settled).min(samples.rows.len());
+        let settled = remakes.map_or(0, |remakes| remakes.settled_since(self.sent.remakes));
+        let from = self.sent.rows.min(settled).min(samples.rows.len());
         // Facts are numbered anew from the first row that changed.
         let facts_from = samples.rows[..from]
             .iter()
             .rev()
             .find_map(|row| row.place)
             .map_or(0, |place| place.facts as usize + 1);
-        let facts_from = facts_from.min(self.sent.1);
+        let facts_from = facts_from.min(self.sent.facts);
         let changed = Changed {
             from,
             rows: samples.rows[from..].to_vec(),
@@ -93,7 +108,11 @@ impl Worker {
             setup: setup.clone(),
             references,
         };
-        self.sent = (samples.rows.len(), samples.facts.len());
+        self.sent = Sent {
+            rows: samples.rows.len(),
+            facts: samples.facts.len(),
+            remakes: remakes.map_or(0, Remakes::count),
+        };
         if let Some(changes) = &self.changes {
             self.busy = changes.send(changed).is_ok();
         }

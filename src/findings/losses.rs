@@ -16,39 +16,96 @@ const ENOUGH: u64 = 150;
 /// Messages worth one: bursts are common, so that a comparison is not too sure (see [`crate::stats::burst`]).
 const INFLATION: f64 = 3.0;
 
-/// Names what the losses of the last exchanges are, where something speaks clearly for it.
-pub fn of_the_last(samples: &Samples) -> Option<Reason> {
-    let last = samples.rows.last()?;
-    let counted: Vec<&Sample> = samples
-        .rows
-        .iter()
-        .rev()
-        .filter(|row| row.counts() && row.boot == last.boot)
-        .take(WINDOW)
-        .collect();
-    let lost = counted.iter().filter(|row| !row.delivered()).count() as u64;
-    if counted.len() < WINDOW / 2 || lost < 5 {
-        return None;
+/// What the stretches of a survey that goes on delivered at which level: each time only the new ones are looked at.
+#[derive(Clone, Debug, Default)]
+pub struct Stretches {
+    pieces: Vec<Piece>,
+}
+
+/// A stretch of exchanges that count.
+#[derive(Clone, Copy, Debug)]
+struct Piece {
+    /// The first row after it.
+    end: usize,
+    level: Option<f32>,
+    delivered: u64,
+}
+
+impl Stretches {
+    /// Takes the rows as they are now, of which the first `settled` are as they were the last time, and names what the
+    /// losses of the last exchanges are, where something speaks clearly for it.
+    pub fn of_the_last(&mut self, samples: &Samples, settled: usize) -> Option<Reason> {
+        self.bring_up_to_date(samples, settled);
+        let last = samples.rows.last()?;
+        let counted: Vec<&Sample> = samples
+            .rows
+            .iter()
+            .rev()
+            .filter(|row| row.counts() && row.boot == last.boot)
+            .take(WINDOW)
+            .collect();
+        let lost = counted.iter().filter(|row| !row.delivered()).count() as u64;
+        if counted.len() < WINDOW / 2 || lost < 5 {
+            return None;
+        }
+        let echoes: Vec<(i64, u64)> = counted
+            .iter()
+            .rev()
+            .filter_map(|row| Some((row.n as i64, row.echo?.heard?)))
+            .collect();
+        let explained = median(counted.iter().filter_map(|row| row.here()))
+            .and_then(|level| self.explained(samples, level, counted.len()));
+        let stretch = Stretch {
+            exchanges: counted.len() as u64,
+            lost,
+            lost_in_silence: 0,
+            unread: 0,
+            inflation: INFLATION,
+            explained,
+            directions: directions(&echoes),
+        };
+        let reasons = explain(&stretch, 0.95)?.reasons;
+        let telling = |reason: &&Reason| matches!(reason, Reason::Interference { .. } | Reason::OneWay { .. });
+        reasons.iter().find(telling).copied()
     }
-    let echoes: Vec<(i64, u64)> = counted
-        .iter()
-        .rev()
-        .filter_map(|row| Some((row.n as i64, row.echo?.heard?)))
-        .collect();
-    let explained = median(counted.iter().filter_map(|row| row.here()))
-        .and_then(|level| explained_by(samples, level, counted.len()));
-    let stretch = Stretch {
-        exchanges: counted.len() as u64,
-        lost,
-        lost_in_silence: 0,
-        unread: 0,
-        inflation: INFLATION,
-        explained,
-        directions: directions(&echoes),
-    };
-    let reasons = explain(&stretch, 0.95)?.reasons;
-    let telling = |reason: &&Reason| matches!(reason, Reason::Interference { .. } | Reason::OneWay { .. });
-    reasons.iter().find(telling).copied()
+
+    /// Cuts what counts into pieces, all of the same length; a rest at the end waits.
+    fn bring_up_to_date(&mut self, samples: &Samples, settled: usize) {
+        let known = self.pieces.partition_point(|piece| piece.end <= settled);
+        self.pieces.truncate(known);
+        let begin = self.pieces.last().map_or(0, |piece| piece.end);
+        let rows = samples.rows.iter().enumerate().skip(begin);
+        let mut piece: Vec<&Sample> = Vec::with_capacity(PIECE);
+        for (index, row) in rows.filter(|(_, row)| row.counts()) {
+            piece.push(row);
+            if piece.len() == PIECE {
+                self.pieces.push(Piece {
+                    end: index + 1,
+                    level: median(piece.iter().filter_map(|row| row.here())),
+                    delivered: piece.iter().filter(|row| row.delivered()).count() as u64,
+                });
+                piece.clear();
+            }
+        }
+    }
+
+    /// What earlier stretches at no better a level delivered, the last `window` exchanges apart; `None` of too few.
+    fn explained(&self, samples: &Samples, level: f32, window: usize) -> Option<Explained> {
+        let rest = &samples.rows[self.pieces.last().map_or(0, |piece| piece.end)..];
+        let counted = self.pieces.len() * PIECE + rest.iter().filter(|row| row.counts()).count();
+        let earlier = counted.saturating_sub(window) / PIECE;
+        let no_better = self.pieces[..earlier].iter();
+        let no_better = no_better.filter(|piece| piece.level.is_some_and(|of| of <= level));
+        let (pieces, delivered) = no_better.fold((0, 0), |sum, piece| (sum.0 + 1, sum.1 + piece.delivered));
+        let exchanges = pieces * PIECE as u64;
+        if exchanges < ENOUGH {
+            return None;
+        }
+        Some(Explained {
+            rate: delivered as f64 / exchanges as f64,
+            interval: wilson(delivered, exchanges, 0.95)?,
+        })
+    }
 }
 
 /// The reason in a sentence with what it means; `None` for reasons that need no word here.
@@ -77,26 +134,6 @@ pub fn sentence(reason: &Reason) -> Option<String> {
         | Reason::TooWeak { .. }
         | Reason::NotKnown { .. } => None,
     }
-}
-
-/// What earlier stretches at no better a level delivered; `None` of too few.
-fn explained_by(samples: &Samples, level: f32, window: usize) -> Option<Explained> {
-    let rows: Vec<&Sample> = samples.rows.iter().filter(|row| row.counts()).collect();
-    let earlier = &rows[..rows.len().saturating_sub(window)];
-    let (mut delivered, mut exchanges) = (0, 0);
-    for piece in earlier.chunks_exact(PIECE) {
-        if median(piece.iter().filter_map(|row| row.here())).is_some_and(|of| of <= level) {
-            exchanges += piece.len() as u64;
-            delivered += piece.iter().filter(|row| row.delivered()).count() as u64;
-        }
-    }
-    if exchanges < ENOUGH {
-        return None;
-    }
-    Some(Explained {
-        rate: delivered as f64 / exchanges as f64,
-        interval: wilson(delivered, exchanges, 0.95)?,
-    })
 }
 
 fn median(levels: impl Iterator<Item = f32>) -> Option<f32> {

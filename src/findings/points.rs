@@ -52,20 +52,76 @@ pub struct PointRow {
 
 /// Makes the rows, in order of time.
 pub fn points(samples: &Samples, setup: &Setup) -> Vec<PointRow> {
-    let mut found: Vec<PointRow> = Vec::new();
-    let mut stops = Stops::new(&setup.goal);
-    let mut from = 0;
-    while from < samples.rows.len() {
-        let key = key_of(&samples.rows[from]);
-        let to = from + samples.rows[from..].iter().take_while(|row| key_of(row) == key).count();
-        if key.is_some()
-            && let Some(row) = point_row(samples, from..to, setup, &mut stops)
-        {
-            found.push(row);
+    let mut points = Points::new(setup);
+    points.bring_up_to_date(samples, setup, 0);
+    points.found
+}
+
+/// The rows of a survey that goes on: each time only what may differ is made anew.
+#[derive(Clone, Debug)]
+pub struct Points {
+    found: Vec<PointRow>,
+    stops: Stops,
+    /// Runs and steps so far, whether something counts in them or not.
+    parts: Vec<Part>,
+    /// Samples before this one are dealt with.
+    seen: usize,
+}
+
+/// A run at a point, or a step.
+#[derive(Clone, Debug)]
+struct Part {
+    /// The first sample after it.
+    end: usize,
+    begin: usize,
+    /// What was known of the stops before it, and how many rows there were.
+    before: (Stops, usize),
+}
+
+impl Points {
+    /// Of no samples yet.
+    pub fn new(setup: &Setup) -> Self {
+        Self {
+            found: Vec::new(),
+            stops: Stops::new(&setup.goal),
+            parts: Vec::new(),
+            seen: 0,
         }
-        from = to;
     }
-    found
+
+    /// The rows, in order of time.
+    pub fn rows(&self) -> &[PointRow] {
+        &self.found
+    }
+
+    /// Takes the samples as they are now, of which the first `settled` are as they were the last time; so is the set-up, if
+    /// any are.
+    pub fn bring_up_to_date(&mut self, samples: &Samples, setup: &Setup, settled: usize) {
+        let settled = settled.min(samples.rows.len());
+        if settled == 0 {
+            *self = Self::new(setup);
+        }
+        self.seen = self.seen.min(settled);
+        // What ended at the first new sample may go on with it.
+        while let Some(part) = self.parts.pop_if(|part| part.end >= settled) {
+            self.seen = self.seen.min(part.begin);
+            self.found.truncate(part.before.1);
+            self.stops = part.before.0;
+        }
+        while let Some(first) = samples.rows.get(self.seen) {
+            let (begin, key) = (self.seen, key_of(first));
+            let rows = samples.rows[begin..].iter();
+            let end = begin + rows.take_while(|row| key_of(row) == key).count();
+            self.seen = end;
+            if key.is_none() {
+                continue;
+            }
+            let before = (self.stops.clone(), self.found.len());
+            self.found
+                .extend(point_row(samples, begin..end, setup, &mut self.stops));
+            self.parts.push(Part { end, begin, before });
+        }
+    }
 }
 
 /// What must be the same for two rows to belong together: the run and, in a sweep, the step.
@@ -143,6 +199,57 @@ pub fn mean_position(positions: impl Iterator<Item = Position>) -> Option<Positi
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::survey::exchange::Heard;
+    use crate::survey::sample::{BootName, Excluded};
+    use crate::units::Elapsed;
+
+    /// Ten walks with a point after each, the second half of every other point excluded.
+    fn walks_and_points() -> Samples {
+        let row = |index: u32| {
+            let (run, within) = (index / 20, index % 20);
+            Sample {
+                utc: UtcMs(0),
+                at: Elapsed(u64::from(index) * 100_000),
+                boot: 0,
+                run: run + 1,
+                n: u64::from(index),
+                echo: (!index.is_multiple_of(7)).then(Heard::default),
+                channel: None,
+                place: None,
+                activity: if run % 2 == 0 {
+                    Activity::Walk
+                } else {
+                    Activity::Point(run)
+                },
+                excluded: (run % 4 == 3 && within >= 10).then_some(Excluded::Paused),
+            }
+        };
+        Samples {
+            rows: (0..400).map(row).collect(),
+            boots: vec![BootName {
+                board: "yew".into(),
+                boot: 1,
+            }],
+            points: (0..20).map(|run| format!("P{run}")).collect(),
+            ..Samples::default()
+        }
+    }
+
+    #[test]
+    fn going_on_gives_what_beginning_anew_gives() {
+        let (whole, setup) = (walks_and_points(), Setup::default());
+        let mut points = Points::new(&setup);
+        let mut known = 0;
+        for length in (1..=400).step_by(3).chain([395, 210, 203, 400, 40, 41, 0, 400]) {
+            let mut samples = whole.clone();
+            samples.rows.truncate(length);
+            // Often some of what was known has changed: here, it is only looked at again.
+            let settled = known.min(length).saturating_sub(length % 5 * 9);
+            points.bring_up_to_date(&samples, &setup, settled);
+            assert_eq!(points.rows(), super::points(&samples, &setup), "{length} {settled}");
+            known = length;
+        }
+    }
 
     #[test]
     fn positions_are_averaged_across_the_antimeridian() {

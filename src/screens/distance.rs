@@ -19,8 +19,8 @@ use super::outlook::Spread;
 use super::paint::{columns, put, put_right, put_wrapped};
 use super::scene::Scene;
 use super::theme::{Theme, Tone};
+use super::walked::Spot;
 use crate::findings::side::Side;
-use crate::survey::Sample;
 
 /// Columns left of the figure.
 const LABELS: u16 = 6;
@@ -30,15 +30,9 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     if area.width < 20 || area.height < 6 {
         return;
     }
-    let rows: Vec<(&Sample, f64)> = scene
-        .samples
-        .rows
-        .iter()
-        .filter(|row| row.counts())
-        .filter_map(|row| Some((row, row.distance()?.0)))
-        .collect();
-    let far = rows.iter().map(|(_, distance)| *distance).fold(0.0, f64::max);
-    if rows.is_empty() || far <= 0.0 {
+    let bounds = scene.walked.bounds();
+    let far = bounds.distance.map_or(0.0, |(_, far)| f64::from(far));
+    if far <= 0.0 {
         let words = if scene.setup.station.position.is_none() {
             "The station's position is not set, so there is no distance. Put it into survey.toml, or begin with --station."
         } else {
@@ -49,11 +43,14 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     }
     let far = round_up(far);
     let by_station = by_station(scene);
-    let level_of = |row: &Sample| if by_station { row.there() } else { row.here() }.map(f64::from);
-    let levels = || rows.iter().filter_map(|(row, _)| level_of(row));
+    let level_of = |spot: &Spot| if by_station { spot.there } else { spot.here }.map(f64::from);
+    let levels = if by_station { bounds.there } else { bounds.here };
+    let levels = levels.map(|(low, high)| [f64::from(low), f64::from(high)]);
     let needed = scene.around.outlook.and_then(|outlook| outlook.needed);
-    let low = levels().chain(needed).fold(f64::INFINITY, f64::min);
-    let high = levels().chain(needed).fold(f64::NEG_INFINITY, f64::max);
+    let levels = levels.into_iter().flatten().chain(needed);
+    let (low, high) = levels.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), level| {
+        (low.min(level), high.max(level))
+    });
     let (low, high) = if low.is_finite() { (low, high) } else { (-100.0, -40.0) };
     let low = (low / 10.0).floor() * 10.0;
     let high = ((high / 10.0).ceil() * 10.0).max(low + 20.0);
@@ -63,9 +60,9 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     let (height, width) = (dots.height(), dots.width());
     let x_of = |distance: f64| distance / far * (width - 1.0);
     let y_of = |level: f64| (high - level) / (high - low) * (height - 1.0);
-    for (row, distance) in &rows {
-        if let Some(level) = level_of(row) {
-            dots.set(x_of(*distance).floor(), y_of(level).round(), Tone::There);
+    for spot in scene.walked.spots().iter().filter(|spot| spot.counts) {
+        if let (Some(distance), Some(level)) = (spot.distance, level_of(spot)) {
+            dots.set(x_of(f64::from(distance)).floor(), y_of(level).round(), Tone::There);
         }
     }
     // The line has a layer of its own: where it runs the scatter gives way. Its band lies among the dots.
@@ -127,7 +124,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
             theme.style(Tone::Close),
         );
     }
-    losses(buffer, area, plot, &rows, far, theme);
+    losses(buffer, area, plot, scene.walked.spots(), far, theme);
     let y = area.height - 1;
     put(buffer, area, (LABELS, y), "0", quiet);
     let middle = format!("{:.0}", far / 2.0);
@@ -146,16 +143,17 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
 }
 
 /// The share lost over each column, along the foot: nothing where all came through or nothing was sent.
-fn losses(buffer: &mut Buffer, area: Rect, plot: Rect, rows: &[(&Sample, f64)], far: f64, theme: Theme) {
+fn losses(buffer: &mut Buffer, area: Rect, plot: Rect, spots: &[Spot], far: f64, theme: Theme) {
     const STEPS: [&str; 8] = ["▁", "▂", "▃", "▄", "▅", "▆", "▇", "█"];
     let y = area.height - 2;
     put(buffer, area, (0, y), "lost", theme.style(Tone::Text));
     let mut columns = vec![(0_u32, 0_u32); usize::from(plot.width)];
-    for (row, distance) in rows {
-        let column = (distance / far * f64::from(plot.width)) as usize;
+    for spot in spots.iter().filter(|spot| spot.counts) {
+        let Some(distance) = spot.distance else { continue };
+        let column = (f64::from(distance) / far * f64::from(plot.width)) as usize;
         if let Some(column) = columns.get_mut(column) {
             column.0 += 1;
-            column.1 += u32::from(!row.delivered());
+            column.1 += u32::from(!spot.delivered);
         }
     }
     for (x, (sent, lost)) in columns.into_iter().enumerate().filter(|(_, (_, lost))| *lost > 0) {
@@ -173,8 +171,7 @@ fn losses(buffer: &mut Buffer, area: Rect, plot: Rect, rows: &[(&Sample, f64)], 
 /// Whether levels are drawn as the station hears them: where the estimates rest on them, or it tells any.
 fn by_station(scene: &Scene<'_>) -> bool {
     let side = scene.around.outlook.and_then(|outlook| outlook.side);
-    let told = || scene.samples.rows.iter().any(|row| row.there().is_some());
-    side.map_or_else(told, |side| side == Side::There)
+    side.map_or_else(|| scene.walked.bounds().there.is_some(), |side| side == Side::There)
 }
 
 /// What the panel is called, with the end of the link whose levels it shows.

@@ -53,13 +53,13 @@ impl Field {
         let (doing, paused) = (scene.doing, scene.paused);
         let wishes = self.ui.press(key, doing, paused);
         self.word_at = at;
-        self.reckoned.bring_up_to_date(subject, false);
+        self.reckoned.bring_up_to_date(subject);
         wishes
     }
 
     /// Draws the page, and says whether the bell rings. The subject's rows must be up to date.
     pub fn draw(&mut self, buffer: &mut Buffer, area: Rect, subject: Subject<'_>, at: Elapsed) -> bool {
-        self.reckoned.bring_up_to_date(subject, false);
+        self.reckoned.bring_up_to_date(subject);
         // A word gives way again to the line that says what Space does.
         let speed = self.timeline.as_ref().map_or(1.0, |line| line.speed);
         if at.since(self.word_at) > WORD_S * speed {

@@ -20,6 +20,7 @@ use super::number::goal;
 use super::paint::{columns, cut, put, put_right, put_wrapped};
 use super::scene::Scene;
 use super::theme::{Theme, Tone};
+use super::walked::Spot;
 use crate::findings::now::Window;
 use crate::ground::Position;
 use crate::ground::local::metres_per_degree;
@@ -71,15 +72,16 @@ impl Class {
 }
 
 /// Metres east and north of an origin, for drawing: true within a few parts in a thousand over some kilometres.
-#[derive(Clone, Copy, Debug)]
-struct Plane {
-    origin: Position,
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Plane {
+    pub(super) origin: Position,
     north_m: f64,
     east_m: f64,
 }
 
 impl Plane {
-    fn about(origin: Position) -> Option<Self> {
+    /// About an origin; `None` where metres to a degree are not known.
+    pub(super) fn about(origin: Position) -> Option<Self> {
         let (north_m, east_m) = metres_per_degree(origin.lat())?;
         Some(Self {
             origin,
@@ -88,7 +90,8 @@ impl Plane {
         })
     }
 
-    fn offset(&self, place: Position) -> (f64, f64) {
+    /// Metres east and north of the origin.
+    pub(super) fn offset(&self, place: Position) -> (f64, f64) {
         let lon = (place.lon().0 - self.origin.lon().0 + 540.0).rem_euclid(360.0) - 180.0;
         (lon * self.east_m, (place.lat().0 - self.origin.lat().0) * self.north_m)
     }
@@ -139,7 +142,11 @@ impl Frame {
 
     /// The letter's cell a place falls in.
     fn cell(&self, offset: (f64, f64)) -> Option<(u16, u16)> {
-        let (x, y) = self.dot(offset);
+        self.cell_of_dot(self.dot(offset))
+    }
+
+    /// The letter's cell of a dot.
+    fn cell_of_dot(&self, (x, y): (f64, f64)) -> Option<(u16, u16)> {
         let inside = x >= 0.0 && y >= 0.0 && x < self.dots.0 && y < self.dots.1;
         inside.then(|| ((x / 2.0) as u16, (y / 4.0) as u16))
     }
@@ -158,10 +165,8 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     if area.width < 12 || area.height < 4 {
         return;
     }
-    let station = scene.setup.station.position;
-    let rows = &scene.samples.rows;
-    let first = station.or_else(|| rows.iter().find_map(|row| row.place.map(|place| place.position)));
-    let Some(plane) = first.and_then(Plane::about) else {
+    let (walked, station) = (scene.walked, scene.setup.station.position);
+    let Some(plane) = walked.plane() else {
         let words = "Nothing to draw yet: neither the station's position nor a fix is known.";
         put_wrapped(buffer, area, 1, words, 3, theme.style(Tone::Quiet));
         return;
@@ -171,31 +176,12 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
         ..area
     };
     let mut dots = Dots::over(map);
-    let track: Vec<(usize, (f64, f64))> = rows
-        .iter()
-        .enumerate()
-        .filter_map(|(index, row)| Some((index, plane.offset(row.place?.position))))
-        .collect();
     let station = station.map(|station| plane.offset(station));
-    let all = track.iter().map(|(_, offset)| *offset).chain(station);
+    let all = walked.bounds().corners().into_iter().flatten().chain(station);
     let Some(frame) = Frame::around(all, (dots.width(), dots.height())) else {
         return;
     };
-    // What was walked; a gap in the positions stays a gap.
-    let mut squares = Squares::new();
-    for pair in track.windows(2) {
-        if pair[1].0 == pair[0].0 + 1 {
-            dots.line(frame.dot(pair[0].1), frame.dot(pair[1].1), Tone::Quiet, (1, 1));
-        }
-    }
-    for (index, offset) in &track {
-        let row = &rows[*index];
-        if let (true, Some((x, y))) = (row.counts(), frame.cell(*offset)) {
-            let square = squares.entry((x / 2, y)).or_default();
-            square.pings += 1;
-            square.echoes += u64::from(row.delivered());
-        }
-    }
+    let squares = track(walked.spots(), &frame, &mut dots);
     expected(buffer, map, scene, &frame, theme);
     dots.paint(buffer, map, theme);
     for ((x, y), window) in &squares {
@@ -242,6 +228,42 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     }
     names(buffer, map, &signs, &squares, theme);
     legend(buffer, area, scene, frame.metres_a_dot * 2.0, theme);
+}
+
+/// Draws what was walked, and sums up its squares; a gap in the positions stays a gap.
+fn track(spots: &[Spot], frame: &Frame, dots: &mut Dots) -> Squares {
+    let mut squares = Squares::new();
+    let mut before: Option<(u32, (f64, f64))> = None;
+    // Whoever walks stays in a square for a while: it is entered once it is left.
+    let mut here: Option<((u16, u16), Window)> = None;
+    for spot in spots {
+        let dot = frame.dot(spot.place());
+        if let Some((_, from)) = before.filter(|(row, from)| row + 1 == spot.row && *from != dot) {
+            dots.line(from, dot, Tone::Quiet, (1, 1));
+        } else if before.is_some_and(|(row, _)| row + 1 == spot.row) {
+            dots.set(dot.0, dot.1, Tone::Quiet);
+        }
+        before = Some((spot.row, dot));
+        if let (true, Some((x, y))) = (spot.counts, frame.cell_of_dot(dot)) {
+            let square = (x / 2, y);
+            if here.is_none_or(|(at, _)| at != square) {
+                enter(&mut squares, here.take());
+            }
+            let (_, window) = here.get_or_insert((square, Window::default()));
+            window.pings += 1;
+            window.echoes += u64::from(spot.delivered);
+        }
+    }
+    enter(&mut squares, here);
+    squares
+}
+
+fn enter(squares: &mut Squares, walked: Option<((u16, u16), Window)>) {
+    if let Some((square, window)) = walked {
+        let all = squares.entry(square).or_default();
+        all.pings += window.pings;
+        all.echoes += window.echoes;
+    }
 }
 
 /// What a node may expect where nobody walked, by small signs; ground nothing is known of stays empty.

@@ -1,7 +1,7 @@
 //! What the surveyor sees: keys, theme, layouts, one panel a file.
 //!
 //! In reading order: [`field`] (keys in, pages out), [`ui`] (what the person opened and chose), [`keys`], [`sweep_plan`],
-//! [`scene`] (what a page shows), [`outlook`] (the slower estimates), [`page`] (which panels, and where), [`bell`],
+//! [`scene`] (what a page shows) with [`walked`], [`outlook`] (the slower estimates), [`page`] (which panels, and where), [`bell`],
 //! [`playback`]; the panels
 //! [`title`], [`here`] with [`stop`] and [`trouble_lines`], [`ground`], [`distance`], [`guide`], [`polar`], [`boards`],
 //! [`places`], [`timeline`], [`bottom`], [`help`], [`over`]; and what they draw with: [`theme`], [`size`], [`paint`],
@@ -37,3 +37,4 @@ pub mod timeline;
 pub mod title;
 pub mod trouble_lines;
 pub mod ui;
+pub mod walked;

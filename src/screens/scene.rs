@@ -3,11 +3,12 @@
 use super::outlook::Outlook;
 use super::timeline::Timeline;
 use super::ui::Doing;
+use super::walked::Walked;
 use crate::findings::answer::{Answer, answer};
 use crate::findings::delivery::Standing;
-use crate::findings::losses;
+use crate::findings::losses::{self, Stretches};
 use crate::findings::now::{Now, now, of_samples};
-use crate::findings::points::{PointRow, points};
+use crate::findings::points::{PointRow, Points};
 use crate::findings::trouble::{Trouble, troubles};
 use crate::findings::turning::{Turning, turning};
 use crate::stats::losses::Reason;
@@ -56,31 +57,51 @@ impl<'a> Subject<'a> {
 /// What takes longer to reckon, kept until enough has come to make it differ.
 #[derive(Clone, Debug, Default)]
 pub struct Reckoned {
-    points: Vec<PointRow>,
+    walked: Walked,
+    points: Option<Points>,
+    stretches: Stretches,
     losses: Option<Reason>,
+    /// How many rows the figures rest on, and how many parts of the survey.
     rows: usize,
     segments: usize,
+    /// How many rows what is drawn rests on, and the remakes of the rows by then.
+    drawn: usize,
+    remakes: u64,
+    /// How many rows have been as they are since the figures were reckoned.
+    settled: usize,
 }
 
 impl Reckoned {
-    /// Reckons anew where enough has come since; `anew` at once.
-    pub fn bring_up_to_date(&mut self, subject: Subject<'_>, anew: bool) {
+    /// Brings up to date what every page draws, and reckons figures anew where enough has come since.
+    pub fn bring_up_to_date(&mut self, subject: Subject<'_>) {
         let samples = subject.samples();
-        let segments = match subject {
-            Subject::Survey(survey) => survey.activities().segments().len(),
-            Subject::Rows(..) => 0,
+        let (segments, remakes, settled) = match subject {
+            Subject::Survey(survey) => {
+                let remakes = survey.remakes();
+                // Fewer rows or remakes than before: it is played anew.
+                let anew = samples.rows.len() < self.drawn || remakes.count() < self.remakes;
+                let settled = if anew { 0 } else { remakes.settled_since(self.remakes) };
+                (survey.activities().segments().len(), remakes.count(), settled)
+            }
+            Subject::Rows(..) => (0, 0, self.drawn),
         };
         let rows = samples.rows.len();
+        let settled = settled.min(self.drawn).min(rows);
+        self.walked.bring_up_to_date(subject, settled);
+        (self.drawn, self.remakes) = (rows, remakes);
+        self.settled = self.settled.min(settled);
         let few = rows >= self.rows && rows < self.rows + RECKON_EVERY && segments == self.segments;
-        if few && !anew {
+        if few {
             return;
         }
-        *self = Self {
-            points: points(samples, subject.setup()),
-            losses: losses::of_the_last(samples),
-            rows,
-            segments,
-        };
+        let points = self.points.get_or_insert_with(|| Points::new(subject.setup()));
+        points.bring_up_to_date(samples, subject.setup(), self.settled);
+        self.losses = self.stretches.of_the_last(samples, self.settled);
+        (self.rows, self.segments, self.settled) = (rows, segments, rows);
+    }
+
+    fn points(&self) -> &[PointRow] {
+        self.points.as_ref().map_or(&[], Points::rows)
     }
 }
 
@@ -143,6 +164,8 @@ pub struct Scene<'a> {
     pub margin: Option<Margin>,
     /// Every run at a point and step of a sweep.
     pub points: &'a [PointRow],
+    /// Every row that has a place, as it is drawn.
+    pub walked: &'a Walked,
     /// The last thing worth saying, while it is fresh.
     pub notice: Option<String>,
     /// What stands around.
@@ -225,7 +248,8 @@ impl<'a> Scene<'a> {
                 None
             },
             margin: fresh.and_then(|outlook| outlook.margin),
-            points: &reckoned.points,
+            points: reckoned.points(),
+            walked: &reckoned.walked,
             notice,
             around,
         }
@@ -246,7 +270,7 @@ fn stop_of<'a>(subject: Subject<'a>, now: &Now, reckoned: &'a Reckoned) -> Optio
     let last = samples.rows.last();
     let standing_of = |run: u32| {
         let row = reckoned
-            .points
+            .points()
             .last()
             .filter(|row| row.run == run && row.activity == "point");
         row.map(|row| &row.standing)

@@ -2,7 +2,8 @@
 //!
 //! In reading order: [`event`], [`setup`], [`reducer`]; then what the reducer is made of: [`exchange`], [`numbering`]
 //! and [`node_stream`] for the node, [`fixes`] for positions, [`activity`] for the surveyor; last [`sample`] and
-//! [`rows`] with [`to_station`], which put them together. Knows no clock, file, thread or terminal.
+//! [`rows`] with [`to_station`], which put them together
+//! ([`remakes`] says how far back). Knows no clock, file, thread or terminal.
 
 pub mod activity;
 pub mod event;
@@ -12,6 +13,7 @@ pub mod node_stream;
 pub mod notice;
 pub mod numbering;
 pub mod reducer;
+pub mod remakes;
 pub mod rows;
 pub mod sample;
 pub mod setup;

@@ -5,6 +5,7 @@ use super::event::{JournalLine, Source};
 use super::fixes::{Fixes, Verdict};
 use super::node_stream::{Boot, Effect, Moment, NodeStream, written_ms};
 use super::notice::{Notice, Noticed};
+use super::remakes::Remakes;
 use super::rows::{Makings, Rows};
 use super::sample::Samples;
 use super::setup::Setup;
@@ -187,6 +188,11 @@ impl Survey {
     /// The rows as they were last brought up to date.
     pub fn samples_as_made(&self) -> &Samples {
         self.rows.samples()
+    }
+
+    /// How often rows were made anew, and how far back.
+    pub fn remakes(&self) -> &Remakes {
+        self.rows.remakes()
     }
 
     /// How many rows from the index `from` on count, and how many of these were delivered; as last brought up to date.

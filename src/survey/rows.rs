@@ -4,6 +4,7 @@ use super::activity::{Activities, Doing, Part};
 use super::exchange::Fate;
 use super::fixes::Fixes;
 use super::node_stream::{Identity, Key, NodeStream, written_ms};
+use super::remakes::Remakes;
 use super::sample::{Activity, BootName, Excluded, Place, Sample, Samples};
 use super::setup::Setup;
 use super::to_station::to_station;
@@ -22,6 +23,7 @@ pub struct Rows {
     first_uses: Vec<usize>,
     /// Where the station is.
     station: Option<Vantage>,
+    remakes: Remakes,
 }
 
 /// All that the rows are made from.
@@ -51,6 +53,11 @@ impl Rows {
         (u64::from(counted - before.0), u64::from(delivered - before.1))
     }
 
+    /// How often rows were made anew, for readers that keep up with them.
+    pub fn remakes(&self) -> &Remakes {
+        &self.remakes
+    }
+
     /// Gives the rows away.
     pub fn into_samples(self) -> Samples {
         self.samples
@@ -59,6 +66,7 @@ impl Rows {
     /// Makes anew every row written as `from_ms` or later.
     pub fn remake(&mut self, makings: Makings<'_>, from_ms: u64) {
         let keep = self.samples.rows.partition_point(|row| written_ms(row.at) < from_ms);
+        self.remakes.note(keep);
         self.samples.rows.truncate(keep);
         self.segments.truncate(keep);
         self.tallies.truncate(keep);

@@ -1,5 +1,4 @@
-//! What a survey of a million exchanges costs: from journal lines to rows, from rows to figures, and ten more lines while
-//! walking.
+//! What a survey of a million exchanges costs: from journal lines to rows, from rows to figures, and a frame while walking.
 //!
 //! `FARPACE_LARGE=FOLDER cargo bench --bench survey` also writes that survey into a new folder, to time `farpace figures` on.
 
@@ -11,9 +10,12 @@
 use std::hint::black_box;
 use std::sync::LazyLock;
 
+use crossbeam_channel::unbounded;
 use divan::Bencher;
 use divan::counter::ItemsCount;
+use farpace::app::event::Event;
 use farpace::app::rehearse::setup_of;
+use farpace::app::worker::Worker;
 use farpace::findings::curves::Known;
 use farpace::findings::estimates::estimates;
 use farpace::findings::now::now;
@@ -22,11 +24,16 @@ use farpace::rehearsal::place::Place;
 use farpace::rehearsal::plans::{Route, walk_scenario};
 use farpace::rehearsal::script::Script;
 use farpace::rehearsal::{Scenario, What, perform};
+use farpace::screens::field::Field;
+use farpace::screens::scene::Subject;
+use farpace::screens::theme::Theme;
 use farpace::session::folder;
 use farpace::session::journal::JournalWriter;
 use farpace::survey::{JournalLine, Source, Survey};
 use farpace::units::UtcMs;
 use farpace::wire::surveyor;
+use ratatui::buffer::Buffer;
+use ratatui::layout::Rect;
 
 /// Exchanges, ten a second.
 const EXCHANGES: f64 = 1e6;
@@ -126,6 +133,44 @@ fn rows_to_figures(bencher: Bencher) {
     bencher
         .counter(ItemsCount::new(samples.rows.len()))
         .bench(|| estimates(black_box(&samples), &setup, &Known::default(), None, |_| false));
+}
+
+/// What happens on the drawing thread between two frames: ten lines, the page, and what is asked of the worker, which goes
+/// on with estimates beside it.
+#[divan::bench(sample_count = 300, sample_size = 1)]
+fn live_frame(bencher: Bencher) {
+    let (before, after) = LINES.split_at(LINES.len() - KEPT_BACK);
+    let mut survey = survey(before);
+    survey.samples();
+    let (tell, told) = unbounded();
+    let mut worker = Worker::start(Known::default(), "bench".to_owned(), tell);
+    let mut field = Field::new(Theme::Dark);
+    let area = Rect::new(0, 0, 140, 40);
+    let mut more = after.chunks(10);
+    let mut frame = || {
+        for line in more.next().unwrap_or_default() {
+            survey.apply(line);
+        }
+        while let Ok(event) = told.try_recv() {
+            if let Event::Estimated(estimates) = event {
+                worker.has_come_back();
+                field.estimated(&estimates, Subject::Survey(&survey));
+            }
+        }
+        survey.samples();
+        let mut buffer = Buffer::empty(area);
+        field.draw(&mut buffer, area, Subject::Survey(&survey), survey.now());
+        worker.ask(
+            survey.samples_as_made(),
+            Some(survey.remakes()),
+            survey.setup(),
+            Vec::new(),
+        );
+        buffer
+    };
+    // The first page of a survey that is gone on with reckons all of it.
+    frame();
+    bencher.bench_local(frame);
 }
 
 #[divan::bench(sample_count = 100, sample_size = 1)]

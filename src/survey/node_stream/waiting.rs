@@ -5,8 +5,11 @@ use super::told::{Effect, Moment, Told};
 use crate::survey::exchange::Fate;
 use crate::survey::numbering::{Placed, place};
 
-/// How many lines far back must run on from each other before a new start without hello is believed.
+/// How many lines far back must run on from each other before a new start without hello is believed, where one of them
+/// cannot be the boot's own,
 const RESTART_BELIEVED_AFTER: usize = 3;
+/// and where all could be: of a fast board's late lines, three run on by chance now and then.
+const RESTART_BELIEVED_ANYWAY: usize = 10;
 
 /// A line far back, until the next ones tell what it is.
 #[derive(Clone, Debug)]
@@ -68,13 +71,25 @@ impl NodeStream {
             moment,
             checksummed,
         });
-        if self.waiting.len() < RESTART_BELIEVED_AFTER {
+        let own = self.waiting.iter().all(|line| self.may_be_late(index, &line.told));
+        let enough = if own { RESTART_BELIEVED_ANYWAY } else { RESTART_BELIEVED_AFTER };
+        if self.waiting.len() < enough {
             return Some(Effect::Waiting);
         }
         let next = self.begin_taken(None);
         self.follow(next, index);
         self.seat_waiting(next);
         Some(Effect::Exchange)
+    }
+
+    /// Whether a boot may have sent a line before: its number was lost there, or answered in just the same way.
+    fn may_be_late(&self, index: usize, told: &Told) -> bool {
+        let known = self.boots[index].exchange(told.raw).map(|known| known.fate);
+        match (known, told.fate) {
+            (None, _) => false,
+            (Some(Fate::Echo(stands)), Fate::Echo(comes)) => stands == comes,
+            (Some(_), _) => true,
+        }
     }
 
     /// The lines that wait were stragglers of the boot: what they say of numbers that stand changes nothing any more.

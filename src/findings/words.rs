@@ -317,6 +317,12 @@ pub fn caveat(caveat: &Caveat) -> String {
             "facing the station was worse than turning the back: was the node carried behind the body?".to_owned()
         }
         Caveat::CoarseCells { cell } => format!("much ground: pieces of {} are used", metres(*cell)),
+        Caveat::BackgroundDoubt { possible } => {
+            format!(
+                "so much is lost at any level that with a chance of {} no place can meet the goal, however strong",
+                percent(1.0 - possible)
+            )
+        }
         Caveat::BackgroundLoss { share } => {
             format!(
                 "{} is lost at any level: that alone breaks the goal, no place can meet it",

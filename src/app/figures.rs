@@ -3,7 +3,7 @@
 use std::io::Write as _;
 use std::path::Path;
 
-use super::known;
+use super::{assume, known};
 use crate::cli::FiguresArgs;
 use crate::findings::curves::Known;
 use crate::findings::estimates::{Estimates, estimates};
@@ -78,10 +78,12 @@ pub fn figures(args: &FiguresArgs) -> anyhow::Result<()> {
     } else {
         Known::default()
     };
+    let wanted = assume::wanted(&args.assume)?;
     let mut values = Vec::new();
     let mut out = std::io::stdout().lock();
     for folder in &args.folders {
-        let read = read(folder, &known)?;
+        let mut read = read(folder, &known)?;
+        read.estimates.assume(&wanted, &read.found.setup);
         if args.json {
             values.push(json::survey(
                 &read.name,

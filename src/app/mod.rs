@@ -7,6 +7,7 @@
 //! the drawing thread), [`known`] (what boards taught); [`rehearse`]; [`rebuild`], [`tables`], [`figures`], [`report`],
 //! [`export`], [`subject`] and [`bar`] (saved surveys); [`plan`]; [`home`].
 
+pub mod assume;
 pub mod bar;
 pub mod clock;
 pub mod ear;

@@ -86,10 +86,11 @@ fn show(
             Ok(Event::Terminal(TerminalEvent::Key(key))) if key.kind == KeyEventKind::Press => {
                 field.timeline = Some(playback.timeline());
                 for wish in field.press(key, playback.subject(), playback.at()) {
-                    if wish == Wish::End {
-                        return Ok(());
+                    match wish {
+                        Wish::End => return Ok(()),
+                        Wish::Assume => worker.assume(field.ui.assumed.clone()),
+                        other => carry_out(at, playback, field, other),
                     }
-                    carry_out(at, playback, field, wish);
                 }
             }
             Ok(Event::Estimated(estimates)) => {

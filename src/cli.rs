@@ -204,6 +204,20 @@ pub struct ReplayArgs {
     pub speed: f64,
 }
 
+/// For which node places are told; each difference from the one walked with is an assumption and named as one.
+#[derive(Clone, Debug, Default, Args)]
+pub struct AssumeArgs {
+    /// Places for this board instead of the one walked with, by the difference measured at points.
+    #[arg(long, value_name = "NAME")]
+    pub board: Option<String>,
+    /// Places for a node mounted so many metres above the ground.
+    #[arg(long, value_name = "M")]
+    pub mounted: Option<f64>,
+    /// Places with so many dB more loss, for leaves that are not out yet.
+    #[arg(long, value_name = "DB")]
+    pub leaves: Option<f64>,
+}
+
 /// What figures to print.
 #[derive(Debug, Args)]
 pub struct FiguresArgs {
@@ -216,6 +230,9 @@ pub struct FiguresArgs {
     /// Use what this computer has learned of the boards in other surveys, too.
     #[arg(long)]
     pub with_known: bool,
+    /// What places assume.
+    #[command(flatten)]
+    pub assume: AssumeArgs,
 }
 
 /// How a survey is written up.
@@ -233,6 +250,9 @@ pub struct ReportArgs {
     /// With --private: leave out title, notes, and the names people gave to places, too.
     #[arg(long, requires = "private")]
     pub no_words: bool,
+    /// What places assume.
+    #[command(flatten)]
+    pub assume: AssumeArgs,
     /// Write over a report that is there.
     #[arg(long)]
     pub force: bool,
@@ -255,6 +275,9 @@ pub struct ExportArgs {
     /// With --private: leave out title, notes, and the names people gave to places, too.
     #[arg(long, requires = "private")]
     pub no_words: bool,
+    /// What places assume.
+    #[command(flatten)]
+    pub assume: AssumeArgs,
     /// Write over a file that is there.
     #[arg(long)]
     pub force: bool,

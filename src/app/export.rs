@@ -1,7 +1,7 @@
 //! `farpace export`: a survey for other programs.
 
 use super::bar::Bar;
-use super::subject;
+use super::{assume, subject};
 use crate::cli::{ExportArgs, ExportForm};
 use crate::session::folder;
 use crate::writeup::export::{csv, geojson, gpx, kml};
@@ -27,8 +27,11 @@ pub fn export(args: &ExportArgs) -> anyhow::Result<()> {
         "{} is there already: give another file, or --force to write over it",
         args.out.display()
     );
+    let wanted = assume::wanted(&args.assume)?;
     let mut bar = Bar::new("reading", 1);
-    let subjects = subject::read(std::slice::from_ref(&args.folder), privacy, |done| bar.at(done))?;
+    let subjects = subject::read(std::slice::from_ref(&args.folder), privacy, &wanted, |done| {
+        bar.at(done);
+    })?;
     bar.end();
     for subject in &subjects {
         let teller = Teller::new(&subject.setup, privacy);

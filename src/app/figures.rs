@@ -4,7 +4,7 @@ use std::io::Write as _;
 use std::path::Path;
 
 use super::whole::{self, Content};
-use super::{known, screen};
+use super::{assume, known, screen};
 use crate::cli::FiguresArgs;
 use crate::findings::curves::Known;
 use crate::findings::estimates::{Estimates, estimates};
@@ -77,10 +77,12 @@ pub fn figures(args: &FiguresArgs) -> anyhow::Result<()> {
     } else {
         Known::default()
     };
+    let wanted = assume::wanted(&args.assume)?;
     let mut values = Vec::new();
     let mut out = std::io::stdout().lock();
     for folder in &args.folders {
-        let read = read(folder, &known)?;
+        let mut read = read(folder, &known)?;
+        read.estimates.assume(&wanted, &read.setup);
         if args.json {
             values.push(json::survey(&read.name, &read.samples, &read.setup, &read.estimates));
         } else {

@@ -7,6 +7,7 @@
 //! the drawing thread), [`known`] (what boards taught); [`rehearse`]; [`whole`] (a saved survey read), [`rebuild`], [`tables`],
 //! [`figures`], [`report`], [`export`], [`subject`] and [`bar`]; [`plan`]; [`home`].
 
+pub mod assume;
 pub mod bar;
 pub mod clock;
 pub mod ear;

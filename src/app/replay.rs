@@ -86,13 +86,16 @@ fn show(
             Ok(Event::Terminal(TerminalEvent::Key(key))) if key.kind == KeyEventKind::Press => {
                 field.timeline = Some(playback.timeline());
                 for wish in field.press(key, playback.subject(), playback.at()) {
-                    if wish == Wish::End {
-                        return Ok(());
+                    match wish {
+                        Wish::End => return Ok(()),
+                        Wish::Assume => worker.assume(field.ui.assumed.clone()),
+                        other => {
+                            if !matches!(other, Wish::Faster(_)) {
+                                worker.begin_anew();
+                            }
+                            carry_out(at, playback, field, other);
+                        }
                     }
-                    if !matches!(wish, Wish::Faster(_)) {
-                        worker.begin_anew();
-                    }
-                    carry_out(at, playback, field, wish);
                 }
             }
             Ok(Event::Estimated(estimates)) => {

@@ -1,7 +1,7 @@
 //! `farpace report`: a survey written up.
 
 use super::bar::Bar;
-use super::subject;
+use super::{assume, subject};
 use crate::cli::ReportArgs;
 use crate::session::folder;
 use crate::writeup::bundle;
@@ -16,8 +16,9 @@ pub fn report(args: &ReportArgs) -> anyhow::Result<()> {
         positions: args.private,
         words: args.no_words,
     };
+    let wanted = assume::wanted(&args.assume)?;
     let mut bar = Bar::new("reading", args.folders.len() * 2);
-    let subjects = subject::read(&args.folders, privacy, |done| bar.at(done))?;
+    let subjects = subject::read(&args.folders, privacy, &wanted, |done| bar.at(done))?;
     bar.end();
     let making = Making {
         version: env!("CARGO_PKG_VERSION").to_owned(),

@@ -96,7 +96,7 @@ fn show(running: &mut Running, field: &mut Field, screen: &mut Screen, worker: &
                     if let Event::Estimated(estimates) = &event {
                         worker.has_come_back();
                         field.estimated(estimates, Subject::Survey(running.recorder.survey()));
-                    } else if take(running, field, event) == Then::End {
+                    } else if take(running, field, worker, event) == Then::End {
                         return Ok(());
                     }
                 }
@@ -141,7 +141,7 @@ pub fn references(survey: &Survey) -> Vec<String> {
     told.map(|boot| boot.identity.board().to_owned()).collect()
 }
 
-fn take(running: &mut Running, field: &mut Field, event: Event) -> Then {
+fn take(running: &mut Running, field: &mut Field, worker: &mut Worker, event: Event) -> Then {
     match event {
         Event::Source(role, happening) => running.recorder.take(role, happening),
         Event::Rehearsed(SurveyorRecord::Finish) => {
@@ -165,6 +165,7 @@ fn take(running: &mut Running, field: &mut Field, event: Event) -> Then {
                         }
                         return Then::End;
                     }
+                    Wish::Assume => worker.assume(field.ui.assumed.clone()),
                     // The rest belongs to replays.
                     _ => {}
                 }

@@ -6,6 +6,7 @@ use sha2::{Digest as _, Sha256};
 
 use super::known;
 use super::whole::{self, Content};
+use crate::findings::assumptions::Wanted;
 use crate::findings::curves::Known;
 use crate::findings::estimates::{Estimates, estimates};
 use crate::session::format;
@@ -21,11 +22,16 @@ struct Before {
 }
 
 /// Reads surveys and makes their figures. What boards need is learned from these surveys alone, each from all others too,
-/// so that another computer gives the same.
+/// so that another computer gives the same. Places are told for the node that is `wanted`.
 ///
 /// # Errors
 /// When a folder is no survey.
-pub fn read(folders: &[PathBuf], privacy: Privacy, mut step: impl FnMut(usize)) -> anyhow::Result<Vec<Subject>> {
+pub fn read(
+    folders: &[PathBuf],
+    privacy: Privacy,
+    wanted: &Wanted,
+    mut step: impl FnMut(usize),
+) -> anyhow::Result<Vec<Subject>> {
     let mut read = Vec::new();
     for (index, at) in folders.iter().enumerate() {
         let mut before = open(at, privacy)?;
@@ -53,6 +59,7 @@ pub fn read(folders: &[PathBuf], privacy: Privacy, mut step: impl FnMut(usize)) 
         .into_iter()
         .map(|before| {
             let mut subject = before.subject;
+            subject.estimates.assume(wanted, &subject.setup);
             subject.places = match (&subject.estimates.places, subject.setup.station.position) {
                 (Some(Ok(places)), Some(station)) => Some(PlacesPart::of(places, station)),
                 _ => None,

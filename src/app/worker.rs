@@ -8,6 +8,7 @@ use std::thread::{self, JoinHandle};
 use crossbeam_channel::{Receiver, Sender, unbounded};
 
 use super::event::Event;
+use crate::findings::assumptions::Wanted;
 use crate::findings::curves::Known;
 use crate::findings::estimates::{Estimates, estimates};
 use crate::survey::remakes::Remakes;
@@ -39,31 +40,41 @@ struct Sent {
     remakes: u64,
 }
 
+/// A piece of work.
+#[derive(Debug)]
+enum Work {
+    /// Estimates of rows.
+    Rows(Box<Changed>),
+    /// The same estimates with other assumptions about places.
+    Assume(Wanted),
+}
+
 /// The thread that makes estimates.
 #[derive(Debug)]
 pub struct Worker {
-    changes: Option<Sender<Changed>>,
+    work: Option<Sender<Work>>,
     thread: Option<JoinHandle<()>>,
     sent: Sent,
-    busy: bool,
+    /// Pieces of work that have not come back.
+    pending: usize,
 }
 
 impl Worker {
     /// Starts it; what it makes is told through `tell`.
     pub fn start(known: Known, survey: String, tell: Sender<Event>) -> Self {
-        let (changes, come) = unbounded();
+        let (send, come) = unbounded();
         let thread = thread::spawn(move || work(&known, &survey, &come, &tell));
         Self {
-            changes: Some(changes),
+            work: Some(send),
             thread: Some(thread),
             sent: Sent::default(),
-            busy: false,
+            pending: 0,
         }
     }
 
-    /// Whether it is still at the last piece of work.
+    /// Whether it is still at work.
     pub fn is_busy(&self) -> bool {
-        self.busy
+        self.pending > 0
     }
 
     /// How many rows it was last given.
@@ -71,9 +82,9 @@ impl Worker {
         self.sent.rows
     }
 
-    /// The last piece of work has come back.
+    /// A piece of work has come back.
     pub fn has_come_back(&mut self) {
-        self.busy = false;
+        self.pending = self.pending.saturating_sub(1);
     }
 
     /// Forgets what the worker has: the next rows are of another survey, or of one played anew.
@@ -85,7 +96,7 @@ impl Worker {
     ///
     /// `remakes` is of these rows, and says which have not changed since the last call; without, all are sent.
     pub fn ask(&mut self, samples: &Samples, remakes: Option<&Remakes>, setup: &Setup, references: Vec<String>) {
-        if self.busy {
+        if self.is_busy() {
             return;
         }
         let settled = remakes.map_or(0, |remakes| remakes.settled_since(self.sent.remakes));
@@ -113,33 +124,56 @@ impl Worker {
             facts: samples.facts.len(),
             remakes: remakes.map_or(0, Remakes::count),
         };
-        if let Some(changes) = &self.changes {
-            self.busy = changes.send(changed).is_ok();
+        self.send(Work::Rows(Box::new(changed)));
+    }
+
+    /// Has the map of places made for this from now on, and now; what was walked is not fitted again.
+    pub fn assume(&mut self, wanted: Wanted) {
+        self.send(Work::Assume(wanted));
+    }
+
+    fn send(&mut self, work: Work) {
+        if let Some(sender) = &self.work {
+            self.pending += usize::from(sender.send(work).is_ok());
         }
     }
 }
 
 impl Drop for Worker {
     fn drop(&mut self) {
-        self.changes = None;
+        self.work = None;
         // A long piece of work is not waited for: the thread ends by itself after it.
         drop(self.thread.take());
     }
 }
 
-fn work(known: &Known, survey: &str, come: &Receiver<Changed>, tell: &Sender<Event>) {
+fn work(known: &Known, survey: &str, come: &Receiver<Work>, tell: &Sender<Event>) {
     let mut samples = Samples::default();
-    for changed in come {
-        samples.rows.truncate(changed.from);
-        samples.rows.extend(changed.rows);
-        samples.facts.truncate(changed.facts_from);
-        samples.facts.extend(changed.facts);
-        samples.boots = changed.boots;
-        samples.points = changed.points;
-        samples.poses = changed.poses;
-        let told = |board: &str| changed.references.iter().any(|reference| reference == board);
-        let made: Estimates = estimates(&samples, &changed.setup, known, Some(survey), told);
-        if tell.send(Event::Estimated(Arc::new(made))).is_err() {
+    let mut setup = Setup::default();
+    let mut wanted = Wanted::default();
+    let mut last = Arc::new(Estimates::default());
+    for work in come {
+        let mut made = match work {
+            Work::Rows(changed) => {
+                samples.rows.truncate(changed.from);
+                samples.rows.extend(changed.rows);
+                samples.facts.truncate(changed.facts_from);
+                samples.facts.extend(changed.facts);
+                samples.boots = changed.boots;
+                samples.points = changed.points;
+                samples.poses = changed.poses;
+                setup = changed.setup;
+                let told = |board: &str| changed.references.iter().any(|reference| reference == board);
+                estimates(&samples, &setup, known, Some(survey), told)
+            }
+            Work::Assume(other) => {
+                wanted = other;
+                Estimates::clone(&last)
+            }
+        };
+        made.assume(&wanted, &setup);
+        last = Arc::new(made);
+        if tell.send(Event::Estimated(Arc::clone(&last))).is_err() {
             return;
         }
     }

@@ -3,6 +3,7 @@
 
 use std::collections::BTreeMap;
 
+use super::assumptions::{Assumed, Wanted};
 use super::boards::{self, Boards};
 use super::curves::Known;
 use super::places::{NoPlaces, Places, places};
@@ -134,9 +135,24 @@ pub fn estimates(
         let weakest = gauges
             .get(&reach.board)
             .map_or(FALLBACK_DBM, |gauge| gauge.model().curve().m_dbm());
-        places(samples, setup, reach, weakest.max(FALLBACK_DBM), &[])
+        places(samples, setup, reach, weakest)
     });
     found
+}
+
+impl Estimates {
+    /// Gives the map of places for the node that is wanted; without a map, or where nothing is wanted, nothing changes.
+    ///
+    /// What cannot be assumed is left out and says why in [`Places::not_assumed`].
+    pub fn assume(&mut self, wanted: &Wanted, setup: &Setup) {
+        let Some(Ok(places)) = &self.places else { return };
+        if wanted.is_nothing() && places.assumptions.is_empty() && places.not_assumed.is_empty() {
+            return;
+        }
+        let assumed = Assumed::of(wanted, setup, self, &places.board, places.side);
+        let under = places.under(assumed);
+        self.places = Some(under.map_err(NoPlaces::Goal));
+    }
 }
 
 /// The board that most exchanges of walks are from.

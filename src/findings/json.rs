@@ -2,9 +2,10 @@
 
 use serde_json::{Map, Value, json};
 
+use super::assumptions::{Assumption, Shift};
 use super::delivery::Standing;
 use super::estimates::{BoardFigures, Estimates};
-use super::places::{NoPlaces, Places};
+use super::places::{NoPlaces, NoSecond, Places, SecondPlace};
 use super::points::PointRow;
 use super::stop::StopFigures;
 use super::sweeps::{self, Sweep};
@@ -12,7 +13,7 @@ use super::words;
 use crate::stats::boards::Effect;
 use crate::stats::level::MeanPower;
 use crate::stats::margin::Margin;
-use crate::stats::places::Class;
+use crate::stats::places::{Class, Role};
 use crate::stats::sweep::analysis::Directivity;
 use crate::stats::sweep::{Arc, Estimate, Printed};
 use crate::stats::verdict::Forecast;
@@ -378,7 +379,8 @@ fn places(places: &Result<Places, NoPlaces>) -> Value {
         "board": places.board,
         "exchanges": places.exchanges,
         "needed_level_dbm": places.needed.map(|needed| needed.level),
-        "assumptions": places.assumptions.iter().map(|assumption| &assumption.words).collect::<Vec<_>>(),
+        "assumptions": places.assumptions.iter().map(assumption).collect::<Vec<_>>(),
+        "not_assumed": places.not_assumed,
         "step_m": places.step_m,
         "good": places.count(Class::Good),
         "marginal": places.count(Class::Marginal),
@@ -391,6 +393,48 @@ fn places(places: &Result<Places, NoPlaces>) -> Value {
         "station_silent": places.silences.iter().map(|silence| json!({
             "from_s": silence.from, "to_s": silence.to,
         })).collect::<Vec<_>>(),
-        "caveats": places.caveats.iter().map(words::caveat).collect::<Vec<_>>(),
+        "second_station": second(&places.second.stations, Role::SecondStation),
+        "relay": second(&places.second.relays, Role::Relay),
+        "caveats": places.caveats.iter().map(words::caveat).chain([words::WALLS_AND_WOODS.to_owned()]).collect::<Vec<_>>(),
     })
+}
+
+fn assumption(assumption: &Assumption) -> Value {
+    let mut value = json!({ "words": assumption.words, "source": assumption.source });
+    match assumption.shift {
+        Shift::Everywhere(change) => {
+            value["gain_db"] = json!(change.gain);
+            value["gain_sd_db"] = json!(change.sd);
+        }
+        Shift::ByDistance(lift) => {
+            value["gain_by_distance"] = [50.0, 100.0, 200.0, 400.0, 800.0]
+                .iter()
+                .map(|metres| {
+                    let change = lift.at(*metres);
+                    json!({ "distance_m": metres, "gain_db": change.gain, "gain_sd_db": change.sd })
+                })
+                .collect();
+        }
+    }
+    value
+}
+
+fn second(found: &Result<Vec<SecondPlace>, NoSecond>, role: Role) -> Value {
+    let list: Vec<Value> = found
+        .iter()
+        .flatten()
+        .map(|place| {
+            json!({
+                "lat_deg": place.position.lat().0,
+                "lon_deg": place.position.lon().0,
+                "distance_m": place.distance.0,
+                "bearing_from_station_deg": place.bearing.map(|bearing| bearing.0),
+                "newly_served_share": place.promise.score,
+                "newly_served_low": place.promise.low,
+                "newly_served_high": place.promise.high,
+                "itself_in_reach": (role == Role::Relay).then_some(place.promise.served),
+            })
+        })
+        .collect();
+    json!({ "words": words::second_head(role, found.as_ref().err().copied()), "shortlist": list })
 }

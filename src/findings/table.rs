@@ -7,7 +7,7 @@ use super::places::Places;
 use super::sweeps;
 use super::words;
 use crate::stats::boards::Effect;
-use crate::stats::places::Class;
+use crate::stats::places::{Class, Role};
 use crate::stats::sweep::analysis::Directivity;
 use crate::stats::walk::inflation::Inflation;
 use crate::survey::sample::{Excluded, Samples};
@@ -300,7 +300,13 @@ fn pair_lines(out: &mut String, estimates: &Estimates) {
 }
 
 fn place_lines(out: &mut String, places: &Places) {
-    let _ = writeln!(out, "\nPlaces, for {}", places.board);
+    let _ = writeln!(out, "\nPlaces, walked with {}", places.board);
+    for assumption in &places.assumptions {
+        let _ = writeln!(out, "  {}", words::assumption(assumption));
+    }
+    for why in &places.not_assumed {
+        let _ = writeln!(out, "  not assumed: {why}");
+    }
     let _ = writeln!(
         out,
         "  of squares of {}: {} good, {} marginal, {} poor, {} unwalked",
@@ -334,14 +340,20 @@ fn place_lines(out: &mut String, places: &Places) {
             words::percent(leg.settles)
         );
     }
-    for silence in &places.silences {
-        let _ = writeln!(
-            out,
-            "  the station was silent for {:.0} s: left out",
-            silence.to - silence.from
-        );
+    for role in [Role::SecondStation, Role::Relay] {
+        let found = places.second.of_role(role);
+        let _ = writeln!(out, "  {}", words::second_head(role, found.as_ref().err().copied()));
+        for place in found.iter().flatten() {
+            let _ = writeln!(
+                out,
+                "    {:.6}, {:.6}  {}",
+                place.position.lat().0,
+                place.position.lon().0,
+                words::second_place(role, place)
+            );
+        }
     }
-    for caveat in &places.caveats {
-        let _ = writeln!(out, "  note: {}", words::caveat(caveat));
+    for note in words::place_notes(places) {
+        let _ = writeln!(out, "  note: {note}");
     }
 }

@@ -1,18 +1,21 @@
 //! The words for figures: one wording for screen, table and write-up. Numbers carry their unit and their interval.
 
-use super::places::NoPlaces;
+use super::assumptions::Assumption;
+use super::places::{NoPlaces, NoSecond, Places, SecondPlace};
+use crate::ground::compass;
 use crate::stats::boards::{Effect, NoComparison};
 use crate::stats::burst::DeliveryNote;
 use crate::stats::level::{Level, LevelNote, MeanPower};
 use crate::stats::losses::{Reason, Way};
 use crate::stats::margin::Margin;
-use crate::stats::places::{Caveat, Leg};
+use crate::stats::places::{Caveat, Leg, Role};
 use crate::stats::proportions::Interval;
 use crate::stats::sweep::closure::{Closure, ClosureMeaning};
 use crate::stats::sweep::{Arc, Estimate, Printed};
 use crate::stats::verdict::{Forecast, Judgement, Verdict};
 use crate::stats::walk::describe::{NoRange, RangeWording};
 use crate::stats::walk::fit::{FitWarning, NoSlope};
+use crate::units::Degrees;
 
 /// A share as a percentage: whole, but with one decimal from 99 to 100 % and from 0 to 1 %, where it matters.
 pub fn percent(share: f64) -> String {
@@ -317,6 +320,12 @@ pub fn caveat(caveat: &Caveat) -> String {
             "facing the station was worse than turning the back: was the node carried behind the body?".to_owned()
         }
         Caveat::CoarseCells { cell } => format!("much ground: pieces of {} are used", metres(*cell)),
+        Caveat::BackgroundDoubt { possible } => {
+            format!(
+                "so much is lost at any level that with a chance of {} no place can meet the goal, however strong",
+                percent(1.0 - possible)
+            )
+        }
         Caveat::BackgroundLoss { share } => {
             format!(
                 "{} is lost at any level: that alone breaks the goal, no place can meet it",
@@ -324,6 +333,81 @@ pub fn caveat(caveat: &Caveat) -> String {
             )
         }
     }
+}
+
+/// Walls and woods, about which every map knows less than it says.
+pub const WALLS_AND_WOODS: &str = "behind walls, in woods and where nobody walked \"good\" is wrong more often than it says: measure there before \
+                                   a node goes up";
+
+/// What is assumed, in a sentence, named as an assumption, with where it comes from.
+pub fn assumption(assumption: &Assumption) -> String {
+    format!("Assumed: {} ({}).", assumption.words, assumption.source)
+}
+
+/// Everything a map of places must be read with but its assumptions, a sentence each.
+pub fn place_notes(places: &Places) -> Vec<String> {
+    let silences = places.silences.iter().map(|silence| {
+        format!(
+            "The station was silent for {} s: those exchanges are left out of the map.",
+            minus(silence.to - silence.from, 0)
+        )
+    });
+    let caveats = places.caveats.iter().map(|found| sentence(&caveat(found)));
+    silences.chain(caveats).chain([sentence(WALLS_AND_WOODS)]).collect()
+}
+
+/// Words with a capital and a full stop.
+pub fn sentence(words: &str) -> String {
+    let mut chars = words.chars();
+    let first = chars.next().into_iter().flat_map(char::to_uppercase);
+    first.chain(chars).chain(['.']).collect()
+}
+
+/// What might stand somewhere further, or why nowhere.
+pub fn second_head(role: Role, why_not: Option<NoSecond>) -> String {
+    let what = match role {
+        Role::SecondStation => "A second station",
+        Role::Relay => "A relay",
+    };
+    match why_not {
+        None => format!("{what}: a shortlist to test by walking; its own links were never measured."),
+        Some(NoSecond::NoLevelIsEnough) => {
+            format!("{what}: – (losses that no level explains break the goal wherever it stands).")
+        }
+        Some(NoSecond::NothingToGain) => {
+            format!("{what}: – (nowhere would it newly serve a hundredth of this ground).")
+        }
+        Some(NoSecond::NowhereInReach) => {
+            format!("{what}: – (nowhere on walked ground would it likely reach the station).")
+        }
+    }
+}
+
+/// A place of such a shortlist, in a line.
+pub fn second_place(role: Role, place: &SecondPlace) -> String {
+    let served = match role {
+        Role::SecondStation => String::new(),
+        Role::Relay => format!(", itself in reach {}", percent(place.promise.served)),
+    };
+    format!(
+        "{} {}  might newly serve {} of this ground ({} to {}){served}",
+        metres(place.distance.0),
+        from_station(place.bearing),
+        percent(place.promise.score),
+        percent(place.promise.low).trim_end_matches(" %"),
+        percent(place.promise.high),
+    )
+}
+
+/// A bearing from the station, such as `at 063° ENE`; nothing where it has none.
+pub fn from_station(bearing: Option<Degrees>) -> String {
+    bearing.map_or_else(String::new, |bearing| {
+        format!(
+            "at {:03.0}° {}",
+            bearing.0.round().rem_euclid(360.0),
+            compass::point(bearing).unwrap_or_default()
+        )
+    })
 }
 
 /// A whole number with commas between thousands.

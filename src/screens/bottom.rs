@@ -10,7 +10,7 @@ use ratatui::layout::Rect;
 use super::keys::{BINDINGS, Binding, Command};
 use super::paint::{columns, inset, put};
 use super::theme::{Theme, Tone};
-use super::ui::{Doing, Over, Ui, Writing};
+use super::ui::{Doing, Over, Ui, View, Writing};
 
 /// Draws it in one line.
 pub fn render(buffer: &mut Buffer, area: Rect, ui: &Ui, doing: Doing, theme: Theme) {
@@ -51,6 +51,7 @@ fn hints(ui: &Ui, doing: Doing) -> Vec<(&'static str, String)> {
         Over::Writing(Writing::Note, _) => return fixed(&[("Enter", "keep the note"), ("Esc", "back")]),
         Over::Writing(..) => return fixed(&[("Enter", "done"), ("Esc", "back")]),
         Over::SweepChoice(..) => return fixed(&[("Space", "begin the sweep"), ("↑ ↓ ← →", "choose"), ("Esc", "back")]),
+        Over::Assuming(..) => return fixed(&[("Space", "take it"), ("↑ ↓ ← →", "choose"), ("Esc", "back")]),
         Over::Nothing => {}
     }
     let named = |command: Command| BINDINGS.iter().find(|binding: &&Binding| binding.command == command);
@@ -88,8 +89,17 @@ fn hints(ui: &Ui, doing: Doing) -> Vec<(&'static str, String)> {
             Command::MarkBefore,
         ],
     };
+    // On the places, what they assume is the first thing to change, and the list is moved through.
+    let here: &[Command] = if ui.view == View::Places {
+        &[Command::Assume, Command::View, Command::Down]
+    } else {
+        &[]
+    };
+    let others = here
+        .iter()
+        .chain(others.iter().filter(|command| !here.contains(command)));
     let ends = [Command::Help, Command::Finish];
-    for binding in others.iter().chain(&ends).filter_map(|command| named(*command)) {
+    for binding in others.chain(&ends).filter_map(|command| named(*command)) {
         let word = match (binding.command, doing) {
             (Command::LeaveOut, Doing::Replaying(true)) => "take back",
             (Command::Finish, Doing::Replaying(_)) => "close",

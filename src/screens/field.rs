@@ -84,7 +84,9 @@ impl Field {
     pub fn estimated(&mut self, estimates: &Estimates, subject: Subject<'_>) {
         let samples = subject.samples();
         let board = samples.rows.last().map(|row| samples.board(row));
-        self.outlook = Some(Outlook::of(estimates, board));
+        let outlook = Outlook::of(estimates, board);
+        self.ui.boards.clone_from(&outlook.boards);
+        self.outlook = Some(outlook);
     }
 
     /// Has every figure reckoned anew at the next page, as after a change of the set-up or a jump in time.

@@ -160,8 +160,24 @@ fn round_up(number: f64) -> f64 {
     step.unwrap_or(10.0) * power
 }
 
+/// A further sign on the map, at metres east and north of the station.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Mark {
+    /// Where.
+    pub at: (f64, f64),
+    /// One letter or figure.
+    pub sign: String,
+    /// How it looks.
+    pub tone: Tone,
+}
+
 /// Draws it.
 pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
+    render_with(buffer, area, scene, &[], theme);
+}
+
+/// Draws it with further marks, which count from the station: without its position they are left away.
+pub fn render_with(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, marks: &[Mark], theme: Theme) {
     if area.width < 12 || area.height < 4 {
         return;
     }
@@ -177,7 +193,9 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     };
     let mut dots = Dots::over(map);
     let station = station.map(|station| plane.offset(station));
+    let marks = if station.is_some() { marks } else { &[] };
     let all = walked.bounds().corners().into_iter().flatten().chain(station);
+    let all = all.chain(marks.iter().map(|mark| mark.at));
     let Some(frame) = Frame::around(all, (dots.width(), dots.height())) else {
         return;
     };
@@ -221,6 +239,11 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
                 name: &point.point,
                 tone: Tone::Text,
             });
+        }
+    }
+    for mark in marks.iter().rev() {
+        if let Some(at) = frame.cell(mark.at) {
+            put(buffer, map, at, &mark.sign, theme.style(mark.tone));
         }
     }
     for sign in signs.iter().rev() {

@@ -27,6 +27,8 @@ pub enum Command {
     Overlay,
     /// dB below the strongest, or dBm.
     Scale,
+    /// Say what the map of places is to assume.
+    Assume,
     /// Another palette.
     Theme,
     /// Bell on or off.
@@ -194,6 +196,14 @@ pub const BINDINGS: &[Binding] = &[
         "d",
         "dB/dBm",
         "Polar plot in dB below the strongest, or in dBm.",
+    ),
+    binding(
+        KeyCode::Char('a'),
+        Command::Assume,
+        Place::Everywhere,
+        "a",
+        "assume",
+        "Places for another board, another mounting height, or leaves to come.",
     ),
     binding(
         KeyCode::Char('t'),

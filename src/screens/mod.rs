@@ -1,12 +1,14 @@
 //! What the surveyor sees: keys, theme, layouts, one panel a file.
 //!
 //! In reading order: [`field`] (keys in, pages out), [`ui`] (what the person opened and chose), [`keys`], [`sweep_plan`],
-//! [`scene`] (what a page shows) with [`walked`], [`outlook`] (the slower estimates), [`page`] (which panels, and where), [`bell`],
+//! [`assume_plan`], [`scene`] (what a page shows) with [`walked`], [`outlook`] (the slower estimates), [`page`] (which
+//! panels, and where), [`bell`],
 //! [`playback`]; the panels
 //! [`title`], [`here`] with [`stop`] and [`trouble_lines`], [`ground`], [`distance`], [`guide`], [`polar`], [`boards`],
 //! [`places`], [`timeline`], [`bottom`], [`help`], [`over`]; and what they draw with: [`theme`], [`size`], [`paint`],
 //! [`number`], [`digits`], [`dots`]. [`start`] is what comes before and after a survey. Knows no clock, thread, file or terminal.
 
+pub mod assume_plan;
 pub mod bell;
 pub mod boards;
 pub mod bottom;

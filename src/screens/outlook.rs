@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::findings::answer::Spare;
+use crate::findings::assumptions::measured_boards;
 use crate::findings::estimates::{BoardFigures, Estimates};
 use crate::findings::side::Side;
 use crate::findings::sweeps::Sweep;
@@ -11,7 +12,7 @@ use crate::ground::compass;
 use crate::stats::boards::Effect;
 use crate::stats::losses::Reason;
 use crate::stats::margin::Margin;
-use crate::stats::places::{Class, Place};
+use crate::stats::places::{Class, Place, Role};
 use crate::stats::sweep::Printed;
 use crate::stats::sweep::closure::ClosureMeaning;
 use crate::stats::walk::inflation::Inflation;
@@ -62,6 +63,12 @@ pub struct Outlook {
     pub walk_next: Option<String>,
     /// Why there is no map of places.
     pub why_no_places: Option<String>,
+    /// What the map assumes, what it does not though it was asked to, and what it must be read with; in sentences.
+    pub read_with: ReadWith,
+    /// Where a second station or a relay might stand, to be tested by walking.
+    pub second: Vec<SecondList>,
+    /// The board walked with and those that may be assumed in its place.
+    pub boards: Vec<String>,
     /// What a sweep shows.
     pub patterns: Vec<Pattern>,
 }
@@ -116,6 +123,28 @@ pub struct Spot {
     pub spare_db: (f64, f64),
     /// How sure it is that the goal is met, 0 to 1.
     pub sure: f64,
+    /// Metres east and north of the station.
+    pub offset: (f64, f64),
+}
+
+/// What a map of places must be read with, in sentences.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ReadWith {
+    /// What it assumes of the node.
+    pub assumed: Vec<String>,
+    /// What it was asked to assume and does not.
+    pub not_assumed: Vec<String>,
+    /// What else to know.
+    pub notes: Vec<String>,
+}
+
+/// A shortlist to test by walking.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SecondList {
+    /// What might stand there, and why there is no list where there is none.
+    pub head: String,
+    /// Each place, in a line, with metres east and north of the station.
+    pub places: Vec<(String, (f64, f64))>,
 }
 
 /// What a sweep shows.
@@ -204,9 +233,32 @@ impl Outlook {
                         bearing: spot.bearing,
                         spare_db: (spot.spare_db, spot.spare_low_db),
                         sure: spot.chance,
+                        offset: spot.offset,
                     })
                     .collect();
                 self.expected = Expected::of(&places.places, places.step_m);
+                self.read_with = ReadWith {
+                    assumed: places.assumptions.iter().map(words::assumption).collect(),
+                    not_assumed: places.not_assumed.iter().map(|why| words::sentence(why)).collect(),
+                    notes: words::place_notes(places),
+                };
+                self.second = [Role::SecondStation, Role::Relay]
+                    .map(|role| {
+                        let found = places.second.of_role(role);
+                        SecondList {
+                            head: words::second_head(role, found.as_ref().err().copied()),
+                            places: found
+                                .as_ref()
+                                .map_or(&[][..], Vec::as_slice)
+                                .iter()
+                                .map(|place| (words::second_place(role, place), place.offset))
+                                .collect(),
+                        }
+                    })
+                    .into();
+                self.boards = std::iter::once(places.board.clone())
+                    .chain(measured_boards(estimates, &places.board))
+                    .collect();
                 self.walk_next = places.legs.first().map(|leg| {
                     format!(
                         "{:.0} m towards {:03.0}° ({}): it would settle about {} of what is still open.",

@@ -1,4 +1,4 @@
-//! What lies over the view: a line being written, the choice of a sweep, the question before the end.
+//! What lies over the view: a line being written, the choice of a sweep or of what places assume, the question before the end.
 //!
 //! ```text
 //! ┌ Sweep ──────────────────────────────┐
@@ -14,6 +14,7 @@ use ratatui::layout::Rect;
 use ratatui::style::Style;
 use tui_input::Input;
 
+use super::assume_plan::AssumePlan;
 use super::number::count;
 use super::paint::{below, columns, inset, panel, put, put_wrapped};
 use super::scene::Scene;
@@ -29,6 +30,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, over: &Over, scene: &Scene<'_>, t
         Over::Ending => ending(buffer, area, scene, theme),
         Over::Writing(what, input) => writing(buffer, area, *what, input, theme),
         Over::SweepChoice(plan, row) => sweep_choice(buffer, area, plan, *row, theme),
+        Over::Assuming(plan, row) => assuming(buffer, area, plan, *row, theme),
     }
 }
 
@@ -124,6 +126,22 @@ fn sweep_choice(buffer: &mut Buffer, area: Rect, plan: &SweepPlan, row: usize, t
         ("held", plan.pose().to_owned(), "or type a word"),
         ("messages a turn", plan.messages().to_string(), ""),
     ];
+    choices(buffer, inside, &rows, row, theme);
+    let words = "Fix a mark on the board. Turn it each time as the screen says, hold it still, press Space: the bell rings when \
+                 the turn is counted.";
+    put_wrapped(buffer, below(inside, 4), 0, words, 4, theme.style(Tone::Text));
+}
+
+fn assuming(buffer: &mut Buffer, area: Rect, plan: &AssumePlan, row: usize, theme: Theme) {
+    let inside = window(buffer, area, 11, "Places: what is assumed", theme);
+    choices(buffer, inside, &plan.rows(), row, theme);
+    let words = "← → change, Space takes it. Each is an assumption and is named as one wherever the places are shown; what was \
+                 walked stays as it is.";
+    put_wrapped(buffer, below(inside, 4), 0, words, 5, theme.style(Tone::Text));
+}
+
+/// Rows to choose from: a name, what is chosen, and a word beside it where there is room.
+fn choices(buffer: &mut Buffer, inside: Rect, rows: &[(&str, String, &str)], row: usize, theme: Theme) {
     for (index, (label, value, hint)) in rows.iter().enumerate() {
         let y = index as u16;
         let chosen = index == row;
@@ -137,7 +155,4 @@ fn sweep_choice(buffer: &mut Buffer, area: Rect, plan: &SweepPlan, row: usize, t
             put(buffer, inside, (x + 2, y), hint, theme.style(Tone::Quiet));
         }
     }
-    let words = "Fix a mark on the board. Turn it each time as the screen says, hold it still, press Space: the bell rings when \
-                 the turn is counted.";
-    put_wrapped(buffer, below(inside, 4), 0, words, 4, theme.style(Tone::Text));
 }

@@ -1,47 +1,152 @@
-//! Where a node can go: the best spots with distance, bearing, what is to spare and how sure that is; where to walk next.
+//! Where a node can go: what is assumed, the best spots with distance, bearing, what is to spare and how sure that is, where a
+//! second station might stand, where to walk next.
 //!
 //! ```text
+//!  Assumed: leaves that are not out yet take 6 dB on every path; give or take 4 dB (...).
 //!  1 ●  128 m at 063°  97 % sure  +4 dB over the goal (+1 or more)
 //!  2 ◐   95 m at 041°  88 % sure  +1 dB over the goal (−3 or more)
+//!  A second station: a shortlist to test by walking; its own links were never measured.
+//!  A    84 m at 040° NE  might newly serve 34 % of this ground (21 to 48 %)
 //!  Walk next: 60 m towards 030° (north-north-east): it would settle about 12 % of what is still open.
 //! ```
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
+use super::ground::{self, Mark};
 use super::number::{metres, percent, signed};
-use super::paint::{below, columns, cut, put, put_wrapped};
+use super::outlook::Outlook;
+use super::paint::{below, columns, cut, put, put_wrapped, wrap};
 use super::scene::Scene;
 use super::theme::{Theme, Tone};
 
-/// Draws the list from a line on.
+/// From this width on the map stands beside the list.
+const WITH_MAP: u16 = 100;
+/// Columns the list then has.
+const LIST: u16 = 62;
+/// How a walk should be made, for the map to know the walker's shade from the distance.
+const HOW_TO_WALK: &str = "Carry the node in front of you. Walk out and come back the same way: so your body's shade is told from the distance.";
+
+/// Draws the list from a line on, beside the map where there is room.
 pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize, theme: Theme) {
-    let spots = scene.around.outlook.map_or(&[][..], |outlook| &outlook.spots);
-    if spots.is_empty() {
-        measured(buffer, area, scene, from, theme);
+    let Some(outlook) = scene.around.outlook.filter(|outlook| !outlook.expected.is_empty()) else {
+        let taken = put_wrapped(buffer, area, 0, HOW_TO_WALK, 4, theme.style(Tone::Text));
+        measured(buffer, below(area, taken + 1), scene, from, theme);
+        return;
+    };
+    if area.width < WITH_MAP {
+        list(buffer, area, scene, outlook, from, theme);
         return;
     }
-    let narrow = area.width < 60;
+    list(buffer, Rect { width: LIST, ..area }, scene, outlook, from, theme);
+    let map = Rect {
+        x: area.x + LIST + 2,
+        width: area.width - LIST - 2,
+        ..area
+    };
+    ground::render_with(buffer, map, scene, &marks(outlook), theme);
+}
+
+/// The letters of the shortlists: capitals for stations, small ones for relays.
+fn letter(list: usize, index: usize) -> String {
+    let first = if list == 0 { b'A' } else { b'a' };
+    char::from(first + (index as u8).min(25)).to_string()
+}
+
+fn marks(outlook: &Outlook) -> Vec<Mark> {
+    let spots = outlook.spots.iter().take(9).enumerate().map(|(index, spot)| Mark {
+        at: spot.offset,
+        sign: (index + 1).to_string(),
+        tone: Tone::Strong,
+    });
+    let second = outlook.second.iter().enumerate().flat_map(|(list, second)| {
+        second.places.iter().enumerate().map(move |(index, place)| Mark {
+            at: place.1,
+            sign: letter(list, index),
+            tone: Tone::Key,
+        })
+    });
+    spots.chain(second).collect()
+}
+
+fn list(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, outlook: &Outlook, from: usize, theme: Theme) {
+    // What is assumed stands over everything and never scrolls away.
+    let said = &outlook.read_with;
+    let mut area = area;
+    let most = (area.height / 3).max(2);
+    for words in said.assumed.iter().chain(&said.not_assumed) {
+        let taken = put_wrapped(buffer, area, 0, words, most, theme.style(Tone::Close));
+        area = below(area, taken);
+    }
+    let next = outlook.walk_next.as_deref();
+    let foot = if next.is_some() && area.height > 6 { 3 } else { 0 };
+    let mut lines: Vec<(String, Tone)> = Vec::new();
+    spots(&mut lines, scene, outlook, area.width);
+    for (list, second) in outlook.second.iter().enumerate() {
+        lines.push((String::new(), Tone::Text));
+        lines.extend(
+            wrap(&second.head, area.width)
+                .into_iter()
+                .map(|line| (line, Tone::Quiet)),
+        );
+        for (index, (words, _)) in second.places.iter().enumerate() {
+            hanging(&mut lines, &format!("{} ", letter(list, index)), words, area.width);
+        }
+    }
+    lines.push((String::new(), Tone::Text));
+    for note in &said.notes {
+        hanging(&mut lines, "· ", note, area.width);
+    }
+    hanging(&mut lines, "· ", HOW_TO_WALK, area.width);
+    let room = usize::from(area.height.saturating_sub(foot));
+    let from = from.min(lines.len().saturating_sub(room.max(1)));
+    for (y, (line, tone)) in lines.iter().skip(from).take(room).enumerate() {
+        put(buffer, area, (0, y as u16), line, theme.style(*tone));
+    }
+    if from + room < lines.len() && room > 1 {
+        let more = format!("↓ {} more", lines.len() - from - room);
+        super::paint::put_right(buffer, area, room as u16 - 1, &more, theme.style(Tone::Quiet));
+    }
+    if let (Some(next), 3) = (next, foot) {
+        let words = format!("Walk next: {next}");
+        let foot = below(area, area.height.saturating_sub(foot));
+        put_wrapped(buffer, foot, 0, &words, 3, theme.style(Tone::Strong));
+    }
+}
+
+/// Words whose further lines stand under the first letter after the sign.
+fn hanging(lines: &mut Vec<(String, Tone)>, sign: &str, words: &str, width: u16) {
+    let indent = columns(sign);
+    for (index, line) in wrap(words, width.saturating_sub(indent)).into_iter().enumerate() {
+        let before = if index == 0 {
+            sign.to_owned()
+        } else {
+            " ".repeat(usize::from(indent))
+        };
+        lines.push((format!("{before}{line}"), Tone::Text));
+    }
+}
+
+fn spots(lines: &mut Vec<(String, Tone)>, scene: &Scene<'_>, outlook: &Outlook, width: u16) {
+    let narrow = width < 60;
+    if outlook.spots.is_empty() {
+        let none = "No spot stands out yet: too little of the ground was walked.";
+        lines.extend(wrap(none, width).into_iter().map(|line| (line, Tone::Text)));
+        return;
+    }
     let head = if narrow {
         "place, chance, dB over the goal"
     } else {
         "The best spots: from the station, chance, what is to spare"
     };
-    put(buffer, area, (0, 0), head, theme.style(Tone::Quiet));
-    let area = below(area, 1);
-    let next = scene.around.outlook.and_then(|outlook| outlook.walk_next.as_deref());
-    let room = area.height.saturating_sub(if next.is_some() { 4 } else { 0 });
-    let from = from.min(spots.len().saturating_sub(usize::from(room.max(1))));
-    for (y, (index, spot)) in spots.iter().enumerate().skip(from).take(usize::from(room)).enumerate() {
+    lines.push((head.to_owned(), Tone::Quiet));
+    for (index, spot) in outlook.spots.iter().enumerate() {
         let bearing = spot
             .bearing
             .map_or_else(String::new, |bearing| format!("at {:03.0}°", bearing.0.round() % 360.0));
         let (spare, low) = spot.spare_db;
-        let sign = if spot.sure >= scene.setup.goal.confidence {
-            "●"
-        } else {
-            "◐"
-        };
+        let sure = spot.sure >= scene.setup.goal.confidence;
+        let sign = if sure { "●" } else { "◐" };
         let place = format!(
             "{:>2} {sign} {:>6} {bearing}  {:>2} %",
             index + 1,
@@ -57,23 +162,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize, t
                 signed(low)
             )
         };
-        let tone = if spot.sure >= scene.setup.goal.confidence {
-            Tone::Good
-        } else {
-            Tone::Text
-        };
-        put(buffer, area, (0, y as u16), &words, theme.style(tone));
-    }
-    if let Some(next) = next {
-        let foot = below(area, area.height.saturating_sub(3));
-        put_wrapped(
-            buffer,
-            foot,
-            0,
-            &format!("Walk next: {next}"),
-            3,
-            theme.style(Tone::Strong),
-        );
+        lines.push((words, if sure { Tone::Good } else { Tone::Text }));
     }
 }
 

@@ -136,7 +136,7 @@ impl Playback {
             Wish::Mark(on) => self.to_mark(*on),
             Wish::Edge(first) => self.to_edge(*first),
             Wish::Faster(on) => self.faster(*on),
-            Wish::Say(_) | Wish::End | Wish::LeaveOut(_) | Wish::TakeBack => {}
+            Wish::Say(_) | Wish::End | Wish::Assume | Wish::LeaveOut(_) | Wish::TakeBack => {}
         }
     }
 

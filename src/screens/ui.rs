@@ -3,9 +3,11 @@
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use tui_input::Input;
 
+use super::assume_plan::AssumePlan;
 use super::keys::{Command, Place, command};
 use super::sweep_plan::SweepPlan;
 use super::theme::Theme;
+use crate::findings::assumptions::Wanted;
 use crate::units::Degrees;
 use crate::wire::SurveyorRecord;
 
@@ -30,6 +32,10 @@ pub struct Ui {
     pub overlays: usize,
     /// The line chosen in a list.
     pub line: usize,
+    /// What the map of places is to assume.
+    pub assumed: Wanted,
+    /// The board walked with and those that may be assumed in its place.
+    pub boards: Vec<String>,
 }
 
 /// What fills the screen.
@@ -94,6 +100,8 @@ pub enum Over {
     Writing(Writing, Input),
     /// How the next sweep is to be.
     SweepChoice(SweepPlan, usize),
+    /// What the map of places is to assume.
+    Assuming(AssumePlan, usize),
 }
 
 /// What a line is being written for.
@@ -129,6 +137,8 @@ pub enum Doing {
 pub enum Wish {
     /// Journal what the surveyor did.
     Say(SurveyorRecord),
+    /// Have the map of places made anew for what is assumed now.
+    Assume,
     /// End the survey, or the replay.
     End,
     /// In a replay: play or hold.
@@ -158,6 +168,7 @@ impl Ui {
         match std::mem::take(&mut self.over) {
             Over::Writing(what, input) => return self.write(key, what, input),
             Over::SweepChoice(plan, row) => return self.choose_sweep(key, plan, row),
+            Over::Assuming(plan, row) => return self.choose_assumed(key, plan, row),
             Over::Ending => {
                 return match key.code {
                     KeyCode::Char('y' | 'Y' | 'q' | 'Q') | KeyCode::Enter => vec![Wish::End],
@@ -227,6 +238,7 @@ impl Ui {
             },
             Command::Overlay => self.overlays = (self.overlays + 1) % 4,
             Command::Scale => self.absolute = !self.absolute,
+            Command::Assume => self.over = Over::Assuming(AssumePlan::of(&self.assumed, &self.boards), 0),
             Command::Theme => {
                 self.theme = match self.theme {
                     Theme::Dark => Theme::Light,
@@ -324,6 +336,30 @@ impl Ui {
                 Vec::new()
             }
         }
+    }
+
+    fn choose_assumed(&mut self, key: KeyEvent, mut plan: AssumePlan, row: usize) -> Vec<Wish> {
+        let last = AssumePlan::ROWS - 1;
+        match key.code {
+            KeyCode::Esc => return Vec::new(),
+            KeyCode::Up => self.over = Over::Assuming(plan, row.saturating_sub(1)),
+            KeyCode::Down => self.over = Over::Assuming(plan, (row + 1).min(last)),
+            KeyCode::Left | KeyCode::Right => {
+                plan.change(row, key.code == KeyCode::Right);
+                self.over = Over::Assuming(plan, row);
+            }
+            KeyCode::Char(' ') | KeyCode::Enter => {
+                self.view = View::Places;
+                self.line = 0;
+                let wanted = plan.wanted();
+                if wanted != self.assumed {
+                    self.assumed = wanted;
+                    return vec![Wish::Assume];
+                }
+            }
+            _ => self.over = Over::Assuming(plan, row),
+        }
+        Vec::new()
     }
 
     fn choose_sweep(&mut self, key: KeyEvent, mut plan: SweepPlan, row: usize) -> Vec<Wish> {

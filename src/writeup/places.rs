@@ -1,10 +1,10 @@
 //! Where a node can go, as the write-up takes it: places asked about, the best spots, where to walk next.
 
-use crate::findings::places::Places;
+use crate::findings::places::{Places, SecondPlace};
 use crate::findings::words;
 use crate::ground::Position;
 use crate::ground::local::LocalPlane;
-use crate::stats::places::Class;
+use crate::stats::places::{Class, Role};
 use crate::units::{Degrees, Metres};
 
 /// The map of places of one survey.
@@ -26,6 +26,10 @@ pub struct PlacesPart {
     pub spots: Vec<SpotRow>,
     /// Where to walk next and why, a sentence each.
     pub next: Vec<String>,
+    /// Where a second station might stand, then where a relay: lists to test by walking.
+    pub second: Vec<SecondRows>,
+    /// What is assumed of the node, a sentence each; empty for the board as it was walked with.
+    pub assumed: Vec<String>,
     /// What was assumed, and what a reader of the map should know; a sentence each.
     pub cautions: Vec<String>,
 }
@@ -66,21 +70,34 @@ pub struct SpotRow {
     pub exchanges: u32,
 }
 
+/// A shortlist to test by walking.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SecondRows {
+    /// `second station` or `relay`.
+    pub what: &'static str,
+    /// What it is, or why there is none; a sentence.
+    pub head: String,
+    /// The places, best first.
+    pub rows: Vec<SecondPlace>,
+}
+
 impl PlacesPart {
     /// What a write-up takes of a survey's map of places.
     pub fn of(found: &Places, station: Position) -> Self {
         let plane = LocalPlane::about(station);
-        let silences = found.silences.iter().map(|silence| {
-            format!(
-                "The station was silent for {} s: those exchanges are left out of the map.",
-                words::minus(silence.to - silence.from, 0)
-            )
-        });
-        let caveats = found.caveats.iter().map(|caveat| sentence(&words::caveat(caveat)));
-        let assumed = found
-            .assumptions
+        let not_assumed = found
+            .not_assumed
             .iter()
-            .map(|assumption| format!("Assumed: {}.", assumption.words));
+            .map(|why| format!("Not assumed, though it was asked for: {why}."));
+        let assumed: Vec<String> = found.assumptions.iter().map(words::assumption).collect();
+        let second = [(Role::SecondStation, "second station"), (Role::Relay, "relay")].map(|(role, what)| {
+            let list = found.second.of_role(role);
+            SecondRows {
+                what,
+                head: words::second_head(role, list.as_ref().err().copied()),
+                rows: list.clone().unwrap_or_default(),
+            }
+        });
         Self {
             board: found.board.clone(),
             delivery: found.delivery,
@@ -115,8 +132,15 @@ impl PlacesPart {
                     }
                 })
                 .collect(),
-            next: found.legs.iter().map(|leg| sentence(&words::leg(leg))).collect(),
-            cautions: assumed.chain(silences).chain(caveats).collect(),
+            next: found.legs.iter().map(|leg| words::sentence(&words::leg(leg))).collect(),
+            second: second.into(),
+            cautions: assumed
+                .iter()
+                .cloned()
+                .chain(not_assumed)
+                .chain(words::place_notes(found))
+                .collect(),
+            assumed,
         }
     }
 
@@ -124,13 +148,6 @@ impl PlacesPart {
     pub fn count(&self, class: Class) -> usize {
         self.cells.iter().filter(|cell| cell.class == class).count()
     }
-}
-
-/// Words with a capital and a full stop.
-pub fn sentence(words: &str) -> String {
-    let mut chars = words.chars();
-    let first = chars.next().into_iter().flat_map(char::to_uppercase);
-    first.chain(chars).chain(['.']).collect()
 }
 
 /// The class in words.

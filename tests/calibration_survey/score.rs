@@ -29,6 +29,8 @@ pub struct Ground {
     bins: [(u64, f64, u64); 10],
     /// By class good, marginal, poor: how many, how many are truly good.
     classes: [(u64, u64); 3],
+    /// Those called good in rough worlds: how many, how many truly are.
+    rough_good: (u64, u64),
     /// Sums of squares: the map, distance alone, inverse distance; and their count.
     brier: [f64; 3],
     count: u64,
@@ -43,6 +45,8 @@ impl Ground {
         for (own, other) in self.classes.iter_mut().zip(&other.classes) {
             *own = (own.0 + other.0, own.1 + other.1);
         }
+        self.rough_good.0 += other.rough_good.0;
+        self.rough_good.1 += other.rough_good.1;
         for (own, other) in self.brier.iter_mut().zip(&other.brier) {
             *own += other;
         }
@@ -52,6 +56,14 @@ impl Ground {
 
     pub fn wrong_good(&self) -> f64 {
         1.0 - self.classes[0].1 as f64 / self.classes[0].0.max(1) as f64
+    }
+
+    /// The farthest that a tenth of the chances said, with places enough to tell, lies from what came true.
+    pub fn farthest(&self) -> f64 {
+        let enough = self.bins.iter().filter(|bin| bin.0 >= 2000);
+        enough
+            .map(|(n, said, came)| (said - *came as f64).abs() / *n as f64)
+            .fold(0.0, f64::max)
     }
 
     pub fn brier(&self) -> [f64; 3] {
@@ -74,6 +86,11 @@ impl Ground {
                 100.0 * good as f64 / of.max(1) as f64
             );
         }
+        println!(
+            "  good in rough worlds {:>5.1} % truly good, of {}",
+            100.0 * self.rough_good.1 as f64 / self.rough_good.0.max(1) as f64,
+            self.rough_good.0
+        );
         let [map, distance, inverse] = self.brier();
         println!("  Brier: map {map:.4}, distance alone {distance:.4}, inverse distance {inverse:.4}");
     }
@@ -394,6 +411,9 @@ fn map(outing: &Outing, places: &Places, ground: &mut Ground) {
             Class::Poor | Class::Unwalked => 2,
         }];
         *class = (class.0 + 1, class.1 + u64::from(good));
+        if place.class == Class::Good && outing.manner == Manner::Rough {
+            ground.rough_good = (ground.rough_good.0 + 1, ground.rough_good.1 + u64::from(good));
+        }
         let needed = places.needed.map_or(f64::INFINITY, |needed| needed.level);
         let spread = line.as_ref().map_or(8.0, |line| line.spread.max(1.0));
         let by_line = line.as_ref().map_or(needed, |line| {
@@ -429,7 +449,8 @@ pub fn check(tallies: &Tallies, ground: &Ground, surveys: u64) {
         assert!(share >= 0.93, "{figure} held {share}");
     }
     assert!(held("plain verdict not wrong") >= 0.95, "verdicts are wrong too often");
-    assert!(ground.wrong_good() <= 0.10, "a good place is wrong too often");
+    assert!(ground.wrong_good() <= 0.05, "a good place is wrong too often");
+    assert!(ground.farthest() <= 0.08, "chances said are not what comes true");
     let [map, distance, inverse] = ground.brier();
     assert!(map < distance && map < inverse, "simpler maps do better");
 }

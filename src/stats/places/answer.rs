@@ -3,7 +3,7 @@
 use super::goal::{Goal, Threshold};
 use super::kriging::Field;
 use super::model::{Empty, Model, POSITION_BLUR};
-use super::tails::{STUDENT4_90, student4_below};
+use super::tails::STUDENT4_90;
 use super::trouble::clean;
 
 /// From this chance on a place is good.
@@ -120,10 +120,13 @@ impl Model {
         let (told, near) = self.told(field, x, y);
         let (clean, exchanges) = clean(self, goal, x, y);
         let nearest = near.first().map_or(f64::INFINITY, |neighbour| neighbour.distance);
-        let spare = needed.map(|needed| told.mean - needed.level);
-        let spread = needed.map_or(0.0, |needed| (told.variance + needed.sd * needed.sd).sqrt());
+        let lift = goal.lift((x - self.station.0).hypot(y - self.station.1));
+        let spare = needed.map(|needed| told.mean + lift.gain - needed.level);
+        let spread = needed.map_or(0.0, |needed| {
+            (told.variance + needed.sd * needed.sd + lift.sd * lift.sd).sqrt()
+        });
         Estimate {
-            chance: spare.map_or(0.0, |spare| student4_below(spare / spread)) * clean,
+            chance: needed.map_or(0.0, |needed| needed.reached(told.mean, told.variance, lift)) * clean,
             level: told.mean,
             sd: told.variance.sqrt(),
             heard: told.mean >= self.half_level,

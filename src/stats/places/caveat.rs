@@ -49,6 +49,11 @@ pub enum Caveat {
         /// Their side in metres.
         cell: f64,
     },
+    /// Loss that no level explains may already break the goal: then no place can meet it.
+    BackgroundDoubt {
+        /// The chance that some level is enough, 0 to 1.
+        possible: f64,
+    },
     /// Loss that no level explains already breaks the goal: no place can meet it.
     BackgroundLoss {
         /// The share lost whatever the level.
@@ -96,10 +101,14 @@ pub(super) fn caveats(model: &Model, goal: &Goal) -> Vec<Caveat> {
     if model.cell() > super::record::CELL {
         found.push(Caveat::CoarseCells { cell: model.cell() });
     }
-    if model.threshold(goal).is_none() {
-        found.push(Caveat::BackgroundLoss {
-            share: model.background_loss(),
-        });
+    match model.threshold(goal) {
+        None => found.push(Caveat::BackgroundLoss {
+            share: goal.background().unwrap_or(model.background_loss()),
+        }),
+        Some(needed) if needed.possible < 0.9 => found.push(Caveat::BackgroundDoubt {
+            possible: needed.possible,
+        }),
+        Some(_) => {}
     }
     found
 }

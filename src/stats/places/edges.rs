@@ -9,7 +9,7 @@ use super::goal::{Change, Goal, Receiver};
 use super::intake::Intake;
 use super::model::{Empty, Model};
 use super::next_walk::{Frame, next_walk};
-use super::relay::{Candidate, Role, second_places};
+use super::relay::{Role, second_places, shortlist};
 use super::spots::spots;
 
 const STATION: (f64, f64) = (10.0, 50.0);
@@ -234,17 +234,27 @@ fn the_next_walk_leads_into_doubt_and_a_relay_into_served_ground() {
     let second = second_places(&model, &goal(), Role::SecondStation, &candidates, &ground);
     let answers = model.answer(&goal(), &candidates);
     for ((relay, second), place) in relay.iter().zip(&second).zip(&answers) {
-        assert!(relay <= second && *second <= 1.0);
-        assert!(*relay == 0.0 || place.estimate.unwrap().chance >= 0.5);
+        assert!(relay.score <= second.score && second.high <= 1.0);
+        for promise in [relay, second] {
+            assert!(
+                promise.low <= promise.score && promise.score <= promise.high,
+                "{promise:?}"
+            );
+        }
+        assert!(relay.score == 0.0 || place.estimate.unwrap().chance >= 0.5);
     }
-    let short = Candidate::shortlist(&relay, 5);
+    let short = shortlist(&candidates, &relay, 40.0, 0.001, 5);
     assert!(short.len() <= 5 && !short.is_empty());
-    assert!(short.windows(2).all(|pair| pair[0].score >= pair[1].score));
+    assert!(
+        short
+            .windows(2)
+            .all(|pair| relay[pair[0]].score >= relay[pair[1]].score)
+    );
     let none: Vec<((f64, f64), f64)> = candidates.iter().map(|place| (*place, 0.0)).collect();
     assert!(
         second_places(&model, &goal(), Role::Relay, &candidates, &none)
             .iter()
-            .all(|score| *score == 0.0)
+            .all(|promise| promise.score == 0.0)
     );
 }
 

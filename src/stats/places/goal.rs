@@ -1,9 +1,12 @@
 //! What is asked of a place, and the local mean level that answers it.
 
-use super::tails::normal_quantile;
+use super::need::{Need, RUNGS};
+use super::tails::{normal_quantile, student4_below};
 
-/// The uncertainty left in the needed level itself, as a standard deviation in dB.
+/// The uncertainty left in the needed level itself (the loss law differs from place to place), as a standard deviation in dB.
 const THRESHOLD_SD: f64 = 1.0;
+/// Where the chance that any level is enough is no more than this, none is.
+const HARDLY: f64 = 0.1;
 
 /// How the receiver turns level into delivery: a steep waterfall around one level.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -38,6 +41,48 @@ pub struct Change {
     pub sd: f64,
 }
 
+/// What another mounting height does: nothing near the station, more the farther out.
+///
+/// Up to a break distance in proportion to both heights the median level falls with the square of the distance whatever they
+/// are, beyond it with the fourth power, so that higher aerials gain the squared ratio of the heights far out (Rec. ITU-R
+/// P.1411-12 (2023), 4.1.2; it is where the direct wave and the one off the ground last add up, Jakes 1974, ch. 2).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Lift {
+    /// Break distance of the height walked at, metres, above zero.
+    pub from_m: f64,
+    /// Break distance of the height mounted at, metres, above zero.
+    pub to_m: f64,
+    /// Share of the gain that is doubted, one standard deviation.
+    pub doubt: f64,
+    /// The least standard deviation, dB.
+    pub least_sd: f64,
+}
+
+impl Lift {
+    /// The change at so many metres from the station: positive gain in dB where the mounted node is stronger.
+    pub fn at(&self, distance: f64) -> Change {
+        let beyond = |turn: f64| 20.0 * (distance / turn).max(1.0).log10();
+        let gain = beyond(self.from_m) - beyond(self.to_m);
+        Change {
+            gain,
+            sd: if self.from_m == self.to_m {
+                0.0
+            } else {
+                (self.doubt * gain.abs()).max(self.least_sd)
+            },
+        }
+    }
+
+    fn is_sound(&self) -> bool {
+        [self.from_m, self.to_m]
+            .iter()
+            .all(|metres| metres.is_finite() && *metres > 0.0)
+            && [self.doubt, self.least_sd]
+                .iter()
+                .all(|doubt| doubt.is_finite() && *doubt >= 0.0)
+    }
+}
+
 /// Why a goal cannot be asked for.
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 pub enum GoalError {
@@ -50,6 +95,9 @@ pub enum GoalError {
     /// A change has no usable gain or spread.
     #[error("a change needs a finite gain and a spread of 0 dB or more; got {0} dB with spread {1} dB")]
     Change(f64, f64),
+    /// A mounting height has no usable distances.
+    #[error("a mounting height needs break distances above 0 m; got {0} m and {1} m")]
+    Lift(f64, f64),
 }
 
 /// What a place must do: deliver a share of the exchanges even after some dB are lost.
@@ -59,6 +107,8 @@ pub struct Goal {
     margin: f64,
     gain: f64,
     gain_variance: f64,
+    lift: Option<Lift>,
+    need: Option<Need>,
 }
 
 impl Goal {
@@ -78,6 +128,8 @@ impl Goal {
             margin,
             gain: 0.0,
             gain_variance: 0.0,
+            lift: None,
+            need: None,
         })
     }
 
@@ -94,6 +146,37 @@ impl Goal {
         Ok(self)
     }
 
+    /// The same goal for a node mounted at another height, instead of any named before.
+    ///
+    /// # Errors
+    /// When a break distance is not above zero, or a doubt negative.
+    pub fn mounted(mut self, lift: Lift) -> Result<Self, GoalError> {
+        if !lift.is_sound() {
+            return Err(GoalError::Lift(lift.from_m, lift.to_m));
+        }
+        self.lift = Some(lift);
+        Ok(self)
+    }
+
+    /// The same goal, its needed level as a survey's own fading, losses and receiver tell it instead of the plain threshold;
+    /// a need for another share changes nothing.
+    pub fn needing(mut self, need: Need) -> Self {
+        if need.share == self.share {
+            self.need = Some(need);
+        }
+        self
+    }
+
+    /// The share lost at any level as a need told it; `None` without one.
+    pub fn background(&self) -> Option<f64> {
+        self.need.map(|need| need.background)
+    }
+
+    /// What the mounting height changes at so many metres from the station; nothing where none was named.
+    pub fn lift(&self, distance: f64) -> Change {
+        self.lift.map_or_else(Change::default, |lift| lift.at(distance))
+    }
+
     /// The delivered share asked for, between 0 and 1.
     pub const fn share(&self) -> f64 {
         self.share
@@ -106,9 +189,9 @@ impl Goal {
 
     /// The local mean level in dBm, as the walked node would measure it, that a place needs for this goal.
     ///
-    /// `half_level` is the level of 50 % delivery (dBm), `fading_sd` the small-scale fading (dB), `waterfall` the
-    /// receiver's width (dB), `background_loss` the share lost whatever the level. `None` when that background loss alone
-    /// breaks the goal: then no level is enough.
+    /// By what [`Goal::needing`] told; else plainly: `half_level` is the level of 50 % delivery (dBm), `fading_sd` the
+    /// small-scale fading (dB), `waterfall` the receiver's width (dB), `background_loss` the share lost whatever the level.
+    /// `None` when that background loss alone breaks the goal (with a need: surely, 9 times in 10): then no level is enough.
     pub fn threshold(
         &self,
         half_level: f64,
@@ -116,11 +199,34 @@ impl Goal {
         waterfall: f64,
         background_loss: f64,
     ) -> Option<Threshold> {
-        let spread = fading_sd.hypot(waterfall);
-        let above = normal_quantile(self.share / (1.0 - background_loss))?;
+        let own_sd = (THRESHOLD_SD * THRESHOLD_SD + self.gain_variance).sqrt();
+        let shift = self.margin - self.gain;
+        let Some(need) = &self.need else {
+            let spread = fading_sd.hypot(waterfall);
+            let above = normal_quantile(self.share / (1.0 - background_loss))?;
+            let level = half_level + spread * above + shift;
+            return Some(Threshold {
+                level,
+                sd: own_sd,
+                possible: 1.0,
+                own_sd,
+                rungs: None,
+            });
+        };
+        let finite = need.rungs.partition_point(|level| level.is_finite());
+        let possible = finite as f64 / RUNGS as f64;
+        if possible <= HARDLY {
+            return None;
+        }
+        let rungs = need.rungs.map(|level| level + shift);
+        let level = rungs[finite / 2];
+        let square: f64 = rungs[..finite].iter().map(|rung| (rung - level).powi(2)).sum();
         Some(Threshold {
-            level: half_level + spread * above + self.margin - self.gain,
-            sd: (THRESHOLD_SD * THRESHOLD_SD + self.gain_variance).sqrt(),
+            level,
+            sd: (square / finite as f64 + own_sd * own_sd).sqrt(),
+            possible,
+            own_sd,
+            rungs: Some(rungs),
         })
     }
 }
@@ -128,10 +234,32 @@ impl Goal {
 /// The level a place needs.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Threshold {
-    /// Local mean level in dBm.
+    /// Local mean level in dBm; of several as likely the middle one.
     pub level: f64,
     /// Its standard deviation in dB.
     pub sd: f64,
+    /// The chance, 0 to 1, that any level is enough.
+    pub possible: f64,
+    own_sd: f64,
+    rungs: Option<[f64; RUNGS]>,
+}
+
+impl Threshold {
+    /// The chance, 0 to 1, that a place of a `mean` level in dBm with a `variance` in dB² reaches what is needed, when what
+    /// stands there is changed by `lift`.
+    ///
+    /// Doubt about the level needed is common to all places: it is averaged over as it is, not put into the tails.
+    pub fn reached(&self, mean: f64, variance: f64, lift: Change) -> f64 {
+        let spread = (variance + self.own_sd * self.own_sd + lift.sd * lift.sd).sqrt();
+        let chance = |level: f64| student4_below((mean + lift.gain - level) / spread);
+        match &self.rungs {
+            None => chance(self.level),
+            Some(rungs) => {
+                let finite = rungs.iter().take_while(|level| level.is_finite());
+                finite.map(|level| chance(*level)).sum::<f64>() / RUNGS as f64
+            }
+        }
+    }
 }
 
 #[cfg(test)]
@@ -169,6 +297,31 @@ mod tests {
                 .threshold(-98.0, 4.0, 1.2, 0.049)
                 .is_some()
         );
+    }
+
+    #[test]
+    fn height_counts_only_far_out() {
+        // 6 m and 1.2 m, then 2.4 m, at 2437 MHz: 4 h1 h2 / lambda is 234.1 m and twice that.
+        let lift = Lift {
+            from_m: 234.1,
+            to_m: 468.2,
+            doubt: 0.5,
+            least_sd: 2.0,
+        };
+        assert_eq!(lift.at(200.0), Change { gain: 0.0, sd: 2.0 });
+        assert!((lift.at(468.2).gain - 20.0 * 2.0_f64.log10()).abs() < 1e-9);
+        assert!((lift.at(9000.0).gain - 20.0 * 2.0_f64.log10()).abs() < 1e-9);
+        assert!((lift.at(9000.0).sd - 10.0 * 2.0_f64.log10()).abs() < 1e-9);
+        let lower = Lift {
+            from_m: lift.to_m,
+            to_m: lift.from_m,
+            ..lift
+        };
+        assert!((lower.at(2000.0).gain + 20.0 * 2.0_f64.log10()).abs() < 1e-9);
+        let goal = Goal::new(0.95, 10.0).unwrap();
+        assert_eq!(goal.lift(2000.0), Change::default());
+        assert_eq!(goal.mounted(lift).unwrap().lift(2000.0), lift.at(2000.0));
+        assert!(goal.mounted(Lift { to_m: 0.0, ..lift }).is_err());
     }
 
     #[test]

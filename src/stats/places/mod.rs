@@ -22,6 +22,8 @@ mod intake;
 
 mod summary;
 
+mod need;
+
 mod trend;
 
 mod cholesky;
@@ -67,15 +69,16 @@ mod edges;
 pub use answer::{Class, Estimate, Map, Place};
 pub use caveat::Caveat;
 pub use exchange::{Exchange, facing};
-pub use goal::{Change, Goal, GoalError, Receiver, Threshold};
+pub use goal::{Change, Goal, GoalError, Lift, Receiver, Threshold};
 pub use hold_out::HoldOut;
 pub use intake::Intake;
 pub use locate::{Located, locate};
 pub use model::{Empty, Model};
+pub use need::{Need, RUNGS, Sensitivity};
 pub use next_walk::{Frame, Leg, NextWalk, next_walk};
 pub use outage::{Outage, outages};
 pub use record::{Binned, MAX_RECORDS, Record, bin};
-pub use relay::{Candidate, Role, second_places};
+pub use relay::{Promise, Role, second_places, shortlist};
 pub use site::Site;
 pub use spots::{Spot, spots, spots_near};
 pub use tails::{STUDENT4_90, normal_below, normal_quantile, student4_below};

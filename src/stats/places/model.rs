@@ -6,6 +6,7 @@ use super::goal::{Goal, Receiver, Threshold};
 use super::hold_out::{HoldOut, hold_out};
 use super::kriging::{Field, Kriged, NEIGHBOURS};
 use super::nearest::{Nearest, Neighbour};
+use super::need::{Need, Sensitivity};
 use super::record::{Binned, Record};
 use super::sensitivity::half_level;
 use super::site::{Delivery, Site, moment_site};
@@ -312,6 +313,12 @@ impl Model {
             self.receiver.waterfall,
             self.summary.background_loss,
         )
+    }
+
+    /// The level a `share` of deliveries needs by what the records show of fading and losses; `None` for a share or receiver
+    /// that is none.
+    pub fn need(&self, share: f64, receiver: &Sensitivity) -> Option<Need> {
+        Need::of(share, &self.records, receiver)
     }
 
     /// The records the map was made from, in order of first visit.

@@ -141,7 +141,8 @@ pub fn next_walk(
         let Some(estimate) = place.estimate else { continue };
         let weight = want(place.x, place.y);
         plan.doubt += weight * estimate.chance * (1.0 - estimate.chance);
-        let t = (estimate.level - needed.level) / estimate.sd.hypot(needed.sd);
+        let lift = goal.lift((place.x - model.station.0).hypot(place.y - model.station.1));
+        let t = (estimate.level + lift.gain - needed.level) / estimate.sd.hypot(needed.sd).hypot(lift.sd);
         if t.abs() < DOUBTFUL {
             doubtful.push(Doubtful {
                 x: place.x,

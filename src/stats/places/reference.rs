@@ -374,7 +374,7 @@ fn a_survey_equals_the_reference() {
         .collect();
     let scores = second_places(&model, &goal, Role::Relay, &candidates, &ground);
     for (got, wanted) in scores.iter().zip(numbers(&relay["score"])) {
-        close("relay", *got, wanted, 1e-6);
+        close("relay", got.score, wanted, 1e-6);
     }
 }
 

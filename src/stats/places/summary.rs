@@ -5,7 +5,7 @@ use super::record::Record;
 /// A record this many dB above the half-delivery level is strong: its losses are not explained by its level.
 const STRONG: f64 = 20.0;
 /// Fading in dB where no record can tell.
-const FADING: f64 = 5.0;
+pub(super) const FADING: f64 = 5.0;
 /// The least and most fading believed, in dB.
 const FADING_RANGE: (f64, f64) = (2.5, 7.0);
 /// dB below the half-delivery level assumed where nothing was ever delivered.
@@ -47,11 +47,16 @@ pub(super) fn summarise(records: &[Record], half_level: f64) -> Summary {
     }
 }
 
+/// Whether a record has readings enough, and losses so few that losing the weakest does not narrow them.
+pub(super) fn few_lost(record: &Record) -> bool {
+    record.received >= 8 && f64::from(record.lost()) <= 0.05 * f64::from(record.sent)
+}
+
 /// Pooled fading from records of at least 8 delivered and few lost, where losing the weakest does not narrow it.
 fn fading(records: &[Record]) -> Option<f64> {
     let (mut squares, mut freedom) = (0.0, 0.0);
     for record in records {
-        if record.received >= 8 && f64::from(record.lost()) <= 0.05 * f64::from(record.sent) {
+        if few_lost(record) {
             let more = f64::from(record.received - 1);
             squares += record.variance * more;
             freedom += more;

@@ -4,9 +4,10 @@ use super::points::{place_cells, place_columns};
 use super::whole::Part;
 use crate::findings::words;
 use crate::ground::compass;
+use crate::units::Degrees;
 use crate::writeup::document::{Block, Cell, DataTable, Document, ReadTable, Section};
 use crate::writeup::number;
-use crate::writeup::places::class_words;
+use crate::writeup::places::{SecondRows, class_words};
 use crate::writeup::svg::places::places;
 
 /// The section, with its figure and tables.
@@ -24,18 +25,6 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
     if let Some(figure) = places(&part.name("places"), found, station) {
         blocks.push(document.add_figure(figure));
     }
-    let bearing = |spot: &crate::writeup::places::SpotRow| {
-        spot.bearing.map_or_else(
-            || "–".to_owned(),
-            |bearing| {
-                format!(
-                    "{}° {}",
-                    words::minus(bearing.0.round() % 360.0, 0),
-                    compass::point(bearing).unwrap_or_default()
-                )
-            },
-        )
-    };
     if found.spots.is_empty() {
         blocks.push(Block::Text("No spot stands out.".to_owned()));
     } else {
@@ -63,7 +52,7 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
                     vec![
                         (index + 1).to_string(),
                         words::metres(spot.distance.0),
-                        bearing(spot),
+                        towards(spot.bearing),
                         words::percent(spot.chance),
                         format!(
                             "{} dB (at least {})",
@@ -79,6 +68,12 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
     if !found.next.is_empty() {
         blocks.push(Block::Text("Where to walk next:".to_owned()));
         blocks.push(Block::List(found.next.clone()));
+    }
+    for list in &found.second {
+        blocks.push(Block::Text(list.head.clone()));
+        if !list.rows.is_empty() {
+            blocks.push(second_table(list, found.exchanges));
+        }
     }
     blocks.extend(found.cautions.iter().cloned().map(Block::Caution));
     let mut head = vec!["spot"];
@@ -113,6 +108,7 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
             })
             .collect(),
     });
+    document.tables.push(second_data(part, &found.second));
     document.tables.push(DataTable {
         name: part.name("places"),
         head: vec!["east_m", "north_m", "class", "chance"],
@@ -130,4 +126,101 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
             .collect(),
     });
     part.section("places", "Places", blocks)
+}
+
+/// A shortlist as it is read: where from the station, and what it might newly serve with its interval.
+fn second_table(list: &SecondRows, exchanges: usize) -> Block {
+    let relay = list.what == "relay";
+    let mut head = vec![
+        ("place", true),
+        ("from the station", true),
+        ("towards", true),
+        ("might newly serve of this ground", true),
+    ];
+    if relay {
+        head.push(("itself in reach", true));
+    }
+    Block::Table(ReadTable {
+        caption: format!(
+            "Where a {} might stand, to be tested by walking: worked out from {} exchanges with the one station, never measured.",
+            list.what,
+            words::count(exchanges as u64)
+        ),
+        head: head
+            .into_iter()
+            .map(|(name, numeric)| (name.to_owned(), numeric))
+            .collect(),
+        rows: list
+            .rows
+            .iter()
+            .enumerate()
+            .map(|(index, place)| {
+                let promise = &place.promise;
+                let mut row = vec![
+                    (index + 1).to_string(),
+                    words::metres(place.distance.0),
+                    towards(place.bearing),
+                    format!(
+                        "{} ({} to {})",
+                        words::percent(promise.score),
+                        words::percent(promise.low).trim_end_matches(" %"),
+                        words::percent(promise.high)
+                    ),
+                ];
+                if relay {
+                    row.push(words::percent(promise.served));
+                }
+                row
+            })
+            .collect(),
+    })
+}
+
+/// The same lists as data.
+fn second_data(part: &Part<'_>, lists: &[SecondRows]) -> DataTable {
+    let mut head = vec!["what", "place"];
+    head.extend(place_columns(part.teller));
+    head.extend([
+        "distance_m",
+        "from_station_deg",
+        "newly_served",
+        "newly_served_low",
+        "newly_served_high",
+        "itself_in_reach",
+    ]);
+    let rows = lists.iter().flat_map(|list| {
+        list.rows.iter().enumerate().map(|(index, place)| {
+            let promise = &place.promise;
+            let mut row = vec![number::words(list.what), number::whole(Some(index as u64 + 1))];
+            row.extend(place_cells(part.teller, Some(place.position)));
+            row.extend([
+                number::cell(Some(place.distance.0), 2),
+                Cell::Number(number::direction(place.bearing.map(|bearing| bearing.0), 1)),
+                number::cell(Some(promise.score), 4),
+                number::cell(Some(promise.low), 4),
+                number::cell(Some(promise.high), 4),
+                number::cell((list.what == "relay").then_some(promise.served), 4),
+            ]);
+            row
+        })
+    });
+    DataTable {
+        name: part.name("second"),
+        head,
+        rows: rows.collect(),
+    }
+}
+
+/// A bearing from the station, as tables have it.
+fn towards(bearing: Option<Degrees>) -> String {
+    bearing.map_or_else(
+        || "–".to_owned(),
+        |bearing| {
+            format!(
+                "{}° {}",
+                words::minus(bearing.0.round() % 360.0, 0),
+                compass::point(bearing).unwrap_or_default()
+            )
+        },
+    )
 }

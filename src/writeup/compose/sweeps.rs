@@ -8,7 +8,6 @@ use crate::stats::sweep::printed::{Arc, Estimate, Printed};
 use crate::stats::sweep::{Direction, SweepFigures};
 use crate::writeup::document::{Block, Cell, DataTable, Document, ReadTable, Section};
 use crate::writeup::number;
-use crate::writeup::places::sentence;
 use crate::writeup::svg::polar;
 
 /// At most so many sweeps are drawn; the tables hold all.
@@ -30,7 +29,7 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
         }
         let mut said = Vec::new();
         match &sweep.figures.closure {
-            Ok(closure) => said.push(sentence(&words::closure(closure))),
+            Ok(closure) => said.push(words::sentence(&words::closure(closure))),
             Err(why) => said.push(format!("Whether it closes is not known: {why}.")),
         }
         let turns = crate::stats::sweep::fit::different_turns(

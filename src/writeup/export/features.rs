@@ -10,7 +10,7 @@ use crate::writeup::private::{Teller, Told};
 use crate::writeup::subject::Subject;
 
 /// The columns every export shares, in order; which of them hold numbers.
-pub const COLUMNS: [(&str, bool); 30] = [
+pub const COLUMNS: [(&str, bool); 34] = [
     ("kind", false),
     ("name", false),
     ("time_utc", false),
@@ -41,6 +41,10 @@ pub const COLUMNS: [(&str, bool); 30] = [
     ("pose", false),
     ("turn_deg", true),
     ("excluded", false),
+    ("assumed", false),
+    ("newly_served", true),
+    ("newly_served_low", true),
+    ("newly_served_high", true),
 ];
 
 /// What a feature is.
@@ -56,6 +60,8 @@ pub enum Kind {
     Place,
     /// A spot worth a look.
     Spot,
+    /// A place where a second station or a relay might stand, to be tested by walking.
+    Second,
 }
 
 impl Kind {
@@ -67,6 +73,7 @@ impl Kind {
             Self::Point => "point",
             Self::Place => "place",
             Self::Spot => "spot",
+            Self::Second => "second",
         }
     }
 }
@@ -96,7 +103,7 @@ impl Feature {
     }
 }
 
-/// Hands every feature of a survey to `take`, in order: station, samples, points, places, spots.
+/// Hands every feature of a survey to `take`, in order: station, samples, points, places, spots, second places.
 pub fn each(subject: &Subject, teller: &Teller, mut take: impl FnMut(&Feature)) {
     if let Some(position) = subject.setup.station.position {
         let name = subject.setup.station.name.clone().unwrap_or_default();
@@ -234,6 +241,7 @@ fn map(places: &PlacesPart, station: Position, teller: &Teller, take: &mut impl 
     use crate::ground::local::{LocalPlane, Offset};
     use crate::units::Metres;
     let plane = LocalPlane::about(station);
+    let assumed = places.assumed.join(" ");
     for cell in &places.cells {
         let offset = Offset {
             east: Metres(cell.east),
@@ -249,6 +257,7 @@ fn map(places: &PlacesPart, station: Position, teller: &Teller, take: &mut impl 
                 ("board", places.board.clone()),
                 ("class", class_words(cell.class).to_owned()),
                 ("chance", number::fixed(cell.chance, 4)),
+                ("assumed", assumed.clone()),
                 ("distance_m", number::fixed(Some(offset.distance().0), 2)),
             ],
         ));
@@ -264,6 +273,7 @@ fn map(places: &PlacesPart, station: Position, teller: &Teller, take: &mut impl 
                 ("name", format!("spot {}", index + 1)),
                 ("board", places.board.clone()),
                 ("chance", number::fixed(Some(spot.chance), 4)),
+                ("assumed", assumed.clone()),
                 ("spare_db", number::fixed(Some(spot.spare_db), 2)),
                 ("spare_low_db", number::fixed(Some(spot.spare_low_db), 2)),
                 ("distance_m", number::fixed(Some(spot.distance.0), 2)),
@@ -273,5 +283,34 @@ fn map(places: &PlacesPart, station: Position, teller: &Teller, take: &mut impl 
                 ),
             ],
         ));
+    }
+    for list in &places.second {
+        for (index, place) in list.rows.iter().enumerate() {
+            let promise = &place.promise;
+            take(&feature(
+                Kind::Second,
+                teller.tell(place.position),
+                None,
+                None,
+                None,
+                vec![
+                    ("name", format!("{} {}, to test by walking", list.what, index + 1)),
+                    ("board", places.board.clone()),
+                    (
+                        "chance",
+                        number::fixed((list.what == "relay").then_some(promise.served), 4),
+                    ),
+                    ("assumed", assumed.clone()),
+                    ("newly_served", number::fixed(Some(promise.score), 4)),
+                    ("newly_served_low", number::fixed(Some(promise.low), 4)),
+                    ("newly_served_high", number::fixed(Some(promise.high), 4)),
+                    ("distance_m", number::fixed(Some(place.distance.0), 2)),
+                    (
+                        "bearing_deg",
+                        number::direction(place.bearing.map(|bearing| bearing.0 + 180.0), 1),
+                    ),
+                ],
+            ));
+        }
     }
 }

@@ -36,7 +36,7 @@ pub fn write(subject: &Subject, teller: &Teller) -> io::Result<Vec<u8>> {
             }
         }
         Kind::Place => {}
-        Kind::Station | Kind::Spot => waypoints.push(feature.clone()),
+        Kind::Station | Kind::Spot | Kind::Second => waypoints.push(feature.clone()),
         // Steps of a sweep share their place: the first stands for the sweep.
         Kind::Point => {
             let same = |other: &Feature| other.kind == Kind::Point && other.run == feature.run;
@@ -131,10 +131,23 @@ pub fn description(feature: &Feature) -> String {
             feature.cell("distance_m")
         ),
         Kind::Point => format!("orientation sweep, {}", feature.cell("pose")),
-        Kind::Spot => format!(
-            "chance {} to meet the goal, {} dB to spare beyond the margin",
-            feature.cell("chance"),
-            feature.cell("spare_db")
+        Kind::Spot => {
+            let mut said = format!(
+                "chance {} to meet the goal, {} dB to spare beyond the margin",
+                feature.cell("chance"),
+                feature.cell("spare_db")
+            );
+            if !feature.cell("assumed").is_empty() {
+                said.push_str(". ");
+                said.push_str(feature.cell("assumed"));
+            }
+            said
+        }
+        Kind::Second => format!(
+            "might newly serve {} of the ground on the map ({} to {}); never measured, to test by walking",
+            feature.cell("newly_served"),
+            feature.cell("newly_served_low"),
+            feature.cell("newly_served_high")
         ),
         Kind::Station => "the fixed end of the link".to_owned(),
         Kind::Sample | Kind::Place => String::new(),

@@ -54,7 +54,11 @@ fn placemark(out: &mut Writer<Vec<u8>>, feature: &Feature, open: &mut Option<Kin
         }
         *open = Some(feature.kind);
         out.write_event(Event::Start(BytesStart::new("Folder")))?;
-        element(out, "name", &format!("{}s", feature.kind.word()))?;
+        let folder = match feature.kind {
+            Kind::Second => "second stations and relays, to test by walking".to_owned(),
+            kind => format!("{}s", kind.word()),
+        };
+        element(out, "name", &folder)?;
     }
     out.write_event(Event::Start(BytesStart::new("Placemark")))?;
     let name = match feature.cell("name") {

@@ -1,0 +1,297 @@
+//! The map of a survey: places asked about, the best spots, where to walk next, and the same under assumptions.
+
+use std::sync::Arc;
+
+use super::second::Second;
+use super::walked::{exchanges, frame};
+use crate::findings::assumptions::{Assumed, Assumption, Shift};
+use crate::findings::reach::Reach;
+use crate::findings::side::Side;
+use crate::findings::stop::FALLBACK_DBM;
+use crate::ground::local::{LocalPlane, Offset};
+use crate::ground::{Position, separation};
+use crate::stats::places::{
+    Caveat, Class, Empty, Exchange, Frame, Goal, GoalError, Leg, Model, NextWalk, Outage, Place, Receiver, Sensitivity,
+    Threshold, bin, next_walk, outages, spots,
+};
+use crate::survey::sample::Samples;
+use crate::survey::setup::{self, Setup};
+use crate::units::{Degrees, Metres};
+
+/// Metres between places asked about.
+const STEP_M: f64 = 5.0;
+/// One spot is listed for every tile of this side, metres.
+const TILE_M: f64 = 40.0;
+/// At most so many spots are listed.
+const SPOTS: usize = 10;
+/// Doubt about the level of half delivery where a board's need is not known, one sigma in dB.
+const UNKNOWN_NEED_SD_DB: f64 = 3.0;
+/// Logistic scale of delivery against level where it is not known, dB: between the steep and the soft of the kind (common
+/// practice).
+const USUAL_SCALE_DB: f64 = 1.1;
+/// The radio's waterfall, dB: that of the radios the method was measured with.
+const WATERFALL_DB: f64 = 1.2;
+
+/// The map of a survey.
+#[derive(Clone, Debug)]
+pub struct Places {
+    /// The board it was walked with.
+    pub board: String,
+    /// Where levels were read.
+    pub side: Side,
+    /// Delivery a place must give.
+    pub delivery: f64,
+    /// dB it must have to spare.
+    pub margin_db: f64,
+    /// What was assumed of the node that will stand there.
+    pub assumptions: Vec<Assumption>,
+    /// What was asked to be assumed and is not, each with its reason in words.
+    pub not_assumed: Vec<String>,
+    /// The local mean level a place needs; `None` where losses that no level explains break the goal by themselves.
+    pub needed: Option<Threshold>,
+    /// Metres between the places asked about.
+    pub step_m: f64,
+    /// The places asked about, row by row from the south-west, in metres east and north of the station.
+    pub places: Vec<Place>,
+    /// The best spots, best first.
+    pub spots: Vec<Spot>,
+    /// Where to walk next from the last place, best first.
+    pub legs: Vec<Leg>,
+    /// The doubt there is: the sum of P(1-P) over places weighed.
+    pub doubt: f64,
+    /// Where a second station or a relay might stand.
+    pub second: Second,
+    /// Silences of the station that were left out.
+    pub silences: Vec<Outage>,
+    /// What a reader of the map should know.
+    pub caveats: Vec<Caveat>,
+    /// Exchanges it rests on.
+    pub exchanges: usize,
+    ground: Arc<Ground>,
+}
+
+/// What was walked, fitted once: the same whatever is asked of it.
+#[derive(Debug)]
+struct Ground {
+    model: Model,
+    goal: Goal,
+    frame: Frame,
+    last: (f64, f64),
+    plane: LocalPlane,
+    station: Position,
+}
+
+/// A spot worth a look.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Spot {
+    /// Where.
+    pub position: Position,
+    /// Metres east and north of the station.
+    pub offset: (f64, f64),
+    /// How far from the station.
+    pub distance: Metres,
+    /// Which way from the station, true.
+    pub bearing: Option<Degrees>,
+    /// Chance that a node there meets the goal, 0 to 1.
+    pub chance: f64,
+    /// dB to spare beyond the goal's own margin, the best guess.
+    pub spare_db: f64,
+    /// Its lower end, 95 %.
+    pub spare_low_db: f64,
+    /// Exchanges within 15 m.
+    pub exchanges: u32,
+}
+
+/// Why there is no map.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum NoPlaces {
+    /// The station's position is not known.
+    NoStation,
+    /// No level was read.
+    NoLevels,
+    /// The goal is none.
+    Goal(GoalError),
+    /// There is nothing to map.
+    Empty(Empty),
+}
+
+/// Makes the map for the board walked with, nothing assumed. Where its need is not known, `weakest_dbm` is about the weakest
+/// level it was heard at.
+///
+/// # Errors
+/// When there is nothing a map could be made of.
+pub fn places(samples: &Samples, setup: &Setup, reach: &Reach, weakest_dbm: f64) -> Result<Places, NoPlaces> {
+    let station = setup.station.position.ok_or(NoPlaces::NoStation)?;
+    let plane = LocalPlane::about(station);
+    let exchanges = exchanges(samples, &plane, &reach.board, reach.side);
+    if exchanges.is_empty() {
+        return Err(NoPlaces::Empty(Empty::NoExchanges));
+    }
+    let receiver = Receiver {
+        half_level: reach
+            .need
+            .map_or(weakest_dbm.max(FALLBACK_DBM), |need| need.curve.m_dbm()),
+        half_level_sd: reach.need.map_or(UNKNOWN_NEED_SD_DB, |need| need.m_sd_db()),
+        waterfall: WATERFALL_DB,
+    };
+    let goal = Goal::new(setup.goal.delivery, setup.goal.margin_db).map_err(NoPlaces::Goal)?;
+    let silences = outages(&exchanges, receiver.half_level);
+    let silent = |index: usize| {
+        silences
+            .iter()
+            .any(|silence| (silence.first..silence.past).contains(&index))
+    };
+    let kept: Vec<Exchange> = exchanges
+        .iter()
+        .enumerate()
+        .filter(|(index, _)| !silent(*index))
+        .map(|(_, exchange)| *exchange)
+        .collect();
+    let model = Model::build(&bin(&kept, (0.0, 0.0)), (0.0, 0.0), receiver).map_err(NoPlaces::Empty)?;
+    let need = model.need(goal.share(), &sensitivity(reach, &receiver, &kept));
+    let goal = need.map_or(goal, |need| goal.needing(need));
+    let ground = Ground {
+        model,
+        goal,
+        frame: frame(&kept),
+        last: kept.last().map_or((0.0, 0.0), |exchange| (exchange.x, exchange.y)),
+        plane,
+        station,
+    };
+    let heading = Heading {
+        board: reach.board.clone(),
+        side: reach.side,
+        wanted: setup.goal,
+        silences,
+        exchanges: kept.len(),
+    };
+    Ok(answer(Arc::new(ground), goal, heading, Assumed::default()))
+}
+
+/// How well the board's need is known, for the level a place needs.
+///
+/// Where it is not, a usual board's stands for it, or the weakest level heard where that is lower still: it was delivered.
+fn sensitivity(reach: &Reach, receiver: &Receiver, exchanges: &[Exchange]) -> Sensitivity {
+    match reach.need {
+        Some(need) => Sensitivity {
+            half_level: need.curve.m_dbm(),
+            half_level_sd: need.m_sd_db(),
+            cautious: need.curve.m_dbm(),
+            scale: need.curve.s_db(),
+            learned: true,
+        },
+        None => Sensitivity {
+            half_level: weakest_delivered(exchanges).map_or(FALLBACK_DBM, |weakest| weakest.min(FALLBACK_DBM)),
+            half_level_sd: UNKNOWN_NEED_SD_DB,
+            cautious: receiver.half_level,
+            scale: USUAL_SCALE_DB,
+            learned: false,
+        },
+    }
+}
+
+/// The level that one delivered exchange in fifty lies below, dBm.
+fn weakest_delivered(exchanges: &[Exchange]) -> Option<f64> {
+    let mut levels: Vec<f64> = exchanges.iter().filter_map(|exchange| exchange.level).collect();
+    let at = levels.len() / 50;
+    (!levels.is_empty()).then(|| *levels.select_nth_unstable_by(at, f64::total_cmp).1)
+}
+
+/// What stands above a map.
+struct Heading {
+    board: String,
+    side: Side,
+    wanted: setup::Goal,
+    silences: Vec<Outage>,
+    exchanges: usize,
+}
+
+fn answer(ground: Arc<Ground>, goal: Goal, heading: Heading, assumed: Assumed) -> Places {
+    let step_m = ground.frame.affordable(STEP_M);
+    let found = ground.model.answer(&goal, &ground.frame.grid(step_m));
+    let NextWalk { legs, doubt, .. } = next_walk(&ground.model, &goal, ground.last, &ground.frame, |_, _| 1.0);
+    let spots = spots(&found, TILE_M, SPOTS)
+        .into_iter()
+        .filter_map(|spot| {
+            let place = &found[spot.index];
+            let position = ground.position(place.x, place.y)?;
+            let way = separation(ground.station, position);
+            Some(Spot {
+                position,
+                offset: (place.x, place.y),
+                distance: way.distance,
+                bearing: way.bearing,
+                chance: spot.estimate.chance,
+                spare_db: spot.estimate.spare?,
+                spare_low_db: spot.estimate.spare_low?,
+                exchanges: spot.estimate.exchanges,
+            })
+        })
+        .collect();
+    Places {
+        board: heading.board,
+        side: heading.side,
+        delivery: heading.wanted.delivery,
+        margin_db: heading.wanted.margin_db,
+        assumptions: assumed.assumptions,
+        not_assumed: assumed.not_assumed,
+        needed: ground.model.threshold(&goal),
+        step_m,
+        places: found,
+        spots,
+        legs,
+        doubt,
+        second: Second::of(&ground.model, &goal, &ground.frame, &ground.plane, ground.station),
+        silences: heading.silences,
+        caveats: ground.model.caveats(&goal),
+        exchanges: heading.exchanges,
+        ground,
+    }
+}
+
+impl Ground {
+    fn position(&self, x: f64, y: f64) -> Option<Position> {
+        self.plane.position(Offset {
+            east: Metres(x),
+            north: Metres(y),
+        })
+    }
+}
+
+impl Places {
+    /// The place on the globe of metres east and north of the station.
+    pub fn position(&self, x: f64, y: f64) -> Option<Position> {
+        self.ground.position(x, y)
+    }
+
+    /// How many places are of a class.
+    pub fn count(&self, class: Class) -> usize {
+        self.places.iter().filter(|place| place.class == class).count()
+    }
+
+    /// The same ground for another node: what was walked is not fitted again.
+    ///
+    /// # Errors
+    /// When an assumption is none, such as one of no finite gain.
+    pub fn under(&self, assumed: Assumed) -> Result<Self, GoalError> {
+        let mut goal = self.ground.goal;
+        for assumption in &assumed.assumptions {
+            goal = match assumption.shift {
+                Shift::Everywhere(change) => goal.with(change)?,
+                Shift::ByDistance(lift) => goal.mounted(lift)?,
+            };
+        }
+        let heading = Heading {
+            board: self.board.clone(),
+            side: self.side,
+            wanted: setup::Goal {
+                delivery: self.delivery,
+                margin_db: self.margin_db,
+                ..setup::Goal::default()
+            },
+            silences: self.silences.clone(),
+            exchanges: self.exchanges,
+        };
+        Ok(answer(Arc::clone(&self.ground), goal, heading, assumed))
+    }
+}

@@ -1,0 +1,60 @@
+//! What a map of places is made from: the exchanges of one board that have a place, as metres about the station.
+
+use crate::findings::side::Side;
+use crate::ground::local::LocalPlane;
+use crate::stats::places::{Exchange, Frame};
+use crate::survey::sample::{Activity, Sample, Samples};
+
+/// The map reaches so many metres beyond what was walked.
+const AROUND_M: f64 = 40.0;
+
+/// Exchanges of one board that count and have a place, save those of sweeps, where the board was held otherwise.
+pub fn exchanges(samples: &Samples, plane: &LocalPlane, board: &str, side: Side) -> Vec<Exchange> {
+    let usable =
+        |row: &&Sample| row.counts() && !matches!(row.activity, Activity::Sweep { .. }) && samples.board(row) == board;
+    let mut exchanges: Vec<Exchange> = Vec::new();
+    let mut facts_before = None;
+    for row in samples.rows.iter().filter(usable) {
+        let Some(place) = row.place else { continue };
+        let offset = plane.offset(place.position);
+        let facts = samples.facts(&place);
+        let (x, y, t) = (offset.east.0, offset.north.0, row.at.seconds());
+        // A receiver that tells no speed still tells where it was: from fix to fix.
+        let (speed, course) = match (facts.speed_mps, exchanges.last()) {
+            (Some(speed), _) => (Some(speed), facts.course_deg),
+            (None, Some(before)) if facts_before == Some(place.facts) => (before.speed, before.course),
+            (None, Some(before)) if t > before.t && t - before.t <= 3.0 => {
+                let (east, north) = (x - before.x, y - before.y);
+                (
+                    Some(east.hypot(north) / (t - before.t)),
+                    Some(east.atan2(north).to_degrees().rem_euclid(360.0)),
+                )
+            }
+            _ => (None, None),
+        };
+        facts_before = Some(place.facts);
+        exchanges.push(Exchange {
+            x,
+            y,
+            t,
+            level: side.level(row).map(f64::from),
+            lost: !row.delivered(),
+            speed,
+            course,
+        });
+    }
+    exchanges
+}
+
+/// The ground a map of these exchanges covers.
+pub fn frame(exchanges: &[Exchange]) -> Frame {
+    let edge = |pick: fn(&Exchange) -> f64, choose: fn(f64, f64) -> f64, from: f64| {
+        exchanges.iter().map(pick).fold(from, choose)
+    };
+    Frame {
+        west: edge(|e| e.x, f64::min, f64::INFINITY) - AROUND_M,
+        south: edge(|e| e.y, f64::min, f64::INFINITY) - AROUND_M,
+        east: edge(|e| e.x, f64::max, f64::NEG_INFINITY) + AROUND_M,
+        north: edge(|e| e.y, f64::max, f64::NEG_INFINITY) + AROUND_M,
+    }
+}

@@ -11,7 +11,8 @@ use crossterm::event::{Event as TerminalEvent, KeyEventKind};
 use super::event::Event;
 use super::terminal::{self, Screen};
 use super::worker::Worker;
-use super::{known, screen, signals, walk};
+use super::{known, signals, walk};
+use crate::findings::boards;
 use crate::screens::field::Field;
 use crate::screens::playback::Playback;
 use crate::screens::scene::Subject;
@@ -69,9 +70,11 @@ fn show(
     come: &Receiver<Event>,
     worker: &mut Worker,
 ) -> anyhow::Result<()> {
-    let mut passed = Instant::now();
+    let begun = Instant::now();
+    let mut passed = begun;
     let mut draw = true;
     loop {
+        field.wall_s = begun.elapsed().as_secs_f64();
         playback.pass(passed.elapsed().as_secs_f64());
         passed = Instant::now();
         if draw || playback.is_playing() {
@@ -111,7 +114,7 @@ fn ask(playback: &Playback, worker: &mut Worker) {
         return;
     }
     let references = match subject {
-        Subject::Survey(survey) => screen::references(survey),
+        Subject::Survey(survey) => boards::told(survey).into_iter().map(str::to_owned).collect(),
         Subject::Rows(..) => Vec::new(),
     };
     worker.ask(samples, 0, subject.setup(), references);

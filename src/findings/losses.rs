@@ -3,7 +3,7 @@
 //! What a level explains is learnt from the same survey: stretches whose median level was no better than this one's.
 
 use crate::stats::directions::directions;
-use crate::stats::losses::{Explained, Reason, Stretch, Way, explain};
+use crate::stats::losses::{Explained, Reason, Stretch, explain};
 use crate::stats::proportions::wilson;
 use crate::survey::sample::{Sample, Samples};
 
@@ -36,7 +36,7 @@ pub fn of_the_last(samples: &Samples) -> Option<Reason> {
         .filter_map(|row| Some((row.n as i64, row.echo?.heard?)))
         .collect();
     let explained = median(counted.iter().filter_map(|row| row.here()))
-        .and_then(|level| explained_by(samples, level, counted.len()));
+        .and_then(|level| explained_by(samples, samples.board(last), level, counted.len()));
     let stretch = Stretch {
         exchanges: counted.len() as u64,
         lost,
@@ -51,37 +51,11 @@ pub fn of_the_last(samples: &Samples) -> Option<Reason> {
     reasons.iter().find(telling).copied()
 }
 
-/// The reason in a sentence with what it means; `None` for reasons that need no word here.
-pub fn sentence(reason: &Reason) -> Option<String> {
-    match reason {
-        Reason::Interference { strong: true, .. } => Some(
-            "Messages get lost though the level is strong: interference or a busy station, not range. Wait a minute and \
-             measure again."
-                .to_owned(),
-        ),
-        Reason::Interference { .. } => Some(
-            "More is lost than this level lost elsewhere: interference or a busy station, on top of range.".to_owned(),
-        ),
-        Reason::OneWay { worse: Way::Out, .. } => Some(
-            "One way only: the board hears the station, but its own pings do not arrive. Look at the board's power and \
-             aerial."
-                .to_owned(),
-        ),
-        Reason::OneWay { worse: Way::Back, .. } => Some(
-            "One way only: the station hears the board, but its answers do not arrive here. Noise near the board, or a \
-             weak station."
-                .to_owned(),
-        ),
-        Reason::GapInStream { .. }
-        | Reason::StationSilent { .. }
-        | Reason::TooWeak { .. }
-        | Reason::NotKnown { .. } => None,
-    }
-}
-
-/// What earlier stretches at no better a level delivered; `None` of too few.
-fn explained_by(samples: &Samples, level: f32, window: usize) -> Option<Explained> {
-    let rows: Vec<&Sample> = samples.rows.iter().filter(|row| row.counts()).collect();
+/// What earlier stretches of a board at no better a level delivered; `None` of too few. Another board's meter has a scale of
+/// its own, so that its levels say nothing here.
+fn explained_by(samples: &Samples, board: &str, level: f32, window: usize) -> Option<Explained> {
+    let own = |row: &&Sample| row.counts() && samples.board(row) == board;
+    let rows: Vec<&Sample> = samples.rows.iter().filter(own).collect();
     let earlier = &rows[..rows.len().saturating_sub(window)];
     let (mut delivered, mut exchanges) = (0, 0);
     for piece in earlier.chunks_exact(PIECE) {

@@ -1,6 +1,7 @@
 //! The words for figures: one wording for screen, table and write-up. Numbers carry their unit and their interval.
 
 use super::places::NoPlaces;
+use super::stop::Surer;
 use crate::stats::boards::{Effect, NoComparison};
 use crate::stats::burst::DeliveryNote;
 use crate::stats::level::{Level, LevelNote, MeanPower};
@@ -41,10 +42,14 @@ pub fn decibels(db: f64) -> String {
     }
 }
 
-/// A number with its sign and a true minus.
+/// A number with its sign and a true minus; what rounds to zero has none.
 pub fn signed(number: f64, decimals: usize) -> String {
+    let text = format!("{:.decimals$}", number.abs());
+    if !text.chars().any(|digit| ('1'..='9').contains(&digit)) {
+        return text;
+    }
     let sign = if number < 0.0 { "−" } else { "+" };
-    format!("{sign}{:.decimals$}", number.abs())
+    format!("{sign}{text}")
 }
 
 /// A level, such as `−71 dBm`.
@@ -122,6 +127,16 @@ pub const fn level_note(note: LevelNote) -> &'static str {
     }
 }
 
+/// What would make a level much surer, in words.
+pub const fn surer(how: Surer) -> &'static str {
+    match how {
+        Surer::Move { .. } => "measuring again while moving slowly through five metres",
+        Surer::SpeedUnknown => {
+            "measuring with a receiver that tells its speed: whether the board moved is not known, so one fading sample is taken"
+        }
+    }
+}
+
 /// A margin with its interval.
 pub fn margin(margin: &Margin) -> String {
     match margin {
@@ -158,7 +173,7 @@ pub fn reason(reason: &Reason) -> String {
             worse: Way::Out, out, ..
         } => {
             format!(
-                "the station fails to hear the board ({} of its pings arrive)",
+                "one way only: the station fails to hear the board ({} of its pings arrive)",
                 percents(*out)
             )
         }
@@ -166,12 +181,43 @@ pub fn reason(reason: &Reason) -> String {
             worse: Way::Back, back, ..
         } => {
             format!(
-                "the board fails to hear the station ({} of the answers arrive)",
+                "one way only: the board fails to hear the station ({} of the answers arrive)",
                 percents(*back)
             )
         }
         Reason::NotKnown { lost } => format!("about {lost:.0} lost for no reason that can be told"),
     }
+}
+
+/// What to do about a reason; `None` where nothing can be done.
+pub const fn remedy(reason: &Reason) -> Option<&'static str> {
+    Some(match reason {
+        Reason::GapInStream { .. } => "Look at the board's cable; the survey goes on.",
+        Reason::StationSilent { .. } => {
+            "That is the station's doing and not this place's: look at its power if it comes again."
+        }
+        Reason::TooWeak { .. } => "Go nearer, hold the board higher, or turn it.",
+        Reason::Interference { .. } => "Wait a minute and measure again.",
+        Reason::OneWay { worse: Way::Out, .. } => "Look at the board's power and aerial.",
+        Reason::OneWay { worse: Way::Back, .. } => "Look for noise near the board, and at the station's power.",
+        Reason::NotKnown { .. } => return None,
+    })
+}
+
+/// Why messages were lost and what to do, as sentences; `None` where nothing can be done.
+pub fn loss(of: &Reason) -> Option<String> {
+    remedy(of).map(|remedy| format!("{}. {remedy}", sentence(&reason(of))))
+}
+
+/// The same words with a capital at their beginning.
+pub fn sentence(words: &str) -> String {
+    let mut letters = words.chars();
+    letters
+        .next()
+        .into_iter()
+        .flat_map(char::to_uppercase)
+        .chain(letters)
+        .collect()
 }
 
 /// What may be said of a range.
@@ -448,5 +494,6 @@ mod tests {
         assert_eq!(decibels(-0.2), "0 dB");
         assert_eq!(dbm(-71.3), "−71 dBm");
         assert_eq!(minus(-0.04, 1), "0.0");
+        assert_eq!((signed(-0.3, 0), signed(0.04, 1)), ("0".to_owned(), "0.0".to_owned()));
     }
 }

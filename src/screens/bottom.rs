@@ -10,7 +10,7 @@ use ratatui::layout::Rect;
 use super::keys::{BINDINGS, Binding, Command};
 use super::paint::{columns, inset, put};
 use super::theme::{Theme, Tone};
-use super::ui::{Doing, Over, Ui, Writing};
+use super::ui::{Doing, Over, Ui, View, Writing};
 
 /// Draws it in one line.
 pub fn render(buffer: &mut Buffer, area: Rect, ui: &Ui, doing: Doing, theme: Theme) {
@@ -49,17 +49,27 @@ fn hints(ui: &Ui, doing: Doing) -> Vec<(&'static str, String)> {
         Over::Help(_) => return fixed(&[("Esc", "back"), ("↑ ↓", "more")]),
         Over::Ending => return fixed(&[("y", "yes"), ("any other key", "no")]),
         Over::Writing(Writing::Note, _) => return fixed(&[("Enter", "keep the note"), ("Esc", "back")]),
+        Over::Naming(..) => return fixed(&[("Enter", "measure it"), ("↑ ↓", "choose"), ("Esc", "back")]),
         Over::Writing(..) => return fixed(&[("Enter", "done"), ("Esc", "back")]),
         Over::SweepChoice(..) => return fixed(&[("Space", "begin the sweep"), ("↑ ↓ ← →", "choose"), ("Esc", "back")]),
         Over::Nothing => {}
     }
     let named = |command: Command| BINDINGS.iter().find(|binding: &&Binding| binding.command == command);
-    let mut hints = vec![("Space", Ui::next_words(doing).to_owned())];
+    let mut hints = vec![("Space", ui.next_words(doing))];
+    if ui.view == View::Boards {
+        let keys = if matches!(doing, Doing::Replaying(_)) {
+            "↑ ↓"
+        } else {
+            "↑ ↓ ← →"
+        };
+        hints.push((keys, "choose".to_owned()));
+    }
     let others: &[Command] = match doing {
         Doing::Walking => &[
             Command::Sweep,
             Command::View,
             Command::Note,
+            Command::Name,
             Command::Pause,
             Command::Board,
         ],

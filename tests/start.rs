@@ -138,9 +138,19 @@ impl Person {
         text
     }
 
-    /// The page in one line, as it is read.
+    /// The page in one line, as it is read: the left column before the frames beside it.
     fn reads(&self, size: (u16, u16)) -> String {
-        self.page(size).split_whitespace().collect::<Vec<_>>().join(" ")
+        let page = self.page(size);
+        let (mut left, mut right) = (String::new(), String::new());
+        for line in page.lines() {
+            let frame = line.find(['┌', '│', '└']).unwrap_or(line.len());
+            left.push_str(&line[..frame]);
+            left.push('\n');
+            right.push_str(&line[frame..].replace(['┌', '│', '└', '─', '┐', '┘'], " "));
+            right.push('\n');
+        }
+        left.push_str(&right);
+        left.split_whitespace().collect::<Vec<_>>().join(" ")
     }
 
     fn sees(&self, words: &str) {

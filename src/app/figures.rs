@@ -4,8 +4,9 @@ use std::io::Write as _;
 use std::path::Path;
 
 use super::whole::{self, Content};
-use super::{assume, known, screen};
+use super::{assume, known};
 use crate::cli::FiguresArgs;
+use crate::findings::boards;
 use crate::findings::curves::Known;
 use crate::findings::estimates::{Estimates, estimates};
 use crate::findings::{json, table};
@@ -49,7 +50,7 @@ pub fn read_quietly(at: &Path, known: &Known) -> anyhow::Result<Read> {
         Content::Survey(mut survey) => {
             survey.settle();
             survey.samples();
-            references.extend(screen::references(&survey));
+            references.extend(boards::told(&survey).into_iter().map(str::to_owned));
             survey.into_samples()
         }
         Content::Rows(samples) => samples,

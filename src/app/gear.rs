@@ -17,11 +17,18 @@ use super::ear;
 use crate::cli::GearArgs;
 use crate::screens::start::port::{Port, Says, Voice, seen};
 use crate::sources::{
-    self, Address, AddressError, FoundPort, Happening, Heard, Kit, PortReport, PortState, Role, Spoken, UsbDevice,
+    self, Address, AddressError, FoundPort, Happening, Heard, Kit, PortReport, PortState, Role, Spoken, Until,
+    UsbDevice,
 };
 use crate::units::Elapsed;
 use crate::wire::epoch::EpochReader;
 use crate::wire::{Epoch, visible};
+
+/// What is said where no port is found, with what to do.
+const NOTHING: &str = "No serial port is plugged in.\n    \
+    Plug the board or the GPS in with a cable that carries data, and ask again.\n    \
+    A GPS may also come over the network: `farpace walk --gps tcp:HOST:PORT`, `udp:HOST:PORT` or `gpsd:HOST:PORT`.\n    \
+    Without any gear, `farpace rehearse` plays the whole instrument on invented gear.";
 
 /// How long an address that is no serial port is listened to before it is called silent.
 const LISTEN: Duration = Duration::from_secs(5);
@@ -39,7 +46,8 @@ pub fn gear(args: &GearArgs) -> anyhow::Result<()> {
     for port in &ports {
         let (port, send) = (port.clone(), send.clone());
         thread::spawn(move || {
-            for report in probe(&port) {
+            let (_order, until) = sources::probe::order();
+            for report in probe(&port, &until) {
                 // Nobody waits any more when the program ends.
                 let _ = send.send(report);
             }
@@ -62,21 +70,21 @@ pub fn gear(args: &GearArgs) -> anyhow::Result<()> {
 }
 
 /// What one port says; none where it is a name without hardware.
-pub fn probe(port: &FoundPort) -> Vec<PortReport> {
+pub fn probe(port: &FoundPort, until: &Until) -> Vec<PortReport> {
     let port = port.clone();
     let mut kit = Kit::new(Arc::new(SurveyClock::starting_at(Elapsed(0))), voices());
     kit.ports = Arc::new(move || vec![port.clone()]);
-    sources::probe(&kit)
+    sources::probe_until(&kit, until)
 }
 
-/// Listens at an address of any kind for some seconds.
-pub fn listen(address: &Address) -> Says {
+/// Listens at an address of any kind for some seconds, or until nobody wants to know any more.
+pub fn listen(address: &Address, until: &Until) -> Says {
     if let Address::Serial { path, .. } = address {
         let found = FoundPort {
             path: path.clone(),
             usb: None,
         };
-        return probe(&found).first().map_or_else(
+        return probe(&found, until).first().map_or_else(
             || Says::Failed(format!("{path} has no hardware behind its name: choose another port")),
             |report| says(&report.state),
         );
@@ -87,7 +95,7 @@ pub fn listen(address: &Address) -> Says {
     let handle = sources::open(address, Role::Gps, &kit, send);
     let over = crossbeam_channel::after(LISTEN);
     let (mut node, mut gps, mut example, mut trouble) = (None, None, None, None);
-    while over.is_empty() {
+    while over.is_empty() && !until.is_over() {
         let happening = match come.recv_timeout(Duration::from_millis(100)) {
             Ok((_, happening)) => happening,
             Err(RecvTimeoutError::Timeout) => continue,
@@ -218,7 +226,7 @@ fn says(state: &PortState) -> Says {
 
 fn table(reports: &[PortReport]) -> String {
     if reports.is_empty() {
-        return "no serial port is plugged in\n".to_owned();
+        return format!("{NOTHING}\n");
     }
     let mut text = String::new();
     for report in reports {

@@ -11,7 +11,8 @@ use crossterm::event::{Event as TerminalEvent, KeyEventKind};
 use super::event::Event;
 use super::terminal::{self, Screen};
 use super::worker::Worker;
-use super::{known, screen, signals, walk};
+use super::{known, signals, walk};
+use crate::findings::boards;
 use crate::screens::field::Field;
 use crate::screens::playback::Playback;
 use crate::screens::scene::Subject;
@@ -69,9 +70,11 @@ fn show(
     come: &Receiver<Event>,
     worker: &mut Worker,
 ) -> anyhow::Result<()> {
-    let mut passed = Instant::now();
+    let begun = Instant::now();
+    let mut passed = begun;
     let mut draw = true;
     loop {
+        field.wall_s = begun.elapsed().as_secs_f64();
         playback.pass(passed.elapsed().as_secs_f64());
         passed = Instant::now();
         if draw || playback.is_playing() {
@@ -116,11 +119,12 @@ fn ask(playback: &Playback, worker: &mut Worker) {
     if worker.is_busy() || samples.rows.is_empty() || !more {
         return;
     }
-    let (remakes, references) = match subject {
-        Subject::Survey(survey) => (Some(survey.remakes()), screen::references(survey)),
+    let (remakes, told) = match subject {
+        Subject::Survey(survey) => (Some(survey.remakes()), boards::told(survey)),
         Subject::Rows(..) => (None, Vec::new()),
     };
-    worker.ask(samples, remakes, subject.setup(), references);
+    let told = told.into_iter().map(str::to_owned).collect();
+    worker.ask(samples, remakes, subject.setup(), told);
 }
 
 /// Carries out what a key wished; trouble with the file is said on the screen.

@@ -14,6 +14,7 @@ use super::known;
 use super::terminal::{self, Screen};
 use super::walk::{self, Running};
 use super::worker::Worker;
+use crate::findings::boards;
 use crate::findings::curves::Known;
 use crate::screens::field::Field;
 use crate::screens::scene::Subject;
@@ -77,9 +78,11 @@ pub fn learn_from(folder: &Path) -> anyhow::Result<()> {
 }
 
 fn show(running: &mut Running, field: &mut Field, screen: &mut Screen, worker: &mut Worker) -> anyhow::Result<()> {
-    let mut drawn = Instant::now();
+    let begun = Instant::now();
+    let mut drawn = begun;
     let mut changed = true;
     loop {
+        field.wall_s = begun.elapsed().as_secs_f64();
         if changed && drawn.elapsed() >= FRAME || drawn.elapsed() >= IDLE {
             draw(running, field, screen)?;
             ask(running.recorder.survey(), worker);
@@ -127,18 +130,9 @@ fn draw(running: &mut Running, field: &mut Field, screen: &mut Screen) -> anyhow
 fn ask(survey: &Survey, worker: &mut Worker) {
     let samples = survey.samples_as_made();
     if !worker.is_busy() && samples.rows.len() >= worker.rows() + ESTIMATE_EVERY {
-        worker.ask(samples, Some(survey.remakes()), survey.setup(), references(survey));
+        let told = boards::told(survey).into_iter().map(str::to_owned).collect();
+        worker.ask(samples, Some(survey.remakes()), survey.setup(), told);
     }
-}
-
-/// The boards whose own hello calls them the reference.
-pub fn references(survey: &Survey) -> Vec<String> {
-    let told = survey
-        .stream()
-        .boots()
-        .iter()
-        .filter(|boot| boot.reference == Some(true));
-    told.map(|boot| boot.identity.board().to_owned()).collect()
 }
 
 fn take(running: &mut Running, field: &mut Field, worker: &mut Worker, event: Event) -> Then {

@@ -28,7 +28,8 @@ use crate::screens::start::setup_page::{Averaging, Fixing};
 use crate::screens::start::survey_list::Saved;
 use crate::screens::theme::Theme;
 use crate::session::{folder, format, setup_file};
-use crate::sources::{self, Address, Handle, Happening, Kit, Role};
+use crate::sources::probe::Order;
+use crate::sources::{self, Address, Handle, Happening, Kit, Role, Until};
 use crate::survey::Setup;
 use crate::survey::fixes::Fixes;
 use crate::units::{Elapsed, UtcMs};
@@ -177,6 +178,7 @@ pub fn choose(
     let mut lobby = Lobby {
         opening,
         listening: 0,
+        order: None,
         averager: None,
         waiting: None,
         wanted: None,
@@ -247,6 +249,8 @@ enum Found {
     /// A name without hardware.
     NoPort(String),
     Heard(String, Says),
+    /// It was not listened to to the end.
+    BrokenOff(String),
 }
 
 /// The pages with what is going on behind them.
@@ -254,6 +258,8 @@ struct Lobby {
     opening: Opening,
     /// How many ports are being listened to.
     listening: usize,
+    /// Dropped, it has all of them let go.
+    order: Option<(Order, Until)>,
     averager: Option<Averager>,
     /// What was chosen, and waits until the ports are let go.
     waiting: Option<Chosen>,
@@ -275,15 +281,16 @@ impl Lobby {
         for wish in self.opening.press(key) {
             match wish {
                 Wish::LookAtPorts => self.look_at_ports(),
+                Wish::StopListening => self.order = None,
                 Wish::Listen(address) => self.listen(address),
                 Wish::Average(address) if self.listening > 0 => self.wanted = Some(address),
                 Wish::Average(address) => self.average(&address),
                 Wish::StopAveraging => (self.averager, self.wanted) = (None, None),
                 Wish::Choose(chosen @ (Chosen::Begin(_) | Chosen::GoOn(_))) if self.listening > 0 => {
-                    // A port that is still being listened to would be busy for the survey.
+                    // A port that is still being listened to would be busy for the survey, which listens for itself.
                     self.waiting = Some(chosen);
-                    self.opening.word =
-                        Some("As soon as the ports are let go, in some seconds. Esc: not yet.".to_owned());
+                    self.order = None;
+                    self.opening.word = Some("As soon as the ports are let go. Esc: not yet.".to_owned());
                 }
                 Wish::Choose(chosen) => return Some(chosen),
             }
@@ -311,6 +318,15 @@ impl Lobby {
                 });
                 self.heard_one();
             }
+            Found::BrokenOff(address) => {
+                let known = self.opening.scenery.port(&address).and_then(|port| port.device.clone());
+                self.opening.found_port(Port {
+                    address,
+                    device: known,
+                    says: Says::BrokenOff,
+                });
+                self.heard_one();
+            }
         }
         if self.listening > 0 {
             return None;
@@ -326,6 +342,11 @@ impl Lobby {
         self.opening.scenery.is_probing = self.listening > 0;
     }
 
+    /// Until when ports are listened to: to the end, or until the order is dropped.
+    fn until(&mut self) -> Until {
+        self.order.get_or_insert_with(sources::probe::order).1.clone()
+    }
+
     fn look_at_ports(&mut self) {
         let ports = sources::list_ports();
         let listed = |address: &str| ports.iter().any(|port| gear::listening(port).address == address);
@@ -337,10 +358,11 @@ impl Lobby {
         for port in ports {
             self.listening += 1;
             self.opening.found_port(gear::listening(&port));
-            let tell = self.tell.clone();
+            let (tell, until) = (self.tell.clone(), self.until());
             thread::spawn(move || {
-                let found = match gear::probe(&port).first() {
+                let found = match gear::probe(&port, &until).first() {
                     Some(report) => Found::Port(gear::shown(report)),
+                    None if until.is_over() => Found::BrokenOff(gear::listening(&port).address),
                     None => Found::NoPort(gear::listening(&port).address),
                 };
                 let _ = tell.send(found);
@@ -363,10 +385,15 @@ impl Lobby {
             device: None,
             says: Says::Listening,
         });
-        let tell = self.tell.clone();
+        let (tell, until) = (self.tell.clone(), self.until());
         thread::spawn(move || {
-            let says = gear::listen(&address);
-            let _ = tell.send(Found::Heard(written, says));
+            let says = gear::listen(&address, &until);
+            let found = if until.is_over() {
+                Found::BrokenOff(written)
+            } else {
+                Found::Heard(written, says)
+            };
+            let _ = tell.send(found);
         });
     }
 

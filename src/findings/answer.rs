@@ -43,7 +43,9 @@ pub enum Answer {
     Can,
     /// The goal is met so far.
     Probably,
-    /// Enough is delivered, but there is too little to spare.
+    /// Proven at a point, but there is likely too little to spare.
+    CanWithLittle,
+    /// The goal is met so far, but there is likely too little to spare.
     LittleToSpare,
     /// Less than the goal so far, but not surely.
     Doubtful,
@@ -66,7 +68,8 @@ impl Answer {
             Self::TooFew => "Too few messages yet to say.",
             Self::Can => "A node can go here.",
             Self::Probably => "A node can probably go here.",
-            Self::LittleToSpare => "It works here, with too little to spare.",
+            Self::CanWithLittle => "It works here, likely with too little to spare.",
+            Self::LittleToSpare => "It works so far, likely with too little to spare.",
             Self::Doubtful => "Doubtful: a node may not do here.",
             Self::Worse => "It is getting worse here.",
             Self::Better => "It is getting better here.",
@@ -79,7 +82,7 @@ impl Answer {
     pub const fn mark(self) -> &'static str {
         match self {
             Self::Can | Self::Probably => "●",
-            Self::LittleToSpare | Self::Doubtful | Self::Worse | Self::Better => "◐",
+            Self::CanWithLittle | Self::LittleToSpare | Self::Doubtful | Self::Worse | Self::Better => "◐",
             Self::Cannot | Self::Nothing => "○",
             Self::NothingYet | Self::Blind | Self::TooFew => "·",
         }
@@ -107,7 +110,7 @@ pub fn answer(
     if let Some(standing) = standing {
         let rate = standing.delivery.rate.unwrap_or(0.0);
         return match standing.verdict {
-            Verdict::Meets if little => Answer::LittleToSpare,
+            Verdict::Meets if little => Answer::CanWithLittle,
             Verdict::Meets => Answer::Can,
             Verdict::Fails => Answer::Cannot,
             Verdict::KeepMeasuring if standing.delivery.exchanges < ENOUGH => Answer::TooFew,

@@ -9,6 +9,7 @@ use crate::stats::boards::{BoardCell, Comparison, Effect, NoComparison, compare}
 use crate::stats::cells::Cell;
 use crate::stats::independence::independent_fades;
 use crate::stats::proportions::Interval;
+use crate::survey::Survey;
 use crate::survey::sample::{Activity, Samples};
 use crate::survey::setup::Setup;
 
@@ -51,6 +52,15 @@ fn widened(mut comparison: Comparison) -> Comparison {
         }
     }
     comparison
+}
+
+/// The boards whose own hello calls them the reference.
+pub fn told(survey: &Survey) -> Vec<&str> {
+    let boots = survey.stream().boots().iter();
+    boots
+        .filter(|boot| boot.reference == Some(true))
+        .map(|boot| boot.identity.board())
+        .collect()
 }
 
 /// The board the others are compared with: the one the set-up or its hello calls so; else one named `yew`; else the first.

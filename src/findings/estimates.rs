@@ -6,9 +6,10 @@ use std::collections::BTreeMap;
 use super::assumptions::{Assumed, Wanted};
 use super::boards::{self, Boards};
 use super::curves::Known;
+use super::grid::Grid;
 use super::places::{NoPlaces, Places, places};
 use super::points::{PointRow, points};
-use super::reach::{Reach, reach};
+use super::reach::{NoReach, Reach, reach};
 use super::side::Side;
 use super::stop::{FALLBACK_DBM, Gauge, StopFigures, USUAL_INTERFERENCE};
 use super::sweeps::{self, Sweep};
@@ -53,6 +54,55 @@ pub struct BoardFigures {
     pub side: Option<Side>,
     /// How far it reaches, and what it needs.
     pub reach: Option<Reach>,
+}
+
+impl BoardFigures {
+    /// Why no margin of this board can be told, in words; `None` where what it needs is known.
+    pub fn why_no_margin(&self) -> Option<String> {
+        if self.side.is_none() {
+            return Some("no levels: the board does not print them".to_owned());
+        }
+        let reach = self.reach.as_ref()?;
+        match (&reach.need, &reach.fit) {
+            (Some(_), _) => None,
+            (None, Err(NoReach::NoStation)) => {
+                Some(format!("what {} needs is not known: {}", self.name, NoReach::NoStation))
+            }
+            (None, _) => Some(format!(
+                "what {} needs is not known: walk out with it until messages get lost",
+                self.name
+            )),
+        }
+    }
+}
+
+impl Estimates {
+    /// Boards at points, as far as these figures go; a run was to have the goal's messages.
+    pub fn grid<'a>(&'a self, setup: &'a Setup) -> Grid<'a> {
+        let reference = self.boards.iter().find(|board| board.reference);
+        Grid::of(
+            self.points.iter().map(|(row, _)| row),
+            setup.boards.iter().map(|board| board.name.as_str()),
+            |_| reference.map(|board| board.name.as_str()),
+            |_| u64::from(setup.goal.messages),
+        )
+    }
+
+    /// What a run at a point or a step of a sweep says of the level; `None` where its board's levels are not known.
+    pub fn figures_of(&self, row: &PointRow) -> Option<&StopFigures> {
+        let found = self.points.iter().find(|(one, _)| one.rows == row.rows);
+        found.map(|(_, figures)| figures)
+    }
+
+    /// Why a run at a point or a step of a sweep has no margin, in words; `None` where it has one.
+    pub fn why_no_margin(&self, row: &PointRow, figures: &StopFigures) -> Option<String> {
+        if figures.margin.is_some() {
+            return None;
+        }
+        let board = self.boards.iter().find(|board| board.name == row.board);
+        let why = board.and_then(BoardFigures::why_no_margin);
+        Some(why.unwrap_or_else(|| "what arrived says nothing about the level".to_owned()))
+    }
 }
 
 /// Makes them.
@@ -121,13 +171,14 @@ pub fn estimates(
     for row in points(samples, setup) {
         let rows = &samples.rows[row.rows.clone()];
         memory.add(&outcomes(rows));
-        if let Some(gauge) = gauges.get(&row.board) {
-            let figures = gauge.weigh(samples, rows, &memory);
-            found.points.push((row, figures));
-        }
+        // A board whose levels nobody ever read has counts all the same.
+        let gauge = gauges.get(&row.board);
+        let figures = gauge.map_or_else(StopFigures::default, |gauge| gauge.weigh(samples, rows, &memory));
+        found.points.push((row, figures));
     }
     if let Some(reference) = reference {
-        let rows: Vec<PointRow> = found.points.iter().map(|(row, _)| row.clone()).collect();
+        let read = found.points.iter().filter(|(row, _)| gauges.contains_key(&row.board));
+        let rows: Vec<PointRow> = read.map(|(row, _)| row.clone()).collect();
         found.comparison = boards::boards(samples, &rows, reference, &there);
     }
     found.here = here(samples, &gauges, &memory);

@@ -5,6 +5,7 @@ use serde_json::{Map, Value, json};
 use super::assumptions::{Assumption, Shift};
 use super::delivery::Standing;
 use super::estimates::{BoardFigures, Estimates};
+use super::grid::Still;
 use super::places::{NoPlaces, NoSecond, Places, SecondPlace};
 use super::points::PointRow;
 use super::stop::StopFigures;
@@ -55,7 +56,8 @@ pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimate
             "sigma_m": station.sigma.map(|sigma| sigma.0),
         },
         "boards": estimates.boards.iter().map(board).collect::<Vec<_>>(),
-        "points": estimates.points.iter().map(|(row, figures)| point(row, figures)).collect::<Vec<_>>(),
+        "points": estimates.points.iter().map(|(row, figures)| point(estimates, row, figures)).collect::<Vec<_>>(),
+        "boards_at_points": boards_at_points(estimates, setup),
         "comparison": comparison(estimates),
         "sweeps": estimates.sweeps.iter().map(sweep).collect::<Vec<_>>(),
         "sweeps_compared": sweeps::pairs(&estimates.sweeps).iter().map(|pair| json!({
@@ -154,7 +156,7 @@ fn range(share: f64, wording: &RangeWording) -> Value {
     })
 }
 
-fn point(row: &PointRow, figures: &StopFigures) -> Value {
+fn point(estimates: &Estimates, row: &PointRow, figures: &StopFigures) -> Value {
     json!({
         "point": row.point,
         "activity": row.activity,
@@ -177,8 +179,9 @@ fn point(row: &PointRow, figures: &StopFigures) -> Value {
         "count": standing(&row.standing),
         "level": level(figures),
         "margin": figures.margin.as_ref().map(margin),
-        "margin_why_not": figures.margin.is_none().then_some("what this board needs is not known: walk until messages get lost"),
+        "margin_why_not": estimates.why_no_margin(row, figures),
         "moved_m": figures.path_m,
+        "surer_by": figures.surer.map(words::surer),
         "losses": figures.losses.as_ref().map(|losses| losses.reasons.iter().map(words::reason).collect::<Vec<_>>()),
     })
 }
@@ -233,6 +236,61 @@ fn margin(margin: &Margin) -> Value {
         Margin::AtLeast { low_db } => (None, Some(*low_db), None),
     };
     json!({ "margin_db": estimate, "margin_low_db": low, "margin_high_db": high })
+}
+
+/// The grid of boards at points: for each cell the run that stands for it, and for each point what is still to be measured.
+fn boards_at_points(estimates: &Estimates, setup: &Setup) -> Value {
+    let grid = estimates.grid(setup);
+    let cells = (0..grid.boards.len()).flat_map(|board| (0..grid.points.len()).map(move |point| (board, point)));
+    let cells: Vec<Value> = cells
+        .map(|(board, point)| {
+            let run = grid.cell(board, point);
+            let row = run.map(|run| run.row);
+            let figures = row.and_then(|row| estimates.figures_of(row));
+            let spare = figures.and_then(|figures| figures.margin.as_ref()).map(margin);
+            let spare = |key: &str| spare.as_ref().map(|margin| margin[key].clone());
+            let why = match (row, figures) {
+                (Some(row), Some(figures)) => estimates.why_no_margin(row, figures),
+                (Some(_), None) => Some("no answer carried a level".to_owned()),
+                (None, _) => Some("not measured".to_owned()),
+            };
+            json!({
+                "board": grid.boards[board],
+                "point": grid.points[point].name,
+                "runs": grid.runs(board, point).len(),
+                "run": row.map(|row| row.run),
+                "messages": row.map(|row| row.messages),
+                "delivered": row.map(|row| row.delivered),
+                "rate": row.and_then(|row| row.standing.delivery.rate),
+                "rate_low": row.map(|row| row.standing.delivery.interval.low),
+                "rate_high": row.map(|row| row.standing.delivery.interval.high),
+                "verdict": row.map(|row| row.standing.word()),
+                "margin_db": spare("margin_db"),
+                "margin_low_db": spare("margin_low_db"),
+                "margin_high_db": spare("margin_high_db"),
+                "margin_why_not": why,
+            })
+        })
+        .collect();
+    let points: Vec<Value> = grid
+        .points
+        .iter()
+        .enumerate()
+        .map(|(index, point)| {
+            json!({
+                "point": point.name,
+                "distance_m": point.distance.map(|distance| distance.0),
+                "still_to_measure": grid.still(index, None).iter().map(|one| match one {
+                    Still::Measure(board) => json!({ "board": board, "why": "not measured", "more_messages": null }),
+                    Still::Finish(board, more) => json!({ "board": board, "why": "cut short", "more_messages": more }),
+                    Still::Again(board) => {
+                        json!({ "board": board, "why": "reference not measured after the others", "more_messages": null })
+                    }
+                }).collect::<Vec<_>>(),
+            })
+        })
+        .collect();
+    json!({ "reference": grid.reference, "boards": grid.boards, "points": points, "cells": cells })
 }
 
 fn comparison(estimates: &Estimates) -> Value {

@@ -3,7 +3,7 @@
 //! What a level explains is learnt from the same survey: stretches whose median level was no better than this one's.
 
 use crate::stats::directions::directions;
-use crate::stats::losses::{Explained, Reason, Stretch, Way, explain};
+use crate::stats::losses::{Explained, Reason, Stretch, explain};
 use crate::stats::proportions::wilson;
 use crate::survey::sample::{Sample, Samples};
 
@@ -22,11 +22,13 @@ pub struct Stretches {
     pieces: Vec<Piece>,
 }
 
-/// A stretch of exchanges that count.
+/// A stretch of exchanges of one boot that count.
 #[derive(Clone, Copy, Debug)]
 struct Piece {
     /// The first row after it.
     end: usize,
+    /// Its boot: a board's meter has a scale of its own, so that only its own levels say something of it.
+    boot: u32,
     level: Option<f32>,
     delivered: u64,
 }
@@ -37,13 +39,10 @@ impl Stretches {
     pub fn of_the_last(&mut self, samples: &Samples, settled: usize) -> Option<Reason> {
         self.bring_up_to_date(samples, settled);
         let last = samples.rows.last()?;
-        let counted: Vec<&Sample> = samples
-            .rows
-            .iter()
-            .rev()
-            .filter(|row| row.counts() && row.boot == last.boot)
-            .take(WINDOW)
-            .collect();
+        let of_this_boot = |(_, row): &(usize, &Sample)| row.counts() && row.boot == last.boot;
+        let rows = samples.rows.iter().enumerate().rev();
+        let (indices, counted): (Vec<usize>, Vec<&Sample>) = rows.filter(of_this_boot).take(WINDOW).unzip();
+        let begin = indices.last().copied()?;
         let lost = counted.iter().filter(|row| !row.delivered()).count() as u64;
         if counted.len() < WINDOW / 2 || lost < 5 {
             return None;
@@ -54,7 +53,7 @@ impl Stretches {
             .filter_map(|row| Some((row.n as i64, row.echo?.heard?)))
             .collect();
         let explained = median(counted.iter().filter_map(|row| row.here()))
-            .and_then(|level| self.explained(samples, level, counted.len()));
+            .and_then(|level| self.explained(samples, level, samples.board(last), begin));
         let stretch = Stretch {
             exchanges: counted.len() as u64,
             lost,
@@ -69,7 +68,7 @@ impl Stretches {
         reasons.iter().find(telling).copied()
     }
 
-    /// Cuts what counts into pieces, all of the same length; a rest at the end waits.
+    /// Cuts what counts into pieces, all of the same length; a rest at the end waits, a rest before another boot is left.
     fn bring_up_to_date(&mut self, samples: &Samples, settled: usize) {
         let known = self.pieces.partition_point(|piece| piece.end <= settled);
         self.pieces.truncate(known);
@@ -77,10 +76,14 @@ impl Stretches {
         let rows = samples.rows.iter().enumerate().skip(begin);
         let mut piece: Vec<&Sample> = Vec::with_capacity(PIECE);
         for (index, row) in rows.filter(|(_, row)| row.counts()) {
+            if piece.first().is_some_and(|first| first.boot != row.boot) {
+                piece.clear();
+            }
             piece.push(row);
             if piece.len() == PIECE {
                 self.pieces.push(Piece {
                     end: index + 1,
+                    boot: row.boot,
                     level: median(piece.iter().filter_map(|row| row.here())),
                     delivered: piece.iter().filter(|row| row.delivered()).count() as u64,
                 });
@@ -89,14 +92,13 @@ impl Stretches {
         }
     }
 
-    /// What earlier stretches at no better a level delivered, the last `window` exchanges apart; `None` of too few.
-    fn explained(&self, samples: &Samples, level: f32, window: usize) -> Option<Explained> {
-        let rest = &samples.rows[self.pieces.last().map_or(0, |piece| piece.end)..];
-        let counted = self.pieces.len() * PIECE + rest.iter().filter(|row| row.counts()).count();
-        let earlier = counted.saturating_sub(window) / PIECE;
-        let no_better = self.pieces[..earlier].iter();
-        let no_better = no_better.filter(|piece| piece.level.is_some_and(|of| of <= level));
-        let (pieces, delivered) = no_better.fold((0, 0), |sum, piece| (sum.0 + 1, sum.1 + piece.delivered));
+    /// What the same board's stretches before the row `before` delivered at no better a level; `None` of too few.
+    fn explained(&self, samples: &Samples, level: f32, board: &str, before: usize) -> Option<Explained> {
+        let own = |piece: &&Piece| samples.boots[piece.boot as usize].board == board;
+        let no_better = |piece: &&Piece| piece.level.is_some_and(|of| of <= level);
+        let earlier = &self.pieces[..self.pieces.partition_point(|piece| piece.end <= before)];
+        let found = earlier.iter().filter(own).filter(no_better);
+        let (pieces, delivered) = found.fold((0, 0), |sum, piece| (sum.0 + 1, sum.1 + piece.delivered));
         let exchanges = pieces * PIECE as u64;
         if exchanges < ENOUGH {
             return None;
@@ -105,34 +107,6 @@ impl Stretches {
             rate: delivered as f64 / exchanges as f64,
             interval: wilson(delivered, exchanges, 0.95)?,
         })
-    }
-}
-
-/// The reason in a sentence with what it means; `None` for reasons that need no word here.
-pub fn sentence(reason: &Reason) -> Option<String> {
-    match reason {
-        Reason::Interference { strong: true, .. } => Some(
-            "Messages get lost though the level is strong: interference or a busy station, not range. Wait a minute and \
-             measure again."
-                .to_owned(),
-        ),
-        Reason::Interference { .. } => Some(
-            "More is lost than this level lost elsewhere: interference or a busy station, on top of range.".to_owned(),
-        ),
-        Reason::OneWay { worse: Way::Out, .. } => Some(
-            "One way only: the board hears the station, but its own pings do not arrive. Look at the board's power and \
-             aerial."
-                .to_owned(),
-        ),
-        Reason::OneWay { worse: Way::Back, .. } => Some(
-            "One way only: the station hears the board, but its answers do not arrive here. Noise near the board, or a \
-             weak station."
-                .to_owned(),
-        ),
-        Reason::GapInStream { .. }
-        | Reason::StationSilent { .. }
-        | Reason::TooWeak { .. }
-        | Reason::NotKnown { .. } => None,
     }
 }
 

@@ -5,7 +5,8 @@
 //! wrong with the gear), [`losses`] (why the last messages were lost), [`answer`] (can a node go here?); then what takes a
 //! fit: [`side`] (whose levels), [`movement`] (how far a board moved), [`silences`] (when the station did not answer),
 //! [`curves`] (what boards need), [`reach`] (how far they go), [`stop`] (level, margin,
-//! losses), [`boards`] (compared), [`sweeps`] (turned), [`places`] (where a node can go), [`assumptions`] (what node that is), and all of it together,
+//! losses), [`grid`] (which board was measured where, and what is missing), [`boards`] (compared), [`sweeps`] (turned),
+//! [`places`] (where a node can go), [`assumptions`] (what node that is), and all of it together,
 //! [`estimates`]; last how it is said: [`words`], [`table`], [`json`].
 
 pub mod plan;
@@ -27,6 +28,7 @@ pub mod silences;
 
 pub mod assumptions;
 pub mod boards;
+pub mod grid;
 pub mod places;
 pub mod reach;
 pub mod stop;

@@ -118,8 +118,10 @@ pub fn now(survey: &Survey, at: Elapsed) -> Now {
     let doing = survey.activities();
     let from = match (doing.part().part, &doing.now().doing) {
         (Part::Step { .. } | Part::Turning, _) | (_, Doing::Point { .. }) => {
+            // Another board taken in hand at the same point begins a run, and a count, of its own.
             let since = doing.part().since.at;
-            samples.rows.partition_point(|row| row.at < since)
+            let from = samples.rows.partition_point(|row| row.at < since);
+            from.max(begin_of_run(samples))
         }
         _ => begin_of_run(samples),
     };

@@ -6,6 +6,7 @@ use super::silences::Silences;
 use crate::stats::burst::{BurstMemory, INTERVAL_PRIOR, Outcomes};
 use crate::stats::cells::{Heard, SCurve};
 use crate::stats::directions::directions;
+use crate::stats::independence::independent_fades;
 use crate::stats::level::{Level, LevelModel, MeanPower};
 use crate::stats::losses::{Explained, LossReasons, Stretch, explain};
 use crate::stats::margin::{Margin, margin};
@@ -24,6 +25,11 @@ pub const FALLBACK_DBM: f64 = -95.0;
 const FAR_BELOW_DBM: f64 = -120.0;
 /// Fading taken where the readings tell none, K in dB: usual outdoors (common practice).
 pub const USUAL_K_DB: f64 = 4.0;
+/// The way through fading that a surveyor at a point is asked for, metres: some sixty independent fades at 2.4 GHz, and
+/// still one place.
+pub const ASKED_PATH_M: f64 = 5.0;
+/// Moving is asked for where it leaves less than this share of a level's width, and takes off so many dB of it.
+const WORTH_MOVING: (f64, f64) = (0.7, 3.0);
 
 /// What one board needs, ready to weigh stops with.
 #[derive(Debug)]
@@ -37,7 +43,7 @@ pub struct Gauge {
 }
 
 /// What a stop says.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct StopFigures {
     /// The local mean power, with losses counted.
     pub level: Option<Level>,
@@ -47,6 +53,22 @@ pub struct StopFigures {
     pub losses: Option<LossReasons>,
     /// Metres moved during the stop, as the receiver's speed tells; `None` without one.
     pub path_m: Option<f64>,
+    /// What would make the level much surer than it is; `None` where it is sure enough, or nothing simple would.
+    pub surer: Option<Surer>,
+}
+
+/// What would make the level of a stop much surer.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Surer {
+    /// Moving on slowly through [`ASKED_PATH_M`]: the messages so far saw few fades.
+    Move {
+        /// How wide the level's interval is, dB.
+        width_db: f64,
+        /// How wide the same messages would leave it had they been taken along that way, dB.
+        moved_width_db: f64,
+    },
+    /// The same, but no receiver tells the speed: moving cannot be seen, so standing is taken.
+    SpeedUnknown,
 }
 
 impl Gauge {
@@ -94,6 +116,7 @@ impl Gauge {
             (Some(level), Some(need)) => margin(level, need.curve, need.level90_sd_db()),
             _ => None,
         };
+        let surer = level.as_ref().and_then(|level| self.surer(level, &heard, path_m));
         let unread = rows.iter().filter(|row| row.excluded == Some(Excluded::Unread)).count() as u64;
         let outcomes: Outcomes = counted.iter().map(|row| row.delivered()).collect();
         let echoes: Vec<(i64, u64)> = counted
@@ -115,7 +138,30 @@ impl Gauge {
             level,
             margin,
             path_m,
+            surer,
         }
+    }
+
+    /// Whether moving would make a level much surer: what the same readings would say had they been taken along the way
+    /// that is asked for.
+    fn surer(&self, level: &Level, heard: &[Heard], path_m: Option<f64>) -> Option<Surer> {
+        let width_db = width(level)?;
+        let path = path_m.unwrap_or(0.0);
+        if path >= ASKED_PATH_M || independent_fades(heard, None) < 1.5 * level.effective {
+            return None;
+        }
+        let moved_width_db = width(&self.model.estimate(heard, Some(ASKED_PATH_M), CONFIDENCE)?)?;
+        let (share, db) = WORTH_MOVING;
+        if moved_width_db > share * width_db || moved_width_db > width_db - db {
+            return None;
+        }
+        Some(match path_m {
+            Some(_) => Surer::Move {
+                width_db,
+                moved_width_db,
+            },
+            None => Surer::SpeedUnknown,
+        })
     }
 
     /// The delivery that a level explains, at its median and its limits; of a level open on one side, at its limit.
@@ -138,6 +184,14 @@ impl Gauge {
             rate,
             interval: Interval { low, high },
         })
+    }
+}
+
+/// How wide a level's interval is, dB; `None` of a level open on one side.
+fn width(level: &Level) -> Option<f64> {
+    match level.mean_power {
+        MeanPower::Between { interval, .. } => Some(interval.width()),
+        MeanPower::AtMost { .. } | MeanPower::AtLeast { .. } | MeanPower::Open => None,
     }
 }
 

@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use super::estimates::{BoardFigures, Estimates};
+use super::grid;
 use super::places::Places;
 use super::sweeps;
 use super::words;
@@ -52,6 +53,7 @@ pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimate
     }
     point_lines(&mut out, estimates);
     comparison_lines(&mut out, estimates);
+    still_lines(&mut out, estimates, setup);
     sweep_lines(&mut out, estimates);
     pair_lines(&mut out, estimates);
     match &estimates.places {
@@ -149,13 +151,13 @@ fn point_lines(out: &mut String, estimates: &Estimates) {
         if let Some(level) = &figures.level {
             let _ = writeln!(out, "    level {}", words::level(level));
         }
-        match &figures.margin {
-            Some(margin) => {
-                let _ = writeln!(out, "    to spare {}", words::margin(margin));
-            }
-            None => {
-                let _ = writeln!(out, "    to spare — (what this board needs is not known)");
-            }
+        let spare = figures.margin.as_ref().map_or_else(
+            || format!("— ({})", estimates.why_no_margin(row, figures).unwrap_or_default()),
+            words::margin,
+        );
+        let _ = writeln!(out, "    to spare {spare}");
+        if let Some(how) = figures.surer {
+            let _ = writeln!(out, "    surer by {}", words::surer(how));
         }
         for reason in figures.losses.iter().flat_map(|losses| &losses.reasons) {
             let _ = writeln!(out, "    {}", words::reason(reason));
@@ -210,6 +212,27 @@ fn comparison_lines(out: &mut String, estimates: &Estimates) {
             "  what they need is not known of: {}",
             boards.needs_unknown.join(", ")
         );
+    }
+}
+
+/// What is still to be measured where, for boards to be compared.
+fn still_lines(out: &mut String, estimates: &Estimates, setup: &Setup) {
+    let grid = estimates.grid(setup);
+    if grid.boards.len() < 2 {
+        return;
+    }
+    let open = grid.points.iter().enumerate();
+    let open: Vec<String> = open
+        .filter_map(|(index, point)| {
+            Some(format!(
+                "  {:<12} {}",
+                point.name,
+                grid::words(&grid.still(index, None))?
+            ))
+        })
+        .collect();
+    if !open.is_empty() {
+        let _ = writeln!(out, "\nStill to be measured at points\n{}", open.join("\n"));
     }
 }
 

@@ -2,6 +2,7 @@
 
 use super::assumptions::Assumption;
 use super::places::{NoPlaces, NoSecond, Places, SecondPlace};
+use super::stop::Surer;
 use crate::ground::compass;
 use crate::stats::boards::{Effect, NoComparison};
 use crate::stats::burst::DeliveryNote;
@@ -44,10 +45,14 @@ pub fn decibels(db: f64) -> String {
     }
 }
 
-/// A number with its sign and a true minus.
+/// A number with its sign and a true minus; what rounds to zero has none.
 pub fn signed(number: f64, decimals: usize) -> String {
+    let text = format!("{:.decimals$}", number.abs());
+    if !text.chars().any(|digit| ('1'..='9').contains(&digit)) {
+        return text;
+    }
     let sign = if number < 0.0 { "−" } else { "+" };
-    format!("{sign}{:.decimals$}", number.abs())
+    format!("{sign}{text}")
 }
 
 /// A level, such as `−71 dBm`.
@@ -125,6 +130,16 @@ pub const fn level_note(note: LevelNote) -> &'static str {
     }
 }
 
+/// What would make a level much surer, in words.
+pub const fn surer(how: Surer) -> &'static str {
+    match how {
+        Surer::Move { .. } => "measuring again while moving slowly through five metres",
+        Surer::SpeedUnknown => {
+            "measuring with a receiver that tells its speed: whether the board moved is not known, so one fading sample is taken"
+        }
+    }
+}
+
 /// A margin with its interval.
 pub fn margin(margin: &Margin) -> String {
     match margin {
@@ -161,7 +176,7 @@ pub fn reason(reason: &Reason) -> String {
             worse: Way::Out, out, ..
         } => {
             format!(
-                "the station fails to hear the board ({} of its pings arrive)",
+                "one way only: the station fails to hear the board ({} of its pings arrive)",
                 percents(*out)
             )
         }
@@ -169,12 +184,39 @@ pub fn reason(reason: &Reason) -> String {
             worse: Way::Back, back, ..
         } => {
             format!(
-                "the board fails to hear the station ({} of the answers arrive)",
+                "one way only: the board fails to hear the station ({} of the answers arrive)",
                 percents(*back)
             )
         }
         Reason::NotKnown { lost } => format!("about {lost:.0} lost for no reason that can be told"),
     }
+}
+
+/// What to do about a reason; `None` where nothing can be done.
+pub const fn remedy(reason: &Reason) -> Option<&'static str> {
+    Some(match reason {
+        Reason::GapInStream { .. } => "Look at the board's cable; the survey goes on.",
+        Reason::StationSilent { .. } => {
+            "That is the station's doing and not this place's: look at its power if it comes again."
+        }
+        Reason::TooWeak { .. } => "Go nearer, hold the board higher, or turn it.",
+        Reason::Interference { .. } => "Wait a minute and measure again.",
+        Reason::OneWay { worse: Way::Out, .. } => "Look at the board's power and aerial.",
+        Reason::OneWay { worse: Way::Back, .. } => "Look for noise near the board, and at the station's power.",
+        Reason::NotKnown { .. } => return None,
+    })
+}
+
+/// Why messages were lost and what to do, as sentences; `None` where nothing can be done.
+pub fn loss(of: &Reason) -> Option<String> {
+    remedy(of).map(|remedy| format!("{} {remedy}", sentence(&reason(of))))
+}
+
+/// The same words with a capital at their beginning.
+pub fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    let first = letters.next().into_iter().flat_map(char::to_uppercase);
+    first.chain(letters).collect()
 }
 
 /// What may be said of a range.
@@ -358,9 +400,7 @@ pub fn place_notes(places: &Places) -> Vec<String> {
 
 /// Words with a capital and a full stop.
 pub fn sentence(words: &str) -> String {
-    let mut chars = words.chars();
-    let first = chars.next().into_iter().flat_map(char::to_uppercase);
-    first.chain(chars).chain(['.']).collect()
+    capital(words) + "."
 }
 
 /// What might stand somewhere further, or why nowhere.
@@ -532,5 +572,6 @@ mod tests {
         assert_eq!(decibels(-0.2), "0 dB");
         assert_eq!(dbm(-71.3), "−71 dBm");
         assert_eq!(minus(-0.04, 1), "0.0");
+        assert_eq!((signed(-0.3, 0), signed(0.04, 1)), ("0".to_owned(), "0.0".to_owned()));
     }
 }

@@ -1,152 +1,349 @@
-//! Boards at points: a line a board, a column a point by distance; an empty cell says what has still to be measured.
+//! Boards at points: boards down, points across by distance; what is still to be measured first, the cell at hand last.
 //!
 //! ```text
-//!             P2       P1       P3
-//!             41 m     88 m     130 m
-//!  yew  ref   ● 100 %  ● 99 %   ◐ 93 %
-//!             −61 dBm  −70 dBm  −79 dBm
-//!  fern       ● 98 %   measure  ○ 71 %
+//!  At P2 still: hazel, then yew again.
+//!  delivered            P1         ◉ P2
+//!  dB to spare          41 m       88 m
+//!  yew                   ● 100 %    ● 99 %
+//!  reference              +24 ±4     +13 ±4
+//!  fern                  ● 98 %    ▸◐ 71 % …
+//!  −3 dB (−6 to 0)        +20 ±5     +9 ±18
+//!  hazel                 measure    measure
+//!  fern at P2, 88 m: 71 of 100 delivered.
+//!  By count: …
+//!  By level: …
 //! ```
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
-use super::number::{UNKNOWN, dbm, metres, percent};
-use super::paint::{below, cut, put, put_wrapped};
+use super::boards_words::{about_cell, to_do};
+use super::number::{UNKNOWN, metres, percent, percents};
+use super::paint::{below, columns, cut, put, put_right, put_wrapped};
 use super::scene::Scene;
+use super::size::Size;
+use super::statements;
 use super::theme::{Theme, Tone};
-use crate::findings::points::PointRow;
+use crate::findings::grid::Run;
 use crate::stats::verdict::Verdict;
 
-/// Columns for a board's name.
-const NAME: u16 = 17;
-/// The same on a narrow screen, where a comparison with its interval is cut.
-const NARROW_NAME: u16 = 12;
-/// Below so many columns a screen is narrow.
-const NARROW: u16 = 60;
+/// Columns for a board's name and how it compares.
+const NAME: u16 = 21;
 /// Columns for a point.
-const CELL: u16 = 10;
+const CELL: u16 = 11;
+/// The same where there is room for the interval of what is delivered.
+const WIDE_CELL: u16 = 20;
+/// Lines a board takes.
+const BOARD: u16 = 2;
+/// Columns of a pocket's line: the board, delivered, to spare, against the reference.
+const POCKET: [u16; 3] = [9, 10, 9];
 
-/// Draws it from a line (a board) on.
-pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize, theme: Theme) {
-    let rows: Vec<&PointRow> = scene.points.iter().filter(|row| row.activity == "point").collect();
-    if rows.is_empty() {
-        let words = "No point has been measured yet. Stand still where a node may go and press Space; then the same with each \
+/// Draws it; `chosen` is the cell chosen, by board and point.
+pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, chosen: (usize, usize), size: Size, theme: Theme) {
+    let grid = &scene.grid;
+    if grid.points.is_empty() {
+        let words = "No point has been measured yet. Stand where a node may go and press Space; then the same with each \
                      further board, at the same points.";
         put_wrapped(buffer, area, 1, words, 6, theme.style(Tone::Text));
         return;
     }
-    let mut points: Vec<(&str, Option<f64>)> = Vec::new();
-    let mut boards: Vec<&str> = Vec::new();
-    for row in &rows {
-        if !points.iter().any(|(name, _)| *name == row.point) {
-            points.push((&row.point, row.distance.map(|distance| distance.0)));
-        }
-        if !boards.contains(&row.board.as_str()) {
-            boards.push(&row.board);
+    let chosen = (
+        chosen.0.min(grid.boards.len().saturating_sub(1)),
+        chosen.1.min(grid.points.len() - 1),
+    );
+    let mut top = 0;
+    let most = if size == Size::Pocket { 3 } else { 2 };
+    top += put_wrapped(buffer, area, top, &to_do(scene), most, theme.style(Tone::Strong));
+    let foot = about_cell(scene, chosen);
+    let height = |width: u16| {
+        let lines = foot.iter().map(|(text, _)| super::paint::wrap(text, width).len());
+        lines.sum::<usize>() as u16
+    };
+    let least = 3 + if size == Size::Pocket { 2 } else { 2 * BOARD };
+    let room = area.height.saturating_sub(top + least + 1);
+    let foot_lines = height(area.width).min(room);
+    let middle = Rect {
+        height: area.height.saturating_sub(top + foot_lines + 1),
+        ..below(area, top)
+    };
+    let hidden = if size == Size::Pocket {
+        one_point(buffer, middle, scene, chosen, theme)
+    } else {
+        table(buffer, middle, scene, chosen, theme)
+    };
+    let under = Rect {
+        height: foot_lines,
+        ..below(area, top + middle.height)
+    };
+    let mut y = 0;
+    for (text, tone) in &foot {
+        if y < foot_lines {
+            y += put_wrapped(buffer, under, y, text, foot_lines - y, theme.style(*tone));
         }
     }
-    points.sort_by(|one, other| {
-        one.1
-            .unwrap_or(f64::INFINITY)
-            .total_cmp(&other.1.unwrap_or(f64::INFINITY))
-    });
-    let reference = scene
-        .setup
-        .boards
-        .iter()
-        .find(|board| board.reference)
-        .map(|board| board.name.as_str());
-    boards.sort_by_key(|board| (Some(*board) != reference, *board));
-    let left = if area.width < NARROW { NARROW_NAME } else { NAME };
-    let fits = usize::from(area.width.saturating_sub(left) / CELL).max(1);
-    // The last points measured are what matters when not all fit.
-    let hidden = points.len().saturating_sub(fits);
-    let shown = &points[..points.len().min(fits)];
-    for (index, (name, distance)) in shown.iter().enumerate() {
-        let x = left + index as u16 * CELL;
-        put(buffer, area, (x, 0), &cut(name, CELL - 1), theme.style(Tone::Strong));
-        let far = distance.map_or_else(|| UNKNOWN.to_owned(), metres);
-        put(buffer, area, (x, 1), &far, theme.style(Tone::Quiet));
+    legend(buffer, area, &hidden, theme);
+}
+
+/// The last line: what the signs mean, and what is out of sight.
+fn legend(buffer: &mut Buffer, area: Rect, hidden: &str, theme: Theme) {
+    let y = area.height.saturating_sub(1);
+    let room = area.width.saturating_sub(columns(hidden) + 2);
+    let legends = [
+        "● surely meets the goal  ◐ not sure  ○ surely does not  … more to measure",
+        "● surely meets  ◐ not sure  ○ surely not  … more to do",
+        "● meets  ◐ not sure  ○ not",
+    ];
+    if let Some(legend) = legends.into_iter().find(|legend| columns(legend) <= room) {
+        put(buffer, area, (0, y), legend, theme.style(Tone::Quiet));
     }
-    let room = usize::from(area.height.saturating_sub(6) / 2);
-    let from = from.min(boards.len().saturating_sub(room.max(1)));
-    for (index, board) in boards.iter().skip(from).take(room).enumerate() {
-        let y = 2 + index as u16 * 2;
-        let is_reference = Some(*board) == reference;
-        put(buffer, area, (0, y), &cut(board, left - 1), theme.style(Tone::Strong));
-        let beside = against_reference(scene, board, is_reference);
+    put_right(buffer, area, y, hidden, theme.style(Tone::Text));
+}
+
+/// The part of a list that is shown: from which one on, so that the one chosen is in sight.
+fn window(of: usize, fits: usize, chosen: usize) -> usize {
+    if of <= fits {
+        return 0;
+    }
+    chosen.saturating_sub(fits / 2).min(of - fits)
+}
+
+/// Which boards are shown, so that the one chosen is in sight; with room for two, the reference (the first) always is.
+fn shown_boards(of: usize, fits: usize, chosen: usize, pinned: bool) -> impl Iterator<Item = usize> {
+    let pins = usize::from(pinned && fits > 1 && of > fits);
+    let first = pins + window(of - pins, fits - pins, chosen.saturating_sub(pins));
+    (0..pins).chain((first..of).take(fits - pins))
+}
+
+fn sign(verdict: Verdict) -> (&'static str, Tone) {
+    match verdict {
+        Verdict::Meets => ("●", Tone::Good),
+        Verdict::Fails => ("○", Tone::Bad),
+        Verdict::KeepMeasuring => ("◐", Tone::Close),
+    }
+}
+
+/// What a cell says of its count: the sign of the verdict, the rate, and a mark where more is to be measured.
+fn count_of(scene: &Scene<'_>, cell: &Run<'_>, (board, point): (usize, usize), wide: bool) -> (String, Tone) {
+    let (sign, tone) = sign(cell.row.standing.verdict);
+    let rate = cell
+        .row
+        .standing
+        .delivery
+        .rate
+        .map_or_else(|| UNKNOWN.to_owned(), percent);
+    let more = if scene.grid.is_unfinished(board, point) {
+        " …"
+    } else {
+        ""
+    };
+    let interval = if wide {
+        format!(
+            " {}",
+            percents(cell.row.standing.delivery.interval).trim_end_matches(" %")
+        )
+    } else {
+        String::new()
+    };
+    (format!("{sign} {rate} %{interval}{more}"), tone)
+}
+
+fn spare_of(scene: &Scene<'_>, cell: &Run<'_>) -> String {
+    let outlook = scene.around.outlook;
+    let figures = outlook.and_then(|outlook| outlook.runs.get(&cell.row.run));
+    statements::short(figures.and_then(|figures| figures.margin.as_ref()))
+}
+
+/// How a board compares with the reference, in full or short.
+fn compared(scene: &Scene<'_>, board: &str, short: bool) -> String {
+    if scene.grid.reference == Some(board) {
+        return if short { "ref." } else { "reference" }.to_owned();
+    }
+    let outlook = scene.around.outlook;
+    let known = outlook.and_then(|outlook| outlook.against_reference.get(board));
+    let words = known.map(|known| if short { &known.short } else { &known.words });
+    words.cloned().unwrap_or_else(|| UNKNOWN.to_owned())
+}
+
+/// The grid; says what of it is out of sight.
+fn table(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, chosen: (usize, usize), theme: Theme) -> String {
+    let grid = &scene.grid;
+    let wide = grid.points.len() as u16 * WIDE_CELL + NAME <= area.width;
+    let cell_width = if wide { WIDE_CELL } else { CELL };
+    let fits = usize::from(area.width.saturating_sub(NAME) / cell_width).max(1);
+    let first_point = window(grid.points.len(), fits, chosen.1);
+    put(buffer, area, (0, 0), "delivered", theme.style(Tone::Quiet));
+    put(buffer, area, (0, 1), "dB to spare", theme.style(Tone::Quiet));
+    let shown = || grid.points.iter().enumerate().skip(first_point).take(fits);
+    let column = |point: usize| NAME + (point - first_point) as u16 * cell_width;
+    for (index, point) in shown() {
+        let x = column(index);
+        let stands = scene.stop.as_ref().is_some_and(|stop| stop.name == point.name);
+        let mark = if stands { "◉" } else { " " };
+        let room = cell_width.saturating_sub(3);
+        put(buffer, area, (x, 0), mark, theme.style(Tone::Strong));
         put(
             buffer,
-            Rect {
-                width: area.width.min(left),
-                ..area
-            },
-            (0, y + 1),
-            &beside,
-            theme.style(Tone::Quiet),
+            area,
+            (x + 2, 0),
+            &cut(point.name, room),
+            theme.style(Tone::Strong),
         );
-        for (column, (point, _)) in shown.iter().enumerate() {
-            let x = left + column as u16 * CELL;
-            let cell = rows.iter().rev().find(|row| row.point == *point && row.board == *board);
-            let Some(row) = cell else {
-                put(buffer, area, (x, y), "measure", theme.style(Tone::Close));
-                continue;
+        let far = point
+            .distance
+            .map_or_else(|| UNKNOWN.to_owned(), |distance| metres(distance.0));
+        put(buffer, area, (x + 2, 1), &far, theme.style(Tone::Quiet));
+    }
+    let height = area.height.saturating_sub(2);
+    // With lines to spare, boards stand apart.
+    let step = if height >= grid.boards.len() as u16 * (BOARD + 1) {
+        BOARD + 1
+    } else {
+        BOARD
+    };
+    let room = usize::from(height / step).max(1);
+    for (line, row) in shown_boards(grid.boards.len(), room, chosen.0, grid.reference.is_some()).enumerate() {
+        let (y, board) = (2 + line as u16 * step, grid.boards[row]);
+        put(buffer, area, (0, y), &cut(board, NAME - 2), theme.style(Tone::Strong));
+        let beside = cut(&compared(scene, board, false), NAME - 1);
+        put(buffer, area, (0, y + 1), &beside, theme.style(Tone::Quiet));
+        for (index, _) in shown() {
+            let x = column(index);
+            let here = (row, index) == chosen;
+            let (text, tone) = match grid.cell(row, index) {
+                None => ("measure".to_owned(), Tone::Close),
+                Some(cell) => {
+                    let spare = spare_of(scene, cell);
+                    put(buffer, area, (x + 3, y + 1), &spare, theme.style(Tone::Text));
+                    count_of(scene, cell, (row, index), wide)
+                }
             };
-            let (sign, tone) = match row.standing.verdict {
-                Verdict::Meets => ("●", Tone::Good),
-                Verdict::Fails => ("○", Tone::Bad),
-                Verdict::KeepMeasuring => ("◐", Tone::Close),
-            };
-            let rate = row.delivered as f64 / row.messages.max(1) as f64;
+            let tone = if here { Tone::Chosen } else { tone };
+            let pointer = if here { "▸" } else { " " };
+            put(buffer, area, (x, y), pointer, theme.style(Tone::Strong));
+            put(buffer, area, (x + 1, y), &text, theme.style(tone));
+        }
+    }
+    out_of_sight(grid.points.len(), fits, grid.boards.len(), room)
+}
+
+fn out_of_sight(points: usize, points_fit: usize, boards: usize, boards_fit: usize) -> String {
+    let hidden = |of: usize, fit: usize, one: &str, many: &str| {
+        let more = of.saturating_sub(fit);
+        (more > 0).then(|| format!("{more} more {}", if more == 1 { one } else { many }))
+    };
+    [
+        hidden(points, points_fit, "point", "points"),
+        hidden(boards, boards_fit, "board", "boards"),
+    ]
+    .into_iter()
+    .flatten()
+    .collect::<Vec<_>>()
+    .join(", ")
+}
+
+/// One point on a narrow screen, a line a board; says what is out of sight.
+fn one_point(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, chosen: (usize, usize), theme: Theme) -> String {
+    let grid = &scene.grid;
+    let point = &grid.points[chosen.1];
+    let far = point
+        .distance
+        .map_or_else(String::new, |distance| format!(", {}", metres(distance.0)));
+    let stands = scene.stop.as_ref().is_some_and(|stop| stop.name == point.name);
+    let mark = if stands { "◉ " } else { "" };
+    let place = format!("point {} of {}", chosen.1 + 1, grid.points.len());
+    let room = area.width.saturating_sub(columns(&place) + 1);
+    let title = format!(
+        "{mark}{}{far}",
+        cut(point.name, room.saturating_sub(columns(&far) + columns(mark)))
+    );
+    put(buffer, area, (0, 0), &title, theme.style(Tone::Strong));
+    put_right(buffer, area, 0, &place, theme.style(Tone::Text));
+    let at = |column: usize| 1 + POCKET[..column].iter().sum::<u16>();
+    let against = area.width >= at(3) + 6;
+    for (column, word) in ["board", "delivered", "to spare"].into_iter().enumerate() {
+        put(buffer, area, (at(column), 1), word, theme.style(Tone::Quiet));
+    }
+    if against && let Some(reference) = grid.reference {
+        let room = area.width.saturating_sub(at(3));
+        let word = cut(&format!("vs {reference}"), room);
+        put(buffer, area, (at(3), 1), &word, theme.style(Tone::Quiet));
+    }
+    let room = usize::from(area.height.saturating_sub(2)).max(1);
+    for (line, row) in shown_boards(grid.boards.len(), room, chosen.0, grid.reference.is_some()).enumerate() {
+        let (y, board) = (2 + line as u16, grid.boards[row]);
+        let here = row == chosen.0;
+        put(
+            buffer,
+            area,
+            (0, y),
+            if here { "▸" } else { " " },
+            theme.style(Tone::Strong),
+        );
+        put(
+            buffer,
+            area,
+            (1, y),
+            &cut(board, POCKET[0] - 1),
+            theme.style(Tone::Strong),
+        );
+        let (text, tone) = match grid.cell(row, chosen.1) {
+            None => ("measure".to_owned(), Tone::Close),
+            Some(cell) => {
+                put(
+                    buffer,
+                    area,
+                    (at(2), y),
+                    &spare_of(scene, cell),
+                    theme.style(Tone::Text),
+                );
+                count_of(scene, cell, (row, chosen.1), false)
+            }
+        };
+        let tone = if here { Tone::Chosen } else { tone };
+        put(buffer, area, (at(1), y), &text, theme.style(tone));
+        if against {
             put(
                 buffer,
                 area,
-                (x, y),
-                &format!("{sign} {} %", percent(rate)),
-                theme.style(tone),
+                (at(3), y),
+                &compared(scene, board, true),
+                theme.style(Tone::Text),
             );
-            let level = dbm(row.there_dbm.or(row.here_dbm));
-            put(buffer, area, (x, y + 1), &level, theme.style(Tone::Text));
         }
     }
-    let missing = boards
-        .iter()
-        .flat_map(|board| points.iter().map(move |(point, _)| (*board, *point)))
-        .filter(|(board, point)| !rows.iter().any(|row| row.board == *board && row.point == *point))
-        .collect::<Vec<_>>();
-    let mut words = match missing.first() {
-        Some((board, point)) if boards.len() > 1 => {
-            format!("{} still to measure, first {board} at {point}.", missing.len())
-        }
-        _ => "Every board has been at every point.".to_owned(),
-    };
-    if boards.len() == 1 {
-        "One board so far: measure others at the same points to compare them.".clone_into(&mut words);
-    }
-    if hidden > 0 {
-        let noun = if hidden == 1 { "point does" } else { "points do" };
-        words = format!("{words} {hidden} more {noun} not fit here.");
-    }
-    let signs = "● surely meets  ◐ not sure  ○ surely not";
-    put(
-        buffer,
-        area,
-        (0, area.height.saturating_sub(1)),
-        signs,
-        theme.style(Tone::Quiet),
-    );
-    let foot = below(area, area.height.saturating_sub(3));
-    put_wrapped(buffer, foot, 0, &words, 2, theme.style(Tone::Text));
+    out_of_sight(0, 0, grid.boards.len(), room)
 }
 
-fn against_reference(scene: &Scene<'_>, board: &str, is_reference: bool) -> String {
-    if is_reference {
-        return "reference".to_owned();
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_chosen_is_in_sight() {
+        for of in 0..12 {
+            for fits in 1..6 {
+                for chosen in 0..of {
+                    let first = window(of, fits, chosen);
+                    assert!((first..first + fits).contains(&chosen), "{chosen} of {of}, {fits} fit");
+                    assert!(first == 0 || first + fits <= of, "no empty columns");
+                }
+            }
+        }
     }
-    let known = scene
-        .around
-        .outlook
-        .and_then(|outlook| outlook.against_reference.iter().find(|(of, _)| of == board));
-    known.map_or_else(String::new, |(_, words)| words.clone())
+
+    #[test]
+    fn the_reference_stays_in_sight() {
+        let shown = |fits, chosen| shown_boards(6, fits, chosen, true).collect::<Vec<_>>();
+        assert_eq!(shown(3, 5), [0, 4, 5]);
+        assert_eq!(shown(3, 0), [0, 1, 2]);
+        assert_eq!(shown(1, 4), [4]);
+        assert_eq!(shown(9, 4), [0, 1, 2, 3, 4, 5]);
+    }
+
+    #[test]
+    fn what_does_not_fit_is_counted() {
+        assert_eq!(out_of_sight(5, 3, 4, 4), "2 more points");
+        assert_eq!(out_of_sight(4, 3, 9, 4), "1 more point, 5 more boards");
+        assert_eq!(out_of_sight(1, 3, 1, 4), "");
+    }
 }

@@ -49,18 +49,28 @@ fn hints(ui: &Ui, doing: Doing) -> Vec<(&'static str, String)> {
         Over::Help(_) => return fixed(&[("Esc", "back"), ("↑ ↓", "more")]),
         Over::Ending => return fixed(&[("y", "yes"), ("any other key", "no")]),
         Over::Writing(Writing::Note, _) => return fixed(&[("Enter", "keep the note"), ("Esc", "back")]),
+        Over::Naming(..) => return fixed(&[("Enter", "measure it"), ("↑ ↓", "choose"), ("Esc", "back")]),
         Over::Writing(..) => return fixed(&[("Enter", "done"), ("Esc", "back")]),
         Over::SweepChoice(..) => return fixed(&[("Space", "begin the sweep"), ("↑ ↓ ← →", "choose"), ("Esc", "back")]),
         Over::Assuming(..) => return fixed(&[("Space", "take it"), ("↑ ↓ ← →", "choose"), ("Esc", "back")]),
         Over::Nothing => {}
     }
     let named = |command: Command| BINDINGS.iter().find(|binding: &&Binding| binding.command == command);
-    let mut hints = vec![("Space", Ui::next_words(doing).to_owned())];
+    let mut hints = vec![("Space", ui.next_words(doing))];
+    if ui.view == View::Boards {
+        let keys = if matches!(doing, Doing::Replaying(_)) {
+            "↑ ↓"
+        } else {
+            "↑ ↓ ← →"
+        };
+        hints.push((keys, "choose".to_owned()));
+    }
     let others: &[Command] = match doing {
         Doing::Walking => &[
             Command::Sweep,
             Command::View,
             Command::Note,
+            Command::Name,
             Command::Pause,
             Command::Board,
         ],

@@ -9,13 +9,13 @@ use super::outlook::Outlook;
 use super::scene::{Around, Reckoned, Scene, Subject};
 use super::theme::Theme;
 use super::timeline::Timeline;
-use super::ui::{Over, Ui, Wish};
+use super::ui::{Over, Shown, Ui, Wish};
 use super::{help, page};
 use crate::findings::estimates::Estimates;
 use crate::units::Elapsed;
 
-/// A word about the last key is shown for so many seconds.
-const WORD_S: f64 = 5.0;
+/// A word about the last key is shown for so many seconds of the wall clock.
+const WORD_S: f64 = 6.0;
 
 /// What a screen keeps between two pages.
 #[derive(Clone, Debug, Default)]
@@ -32,10 +32,12 @@ pub struct Field {
     pub timeline: Option<Timeline>,
     /// The slower estimates.
     pub outlook: Option<Outlook>,
+    /// Seconds by the wall clock, from any beginning: a word is read in life's own time, however fast the survey runs.
+    pub wall_s: f64,
     reckoned: Reckoned,
     bell: Bell,
-    /// When the word about the last key was said.
-    word_at: Elapsed,
+    /// When the word about the last key was said, by the wall clock.
+    word_s: f64,
 }
 
 impl Field {
@@ -51,8 +53,10 @@ impl Field {
     pub fn press(&mut self, key: KeyEvent, subject: Subject<'_>, at: Elapsed) -> Vec<Wish> {
         let scene = Scene::of(subject, at, &self.reckoned, around(self));
         let (doing, paused) = (scene.doing, scene.paused);
+        let shown = shown(&scene);
+        self.ui.see(shown);
         let wishes = self.ui.press(key, doing, paused);
-        self.word_at = at;
+        self.word_s = self.wall_s;
         self.reckoned.bring_up_to_date(subject);
         wishes
     }
@@ -61,8 +65,7 @@ impl Field {
     pub fn draw(&mut self, buffer: &mut Buffer, area: Rect, subject: Subject<'_>, at: Elapsed) -> bool {
         self.reckoned.bring_up_to_date(subject);
         // A word gives way again to the line that says what Space does.
-        let speed = self.timeline.as_ref().map_or(1.0, |line| line.speed);
-        if at.since(self.word_at) > WORD_S * speed {
+        if self.wall_s - self.word_s > WORD_S {
             self.ui.word = None;
         }
         if let Over::Help(from) = &mut self.ui.over {
@@ -74,8 +77,11 @@ impl Field {
         }
         let mut bell = std::mem::take(&mut self.bell);
         let scene = Scene::of(subject, at, &self.reckoned, around(self));
-        page::render(buffer, area, &scene, &self.ui);
+        let mut ui = self.ui.clone();
+        ui.see(shown(&scene));
+        page::render(buffer, area, &scene, &ui);
         let rings = bell.look(&scene);
+        self.ui = ui;
         self.bell = bell;
         rings && !self.ui.quiet
     }
@@ -93,6 +99,17 @@ impl Field {
     pub fn reckon_anew(&mut self) {
         self.reckoned = Reckoned::default();
         self.bell = Bell::default();
+    }
+}
+
+/// What the page shows that keys depend on.
+fn shown(scene: &Scene<'_>) -> Shown {
+    let board = scene.now.board.as_ref().map(|(board, _)| board.clone());
+    Shown {
+        offer: scene.offer.map(str::to_owned).zip(board),
+        grid: (scene.grid.boards.len(), scene.grid.points.len()),
+        at_hand: scene.at_hand(),
+        names: scene.names().into_iter().map(str::to_owned).collect(),
     }
 }
 

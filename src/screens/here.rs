@@ -86,7 +86,9 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
 fn headline(buffer: &mut Buffer, area: Rect, y: u16, scene: &Scene<'_>, theme: Theme) -> u16 {
     let tone = match scene.answer {
         Answer::Can | Answer::Probably => Tone::Good,
-        Answer::LittleToSpare | Answer::Doubtful | Answer::Worse | Answer::Better => Tone::Close,
+        Answer::CanWithLittle | Answer::LittleToSpare | Answer::Doubtful | Answer::Worse | Answer::Better => {
+            Tone::Close
+        }
         Answer::Cannot | Answer::Nothing => Tone::Bad,
         Answer::NothingYet | Answer::Blind | Answer::TooFew => Tone::Strong,
     };

@@ -11,6 +11,8 @@ pub enum Command {
     Walk,
     /// Begin an orientation sweep.
     Sweep,
+    /// Measure a point under a name of one's own.
+    Name,
     /// Say which board is in hand.
     Board,
     /// Write a note.
@@ -47,6 +49,10 @@ pub enum Command {
     Left,
     /// To the right, or on in time.
     Right,
+    /// To the point before, nearer to the station.
+    PointBefore,
+    /// To the next point, farther from the station.
+    PointAfter,
     /// Slower.
     Slower,
     /// Faster.
@@ -132,6 +138,14 @@ pub const BINDINGS: &[Binding] = &[
         "s",
         "sweep",
         "Turn the board through set angles here.",
+    ),
+    binding(
+        KeyCode::Char('c'),
+        Command::Name,
+        Place::Field,
+        "c",
+        "call it",
+        "Measure here under a name: write it, or choose a point measured before.",
     ),
     binding(
         KeyCode::Char('b'),
@@ -236,6 +250,38 @@ pub const BINDINGS: &[Binding] = &[
         "→",
         "on",
         "Ten seconds on.",
+    ),
+    binding(
+        KeyCode::Left,
+        Command::PointBefore,
+        Place::Field,
+        "←",
+        "point before",
+        "Boards at points: the point before.",
+    ),
+    binding(
+        KeyCode::Right,
+        Command::PointAfter,
+        Place::Field,
+        "→",
+        "next point",
+        "Boards at points: the next point.",
+    ),
+    binding(
+        KeyCode::PageUp,
+        Command::PointBefore,
+        Place::Replay,
+        "PgUp",
+        "point before",
+        "Boards at points: the point before.",
+    ),
+    binding(
+        KeyCode::PageDown,
+        Command::PointAfter,
+        Place::Replay,
+        "PgDn",
+        "next point",
+        "Boards at points: the next point.",
     ),
     binding(
         KeyCode::Up,

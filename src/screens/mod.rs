@@ -4,13 +4,14 @@
 //! [`assume_plan`], [`scene`] (what a page shows) with [`walked`], [`outlook`] (the slower estimates), [`page`] (which
 //! panels, and where), [`bell`],
 //! [`playback`]; the panels
-//! [`title`], [`here`] with [`stop`] and [`trouble_lines`], [`ground`], [`distance`], [`guide`], [`polar`], [`boards`],
+//! [`title`], [`here`] with [`stop`], [`statements`] and [`trouble_lines`], [`ground`], [`distance`], [`guide`], [`polar`], [`boards`] with [`boards_words`],
 //! [`places`], [`timeline`], [`bottom`], [`help`], [`over`]; and what they draw with: [`theme`], [`size`], [`paint`],
 //! [`number`], [`digits`], [`dots`]. [`start`] is what comes before and after a survey. Knows no clock, thread, file or terminal.
 
 pub mod assume_plan;
 pub mod bell;
 pub mod boards;
+pub mod boards_words;
 pub mod bottom;
 pub mod digits;
 pub mod distance;
@@ -32,6 +33,7 @@ pub mod polar;
 pub mod scene;
 pub mod size;
 pub mod start;
+pub mod statements;
 pub mod stop;
 pub mod sweep_plan;
 pub mod theme;

@@ -2,10 +2,12 @@
 
 use std::collections::BTreeMap;
 
+use super::statements;
 use crate::findings::answer::Spare;
 use crate::findings::assumptions::measured_boards;
 use crate::findings::estimates::{BoardFigures, Estimates};
 use crate::findings::side::Side;
+use crate::findings::stop::Surer;
 use crate::findings::sweeps::Sweep;
 use crate::findings::words;
 use crate::ground::compass;
@@ -41,6 +43,12 @@ pub struct Outlook {
     pub margin: Option<Margin>,
     /// Why that is not known, in words.
     pub why_no_margin: Option<String>,
+    /// What would make the level here much surer.
+    pub surer: Option<Surer>,
+    /// Metres moved during the stop, as far as the receiver's speed tells.
+    pub path_m: Option<f64>,
+    /// What each run at a point says of the level, by the run's number.
+    pub runs: BTreeMap<u32, RunFigures>,
     /// The level at which this board still delivers 90 %, dBm, and where levels are read.
     pub needed: Option<f64>,
     /// Where levels are read.
@@ -52,7 +60,7 @@ pub struct Outlook {
     /// Why the last messages were lost.
     pub losses: Vec<Reason>,
     /// How each board compares with the reference, in words, by its name.
-    pub against_reference: Vec<(String, String)>,
+    pub against_reference: BTreeMap<String, Against>,
     /// The reference board.
     pub reference: Option<String>,
     /// The best spots, the best first.
@@ -71,6 +79,30 @@ pub struct Outlook {
     pub boards: Vec<String>,
     /// What a sweep shows.
     pub patterns: Vec<Pattern>,
+}
+
+/// What a run at a point says of the level.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RunFigures {
+    /// How much there is to spare, dB above the level at which its board still delivers 90 %.
+    pub margin: Option<Margin>,
+    /// Why that is not known, in words.
+    pub why_no_margin: Option<String>,
+    /// What would make it much surer.
+    pub surer: Option<Surer>,
+    /// Metres moved during it, as far as the receiver's speed tells.
+    pub path_m: Option<f64>,
+}
+
+/// How a board compares with the reference: so many dB more, with the interval for all boards together.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Against {
+    /// With its interval, such as `−3 dB (−6 to 0)`.
+    pub words: String,
+    /// With half its interval, such as `−3 ±3`.
+    pub short: String,
+    /// With its interval and whether that tells the boards apart.
+    pub sentence: String,
 }
 
 /// What a node may expect, by squares about the places asked about.
@@ -171,7 +203,27 @@ impl Outlook {
         let mut outlook = Self {
             rows: estimates.rows,
             margin,
-            why_no_margin: if margin.is_none() { why_no_margin(figures) } else { None },
+            why_no_margin: if margin.is_none() {
+                figures.and_then(BoardFigures::why_no_margin)
+            } else {
+                None
+            },
+            surer: estimates.here.as_ref().and_then(|here| here.surer),
+            path_m: estimates.here.as_ref().and_then(|here| here.path_m),
+            runs: estimates
+                .points
+                .iter()
+                .filter(|(row, _)| row.activity == "point")
+                .map(|(row, figures)| {
+                    let run = RunFigures {
+                        margin: figures.margin,
+                        why_no_margin: estimates.why_no_margin(row, figures),
+                        surer: figures.surer,
+                        path_m: figures.path_m,
+                    };
+                    (row.run, run)
+                })
+                .collect(),
             needed: reach.and_then(|reach| reach.need).map(|need| need.curve.level90_dbm()),
             side: figures.and_then(|figures| figures.side),
             ..Self::default()
@@ -211,9 +263,7 @@ impl Outlook {
         {
             for effect in &comparison.boards {
                 if let Some(name) = boards.names.get(effect.board) {
-                    outlook
-                        .against_reference
-                        .push((name.clone(), effect_words(&effect.effect)));
+                    outlook.against_reference.insert(name.clone(), against(&effect.effect));
                 }
             }
         }
@@ -284,36 +334,39 @@ impl Outlook {
     }
 }
 
-fn why_no_margin(figures: Option<&BoardFigures>) -> Option<String> {
-    let figures = figures?;
-    if figures.side.is_none() {
-        return Some("no levels: the board does not print them".to_owned());
-    }
-    let reach = figures.reach.as_ref()?;
-    match (&reach.need, &reach.fit) {
-        (None, Err(why)) => Some(format!("not known yet: {why}")),
-        (None, Ok(_)) => Some("not known yet: walk on until messages get lost".to_owned()),
-        (Some(_), _) => None,
-    }
-}
-
-fn effect_words(effect: &Effect) -> String {
+fn against(effect: &Effect) -> Against {
+    let sentence = words::effect(effect);
     match effect {
         Effect::Measured {
             estimate_db,
             simultaneous,
             ..
-        } => format!(
-            "{} ({} {})",
-            words::decibels(*estimate_db),
-            words::signed(simultaneous.low, 0),
-            words::signed(simultaneous.high, 0)
-        ),
-        Effect::OpenEnded { low_db: Some(low), .. } => format!("≥ {}", words::decibels(*low)),
-        Effect::OpenEnded {
-            high_db: Some(high), ..
-        } => format!("≤ {}", words::decibels(*high)),
-        Effect::OpenEnded { .. } => "–".to_owned(),
+        } => Against {
+            words: format!(
+                "{} ({} to {})",
+                words::decibels(*estimate_db),
+                words::signed(simultaneous.low, 0),
+                words::signed(simultaneous.high, 0)
+            ),
+            short: statements::about(*estimate_db, simultaneous.low, simultaneous.high),
+            sentence: if simultaneous.holds(0.0) {
+                format!("{sentence}, not told apart")
+            } else {
+                sentence
+            },
+        },
+        Effect::OpenEnded { low_db, high_db } => {
+            let bound = match (low_db, high_db) {
+                (Some(low), None) => format!("≥ {}", words::decibels(*low)),
+                (None, Some(high)) => format!("≤ {}", words::decibels(*high)),
+                _ => "–".to_owned(),
+            };
+            Against {
+                short: bound.trim_end_matches(" dB").to_owned(),
+                words: bound,
+                sentence,
+            }
+        }
     }
 }
 

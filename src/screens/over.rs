@@ -29,6 +29,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, over: &Over, scene: &Scene<'_>, t
         Over::Help(from) => super::help::render(buffer, area, *from, scene.around.timeline.is_some(), theme),
         Over::Ending => ending(buffer, area, scene, theme),
         Over::Writing(what, input) => writing(buffer, area, *what, input, theme),
+        Over::Naming(input, row) => naming(buffer, area, input, *row, scene, theme),
         Over::SweepChoice(plan, row) => sweep_choice(buffer, area, plan, *row, theme),
         Over::Assuming(plan, row) => assuming(buffer, area, plan, *row, theme),
     }
@@ -81,7 +82,6 @@ fn writing(buffer: &mut Buffer, area: Rect, what: Writing, input: &Input, theme:
             "Board in hand",
             "Its name. A board that says its own name is not changed by this.",
         ),
-        Writing::Point => ("Point", "Its name; leave it empty for the next number."),
         Writing::Why => (
             "Leave this run out: why?",
             "It stays in the journal; the figures follow without it.",
@@ -90,6 +90,27 @@ fn writing(buffer: &mut Buffer, area: Rect, what: Writing, input: &Input, theme:
     let inside = window(buffer, area, 6, title, theme);
     field(buffer, inside, input, theme.style(Tone::Chosen));
     put_wrapped(buffer, below(inside, 2), 0, hint, 3, theme.style(Tone::Quiet));
+}
+
+/// The name of the point that begins: a line to write in, and the points measured before to choose from.
+fn naming(buffer: &mut Buffer, area: Rect, input: &Input, row: Option<usize>, scene: &Scene<'_>, theme: Theme) {
+    let names = scene.names();
+    let shown = names.len().min(6) as u16;
+    let inside = window(buffer, area, 6 + shown, "Measure a point here", theme);
+    field(buffer, inside, input, theme.style(Tone::Chosen));
+    let hint = match (&scene.stop, names.is_empty()) {
+        (Some(stop), _) => format!("Its name. {} keeps what it has.", stop.name),
+        (None, true) => "Its name; left empty, it gets the next number.".to_owned(),
+        (None, false) => "Its name; left empty, it gets the next number. Or one measured before:".to_owned(),
+    };
+    let taken = 1 + put_wrapped(buffer, below(inside, 1), 0, &hint, 2, theme.style(Tone::Text));
+    let first = row.map_or(0, |row| (row + 1).saturating_sub(usize::from(shown)));
+    for (line, name) in names.iter().enumerate().skip(first).take(usize::from(shown)) {
+        let y = taken + (line - first) as u16;
+        let pointer = if row == Some(line) { "▸ " } else { "  " };
+        let x = put(buffer, inside, (0, y), pointer, theme.style(Tone::Strong));
+        put(buffer, inside, (x, y), name, theme.style(Tone::Text));
+    }
 }
 
 /// The line being written, moved so that the cursor is always seen.

@@ -210,7 +210,14 @@ fn single(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui, size: Siz
         View::Map => ground::render(buffer, rest, scene, theme),
         View::Distance => distance::render(buffer, rest, scene, theme),
         View::Turns => turns(buffer, rest, scene, ui),
-        View::Boards => boards::render(buffer, inset(rest, 1), scene, ui.line, theme),
+        View::Boards => boards::render(
+            buffer,
+            inset(rest, 1),
+            scene,
+            ui.chosen.unwrap_or_else(|| scene.at_hand()),
+            size,
+            theme,
+        ),
         View::Places => places::render(buffer, inset(rest, 1), scene, ui.line, theme),
     }
 }

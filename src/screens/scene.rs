@@ -5,12 +5,16 @@ use super::timeline::Timeline;
 use super::ui::Doing;
 use super::walked::Walked;
 use crate::findings::answer::{Answer, answer};
+use crate::findings::boards;
 use crate::findings::delivery::Standing;
-use crate::findings::losses::{self, Stretches};
+use crate::findings::grid::{Grid, Still};
+use crate::findings::losses::Stretches;
 use crate::findings::now::{Now, now, of_samples};
 use crate::findings::points::{PointRow, Points};
 use crate::findings::trouble::{Trouble, troubles};
 use crate::findings::turning::{Turning, turning};
+use crate::findings::words;
+use crate::ground::separation;
 use crate::stats::losses::Reason;
 use crate::stats::margin::Margin;
 use crate::survey::activity;
@@ -24,6 +28,8 @@ const RECKON_EVERY: usize = 20;
 const STALE_ROWS: usize = 250;
 /// A position stands for so many seconds while the next is on its way.
 const LATE_FIX_S: f64 = 2.5;
+/// A point measured before counts as here within twice the position's sigma, but at least and at most so many metres.
+const REACH_M: (f64, f64) = (4.0, 8.0);
 /// A notice is shown for so many seconds.
 const NOTICE_S: f64 = 6.0;
 
@@ -158,14 +164,18 @@ pub struct Scene<'a> {
     pub answer: Answer,
     /// What is wrong, the worst first.
     pub troubles: Vec<Trouble>,
-    /// Why the last messages were lost, where that is clear.
-    pub losses: Option<Reason>,
+    /// Why the last messages were lost, where that is clear and a person can do something about it.
+    pub losses: Vec<Reason>,
     /// How much there is to spare here.
     pub margin: Option<Margin>,
     /// Every run at a point and step of a sweep.
     pub points: &'a [PointRow],
     /// Every row that has a place, as it is drawn.
     pub walked: &'a Walked,
+    /// Boards at points.
+    pub grid: Grid<'a>,
+    /// A point measured before that lies here, where the board in hand is still to be measured.
+    pub offer: Option<&'a str>,
     /// The last thing worth saying, while it is fresh.
     pub notice: Option<String>,
     /// What stands around.
@@ -223,14 +233,18 @@ impl<'a> Scene<'a> {
             (None, None, Some(stop)) => Doing::Standing(stop.done, stop.wanted),
             (None, None, None) => Doing::Walking,
         };
-        // What was estimated for ground left behind long ago says nothing of this place.
-        let outlook = around.outlook;
-        let fresh = outlook.filter(|outlook| outlook.rows + STALE_ROWS >= now.exchanges);
+        let fresh = fresh(around.outlook, &now);
         let spare = fresh.and_then(Outlook::spare);
         // A few losses within the goal need no explanation.
         let window = if stop.is_some() { now.run } else { now.long };
         let losing = window.rate().is_some_and(|rate| rate < setup.goal.delivery);
         let standing = stop.as_ref().and_then(|stop| stop.standing);
+        let grid = grid_of(subject, reckoned);
+        let offer = if doing == Doing::Walking {
+            offer(&grid, &now)
+        } else {
+            None
+        };
         Self {
             answer: answer(&now, standing, spare, &wrong, &setup.goal),
             setup,
@@ -242,27 +256,108 @@ impl<'a> Scene<'a> {
             turning: turning_now,
             paused,
             troubles: wrong,
-            losses: if losing {
-                fresh.and_then(telling).or(reckoned.losses)
-            } else {
-                None
-            },
+            losses: telling(fresh, reckoned.losses, losing),
             margin: fresh.and_then(|outlook| outlook.margin),
             points: reckoned.points(),
             walked: &reckoned.walked,
+            offer,
+            grid,
             notice,
             around,
         }
     }
 }
 
-/// The reason among the estimates that a person must be told.
-fn telling(outlook: &Outlook) -> Option<Reason> {
-    outlook
-        .losses
+impl<'a> Scene<'a> {
+    /// The cell at hand, by board and point: the board in hand at the point one stands at, else at the last one measured.
+    pub fn at_hand(&self) -> (usize, usize) {
+        let last = self.points.iter().rev().find(|row| row.activity == "point");
+        let here = self.stop.as_ref().and_then(|stop| self.grid.point(stop.name));
+        let point = here.or_else(|| self.grid.point(&last?.point)).unwrap_or(0);
+        let in_hand = self.now.board.as_ref().and_then(|(board, _)| self.grid.board(board));
+        (in_hand.unwrap_or(0), point)
+    }
+
+    /// The points measured before, the nearest to this place first; without a place, the last one first.
+    pub fn names(&self) -> Vec<&'a str> {
+        let here = self.now.place.map(|place| place.position);
+        let mut names: Vec<(f64, &str)> = Vec::new();
+        for row in self.points.iter().rev().filter(|row| row.activity == "point") {
+            if names.iter().all(|(_, name)| *name != row.point) {
+                let away = here
+                    .zip(row.position)
+                    .map(|(here, there)| separation(here, there).distance.0);
+                names.push((away.unwrap_or(f64::INFINITY), &row.point));
+            }
+        }
+        names.sort_by(|one, other| one.0.total_cmp(&other.0));
+        names.into_iter().map(|(_, name)| name).collect()
+    }
+
+    /// The slower estimates, unless they are of ground left behind long ago.
+    pub fn fresh_outlook(&self) -> Option<&'a Outlook> {
+        fresh(self.around.outlook, &self.now)
+    }
+}
+
+fn fresh<'a>(outlook: Option<&'a Outlook>, now: &Now) -> Option<&'a Outlook> {
+    outlook.filter(|outlook| outlook.rows + STALE_ROWS >= now.exchanges)
+}
+
+/// The reasons that a person must be told: those for losses while the goal is missed, and what was not read at any time.
+fn telling(outlook: Option<&Outlook>, glance: Option<Reason>, losing: bool) -> Vec<Reason> {
+    let found = outlook.map_or(&[][..], |outlook| &outlook.losses);
+    let is_gap = |reason: &Reason| matches!(reason, Reason::GapInStream { .. });
+    let mut telling: Vec<Reason> = found
         .iter()
-        .find(|reason| losses::sentence(reason).is_some())
+        .filter(|reason| losing && !is_gap(reason) && words::remedy(reason).is_some())
         .copied()
+        .collect();
+    if telling.is_empty() && losing {
+        telling.extend(glance);
+    }
+    telling.extend(found.iter().filter(|reason| is_gap(reason)));
+    telling
+}
+
+fn grid_of<'a>(subject: Subject<'a>, reckoned: &'a Reckoned) -> Grid<'a> {
+    let (samples, setup) = (subject.samples(), subject.setup());
+    let (stretches, told) = match subject {
+        Subject::Survey(survey) => (survey.activities().stretches(), boards::told(survey)),
+        Subject::Rows(..) => (&[][..], Vec::new()),
+    };
+    let wanted = |row: &PointRow| {
+        let at = samples.rows.get(row.rows.start).map_or(Elapsed(0), |first| first.at);
+        let began = stretches.partition_point(|stretch| stretch.since.at <= at);
+        match began.checked_sub(1).map(|index| &stretches[index].doing) {
+            Some(activity::Doing::Point { messages, .. }) => u64::from(*messages),
+            _ => u64::from(setup.goal.messages),
+        }
+    };
+    let in_hand = samples.rows.last().map(|row| samples.board(row));
+    let known = setup.boards.iter().map(|board| board.name.as_str()).chain(in_hand);
+    let reference = |boards: &[&'a str]| boards::reference(setup, |name| told.contains(&name), boards);
+    Grid::of(reckoned.points(), known, reference, wanted)
+}
+
+/// The nearest point within reach at which the board in hand is the next to be measured.
+fn offer<'a>(grid: &Grid<'a>, now: &Now) -> Option<&'a str> {
+    let (board, _) = now.board.as_ref()?;
+    let here = now.place?.position;
+    let reach = (2.0 * now.sigma.map_or(0.0, |sigma| sigma.0)).clamp(REACH_M.0, REACH_M.1);
+    let mut near: Vec<(f64, usize)> = Vec::new();
+    for point in 0..grid.points.len() {
+        let places = (0..grid.boards.len()).filter_map(|of| grid.cell(of, point)?.row.position);
+        let away = places.map(|place| separation(here, place).distance.0);
+        near.extend(away.min_by(f64::total_cmp).map(|away| (away, point)));
+    }
+    let (_, point) = near
+        .into_iter()
+        .filter(|(away, _)| *away <= reach)
+        .min_by(|one, other| one.0.total_cmp(&other.0))?;
+    let first = grid.still(point, Some(board)).first().copied()?;
+    let (Still::Measure(name) | Still::Finish(name, _) | Still::Again(name)) = first;
+    (name == board).then_some(grid.points[point].name)
 }
 
 fn stop_of<'a>(subject: Subject<'a>, now: &Now, reckoned: &'a Reckoned) -> Option<Stop<'a>> {

@@ -1,22 +1,20 @@
-//! A stop at a point: how many messages of how many, and what they prove already.
+//! A stop at a point: how many messages of how many, what they prove already, and what the level makes likely.
 //!
 //! ```text
 //!  P3  ████████▌·············  41 of 100
-//!  Not sure yet: about 60 more messages would tell. Stand still.
+//!  By count: proves 76 % so far; about 600 more (60 s) for a sure yes to 95 %.
+//!  By level: open whether there is enough to spare. Standing still is one fading sample: move the board slowly
+//!  through five metres.
 //! ```
 
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
-use super::number::{goal, span};
 use super::paint::{below, columns, cut, put, put_wrapped};
 use super::scene::{Scene, Stop};
+use super::statements;
 use super::theme::{Theme, Tone};
-use crate::findings::delivery::Standing;
-use crate::stats::verdict::{Forecast, Verdict};
-
-/// A verdict further off than this many messages is not worth waiting for.
-const FAR_OFF: u64 = 3000;
+use crate::findings::answer::Answer;
 
 /// Draws it in at most `most` lines, and says how many it took.
 pub fn render(buffer: &mut Buffer, area: Rect, stop: &Stop<'_>, scene: &Scene<'_>, most: u16, theme: Theme) -> u16 {
@@ -41,16 +39,13 @@ pub fn render(buffer: &mut Buffer, area: Rect, stop: &Stop<'_>, scene: &Scene<'_
     } else {
         put(buffer, area, (columns(&name) + 2, 0), &count, theme.style(Tone::Strong));
     }
-    let rate = rate_of(scene);
-    let sentence = sentence(stop, scene.setup.goal.delivery, rate);
-    1 + put_wrapped(
-        buffer,
-        below(area, 1),
-        0,
-        &sentence,
-        most.saturating_sub(1),
-        theme.style(Tone::Text),
-    )
+    let mut y = 1;
+    for (text, tone) in statements(stop, scene) {
+        if y < most {
+            y += put_wrapped(buffer, below(area, y), 0, &text, most - y, theme.style(tone));
+        }
+    }
+    y
 }
 
 /// A bar of so many columns; what is still missing is dotted.
@@ -74,53 +69,27 @@ fn rate_of(scene: &Scene<'_>) -> Option<f64> {
     (seconds > 0.0).then(|| 19.0 / seconds)
 }
 
-/// What the messages so far prove, and what to do.
-pub fn sentence(stop: &Stop<'_>, goal_rate: f64, pings_a_second: Option<f64>) -> String {
-    let enough = stop.done >= u64::from(stop.wanted);
-    let wanted = goal(goal_rate);
+/// What the count proves and what the level makes likely, each on its own, with what to do about it.
+fn statements(stop: &Stop<'_>, scene: &Scene<'_>) -> Vec<(String, Tone)> {
     let Some(standing) = stop.standing else {
-        return "Stand still: the first messages are on their way.".to_owned();
+        // Where the node is not heard that is said above, with what to do.
+        return match scene.answer {
+            Answer::Blind => Vec::new(),
+            _ => vec![("The first messages are on their way.".to_owned(), Tone::Text)],
+        };
     };
-    let next = if enough {
-        "Space walks on, or stand on for a tighter figure."
-    } else {
-        "Space ends it, or stand on for a tighter figure."
-    };
-    match standing.verdict {
-        Verdict::Meets => format!("Sure already: it meets {wanted}. {next}"),
-        Verdict::Fails => format!("Sure already: it does not meet {wanted}. {next}"),
-        Verdict::KeepMeasuring if enough => format!(
-            "Done, but not sure against {wanted}: {} Space walks on.",
-            more(standing, pings_a_second)
-        ),
-        Verdict::KeepMeasuring => format!(
-            "Not sure yet against {wanted}: {} Stand still.",
-            more(standing, pings_a_second)
-        ),
+    let count = statements::by_count(standing, scene.setup.goal.delivery, rate_of(scene));
+    let mut said = vec![(count, Tone::Text)];
+    let outlook = scene.fresh_outlook();
+    let level = statements::by_level(scene.margin.as_ref(), scene.setup.goal.margin_db);
+    let how = outlook.and_then(|outlook| Some(statements::surer(outlook.surer?, outlook.path_m)));
+    match (level, how) {
+        (Some(level), Some(how)) => said.push((format!("{level} {how}"), Tone::Strong)),
+        (None, Some(how)) => said.push((how, Tone::Strong)),
+        (Some(level), None) => said.push((level, Tone::Text)),
+        (None, None) => {}
     }
-}
-
-fn more(standing: &Standing, pings_a_second: Option<f64>) -> String {
-    match standing.judgement.forecast {
-        Forecast::About { more, .. } if more > FAR_OFF => "it is too close to the goal to tell soon.".to_owned(),
-        Forecast::About { more, verdict } => {
-            let time = pings_a_second.map_or_else(String::new, |rate| format!(" ({})", span(more as f64 / rate)));
-            let word = if verdict == Verdict::Fails { "no" } else { "yes" };
-            format!("about {} more{time} for a sure {word}.", two_figures(more))
-        }
-        Forecast::OutOfSight => "it is too close to the goal to tell.".to_owned(),
-        Forecast::Decided => "the last messages spoke against the first.".to_owned(),
-        Forecast::Unknown => "nothing was sent yet.".to_owned(),
-    }
-}
-
-/// A forecast is no more exact than its first two figures.
-fn two_figures(number: u64) -> u64 {
-    let mut unit = 1;
-    while number / unit >= 100 {
-        unit *= 10;
-    }
-    number.div_ceil(unit) * unit
+    said
 }
 
 #[cfg(test)]

@@ -10,7 +10,7 @@ use ratatui::layout::Rect;
 use super::paint::{below, inset, put_wrapped};
 use super::scene::Scene;
 use super::theme::{Theme, Tone};
-use crate::findings::losses;
+use crate::findings;
 use crate::findings::trouble::Trouble;
 
 /// The sentences that are due.
@@ -37,8 +37,9 @@ pub fn words(scene: &Scene<'_>) -> Vec<(String, Tone)> {
         .troubles
         .iter()
         .any(|trouble| matches!(trouble, Trouble::AllLost(_)));
-    if !all_lost && let Some(sentence) = scene.losses.as_ref().and_then(losses::sentence) {
-        words.push((format!("! {sentence}"), Tone::Close));
+    if !all_lost {
+        let said = scene.losses.iter().filter_map(findings::words::loss);
+        words.extend(said.map(|sentence| (format!("! {sentence}"), Tone::Close)));
     }
     if let Some(notice) = &scene.notice {
         words.push((format!("· {notice}"), Tone::Text));

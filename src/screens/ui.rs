@@ -5,6 +5,7 @@ use tui_input::Input;
 
 use super::assume_plan::AssumePlan;
 use super::keys::{Command, Place, command};
+use super::paint::cut;
 use super::sweep_plan::SweepPlan;
 use super::theme::Theme;
 use crate::findings::assumptions::Wanted;
@@ -36,6 +37,23 @@ pub struct Ui {
     pub assumed: Wanted,
     /// The board walked with and those that may be assumed in its place.
     pub boards: Vec<String>,
+    /// The cell chosen among the boards at points, by board and point; `None`: the one at hand.
+    pub chosen: Option<(usize, usize)>,
+    /// What the page shows that keys depend on besides.
+    pub shown: Shown,
+}
+
+/// What a page shows that keys depend on besides what is going on.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Shown {
+    /// A point measured before that lies here and the board in hand: Space measures it there.
+    pub offer: Option<(String, String)>,
+    /// How many boards and points the grid has.
+    pub grid: (usize, usize),
+    /// The cell at hand.
+    pub at_hand: (usize, usize),
+    /// The points measured before, the nearest to this place first.
+    pub names: Vec<String>,
 }
 
 /// What fills the screen.
@@ -98,6 +116,8 @@ pub enum Over {
     Ending,
     /// A line being written.
     Writing(Writing, Input),
+    /// The name of the point that begins, and which of the points measured before stands in the line.
+    Naming(Input, Option<usize>),
     /// How the next sweep is to be.
     SweepChoice(SweepPlan, usize),
     /// What the map of places is to assume.
@@ -111,8 +131,6 @@ pub enum Writing {
     Note,
     /// The name of the board in hand.
     Board,
-    /// The name of the point that begins.
-    Point,
     /// Why a run is left out.
     Why,
 }
@@ -130,6 +148,13 @@ pub enum Doing {
     Counting(f64, u64, u32),
     /// Looking at a saved survey; whether the run at the time line's place is left out.
     Replaying(bool),
+}
+
+impl Doing {
+    /// Whether a saved survey is looked at.
+    pub const fn is_replay(self) -> bool {
+        matches!(self, Self::Replaying(_))
+    }
 }
 
 /// A wish to touch the world.
@@ -158,6 +183,14 @@ pub enum Wish {
 }
 
 impl Ui {
+    /// Takes what the page shows. A cell that was chosen gives way to the one at hand when that is another.
+    pub fn see(&mut self, shown: Shown) {
+        if (shown.at_hand, shown.grid) != (self.shown.at_hand, self.shown.grid) {
+            self.chosen = None;
+        }
+        self.shown = shown;
+    }
+
     /// A key was pressed. `paused`: counting is paused.
     pub fn press(&mut self, key: KeyEvent, doing: Doing, paused: bool) -> Vec<Wish> {
         self.word = None;
@@ -167,6 +200,7 @@ impl Ui {
         }
         match std::mem::take(&mut self.over) {
             Over::Writing(what, input) => return self.write(key, what, input),
+            Over::Naming(input, row) => return self.name_point(key, input, row),
             Over::SweepChoice(plan, row) => return self.choose_sweep(key, plan, row),
             Over::Assuming(plan, row) => return self.choose_assumed(key, plan, row),
             Over::Ending => {
@@ -210,6 +244,7 @@ impl Ui {
             Command::View => {
                 self.view = self.view.next();
                 self.line = 0;
+                self.chosen = None;
             }
             Command::Pause => {
                 return say(if paused {
@@ -260,8 +295,16 @@ impl Ui {
             Command::Help => self.over = Over::Help(0),
             Command::Finish => self.over = Over::Ending,
             Command::Back => self.view = View::Overview,
+            Command::Up | Command::Down | Command::PointBefore | Command::PointAfter if self.view == View::Boards => {
+                self.chosen = Some(self.cell_beside(command));
+            }
+            Command::PointBefore | Command::PointAfter => {
+                self.word = Some("That goes from point to point in the view of boards at points.".to_owned());
+            }
             Command::Up => self.line = self.line.saturating_sub(1),
             Command::Down => self.line = self.line.saturating_add(1),
+            Command::Name if matches!(doing, Doing::Replaying(_)) => {}
+            Command::Name => self.over = Over::Naming(Input::default(), None),
             Command::Left => return vec![Wish::Jump(-10.0)],
             Command::Right => return vec![Wish::Jump(10.0)],
             Command::Slower => return vec![Wish::Faster(false)],
@@ -278,7 +321,7 @@ impl Ui {
     fn next(&mut self, doing: Doing) -> Vec<Wish> {
         match doing {
             Doing::Walking => vec![Wish::Say(SurveyorRecord::Point {
-                name: None,
+                name: self.shown.offer.as_ref().map(|(point, _)| point.clone()),
                 messages: None,
             })],
             Doing::Standing(..) | Doing::Turning(None) => vec![Wish::Say(SurveyorRecord::Walk)],
@@ -294,16 +337,66 @@ impl Ui {
     }
 
     /// What Space will do, in words for the bottom line.
-    pub fn next_words(doing: Doing) -> &'static str {
-        match doing {
-            Doing::Walking => "measure here",
+    pub fn next_words(&self, doing: Doing) -> String {
+        let words = match doing {
+            Doing::Walking => match &self.shown.offer {
+                Some((point, board)) => return format!("measure {} at {}", cut(board, 10), cut(point, 10)),
+                None => "measure here",
+            },
             Doing::Standing(done, wanted) if done < u64::from(wanted) => "end this point",
             Doing::Standing(..) => "walk on",
             Doing::Replaying(_) => "play or hold",
             Doing::Counting(..) => "hold still",
             Doing::Turning(Some(_)) => "it is steady",
             Doing::Turning(None) => "end the sweep",
+        };
+        words.to_owned()
+    }
+
+    /// The cell beside the one chosen, as far as there is one: down through a point's boards and on to the next point.
+    fn cell_beside(&self, command: Command) -> (usize, usize) {
+        let (boards, points) = self.shown.grid;
+        let (board, point) = self.chosen.unwrap_or(self.shown.at_hand);
+        let (last_board, last_point) = (boards.saturating_sub(1), points.saturating_sub(1));
+        let (board, point) = (board.min(last_board), point.min(last_point));
+        match command {
+            Command::Up if board > 0 => (board - 1, point),
+            Command::Up if point > 0 => (last_board, point - 1),
+            Command::Down if board < last_board => (board + 1, point),
+            Command::Down if point < last_point => (0, point + 1),
+            Command::PointBefore => (board, point.saturating_sub(1)),
+            Command::PointAfter => (board, (point + 1).min(last_point)),
+            _ => (board, point),
         }
+    }
+
+    /// The name of the point that begins: written, or chosen among those measured before.
+    fn name_point(&mut self, key: KeyEvent, mut input: Input, row: Option<usize>) -> Vec<Wish> {
+        let names = &self.shown.names;
+        match key.code {
+            KeyCode::Esc => return Vec::new(),
+            KeyCode::Enter => {
+                let text = input.value().trim().to_owned();
+                let name = (!text.is_empty()).then_some(text);
+                return vec![Wish::Say(SurveyorRecord::Point { name, messages: None })];
+            }
+            KeyCode::Down | KeyCode::Up if !names.is_empty() => {
+                let next = match (key.code, row) {
+                    (KeyCode::Down, None) => Some(0),
+                    (KeyCode::Down, Some(row)) => Some((row + 1).min(names.len() - 1)),
+                    (_, Some(row)) if row > 0 => Some(row - 1),
+                    _ => None,
+                };
+                let text = next.and_then(|row| names.get(row)).cloned().unwrap_or_default();
+                self.over = Over::Naming(Input::new(text), next);
+            }
+            _ => {
+                use tui_input::backend::crossterm::EventHandler as _;
+                input.handle_event(&crossterm::event::Event::Key(key));
+                self.over = Over::Naming(input, None);
+            }
+        }
+        Vec::new()
     }
 
     fn write(&mut self, key: KeyEvent, what: Writing, mut input: Input) -> Vec<Wish> {
@@ -318,10 +411,6 @@ impl Ui {
                         name: text,
                         reference: None,
                     })],
-                    Writing::Point => {
-                        let name = (!text.is_empty()).then_some(text);
-                        vec![Wish::Say(SurveyorRecord::Point { name, messages: None })]
-                    }
                     Writing::Why if text.is_empty() => {
                         self.word = Some("Nothing was left out: a reason is needed.".to_owned());
                         Vec::new()

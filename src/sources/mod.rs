@@ -38,4 +38,4 @@ pub use happening::{Clock, Happening, RawLine, Role, Stamp};
 pub use kit::{Classify, Heard, Kit, ListPorts};
 pub use open::{Handle, open};
 pub use ports::{FoundPort, UsbDevice, list_ports};
-pub use probe::{PortReport, PortState, Spoken, probe};
+pub use probe::{PortReport, PortState, Spoken, Until, probe, probe_until};

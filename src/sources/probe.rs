@@ -9,7 +9,7 @@ use super::happening::RawLine;
 use super::hearing::{Lost, Window, hear};
 use super::kit::{Heard, Kit};
 use super::lines::{LINE_CAP, LineCutter};
-use super::outlet::{Stop, stop_order};
+use super::outlet::{Stop, StopOrder, stop_order};
 use super::ports::{FoundPort, UsbDevice};
 use super::refusal::{Refusal, open_port};
 use super::serial::NODE_BAUD;
@@ -87,7 +87,34 @@ pub struct Spoken {
 /// computers list some, is left out. Opening a port restarts many boards.
 pub fn probe(kit: &Kit) -> Vec<PortReport> {
     // Nobody gives the order: a probe ends by itself.
-    let (_order, stop) = stop_order();
+    let (_order, until) = order();
+    probe_until(kit, &until)
+}
+
+/// Dropped, it has every probe made with its [`Until`] let its ports go at once.
+#[derive(Debug)]
+pub struct Order(#[expect(dead_code, reason = "held to be dropped")] StopOrder);
+
+/// Until when a probe listens: to its end, or until its [`Order`] is dropped.
+#[derive(Clone, Debug)]
+pub struct Until(Stop);
+
+impl Until {
+    /// Whether the order was given.
+    pub fn is_over(&self) -> bool {
+        self.0.check().is_err()
+    }
+}
+
+/// An order to end probes before their time, and the ear for it.
+pub fn order() -> (Order, Until) {
+    let (order, stop) = stop_order();
+    (Order(order), Until(stop))
+}
+
+/// The same, broken off when the order is given: ports not heard to the end are left out then.
+pub fn probe_until(kit: &Kit, until: &Until) -> Vec<PortReport> {
+    let stop = &until.0;
     thread::scope(|scope| {
         let listening: Vec<_> = (kit.ports)()
             .into_iter()
@@ -118,7 +145,7 @@ pub fn probe(kit: &Kit) -> Vec<PortReport> {
     })
 }
 
-/// `None` where the port is a name without hardware.
+/// `None` where the port is a name without hardware, or nobody waits for it any more.
 fn state_of(path: &str, kit: &Kit, stop: &Stop) -> Option<PortState> {
     let mut port = match open_port(path, NODE_BAUD) {
         Ok(port) => port,
@@ -134,6 +161,9 @@ fn state_of(path: &str, kit: &Kit, stop: &Stop) -> Option<PortState> {
     };
     let both = |opinion: &Opinion| opinion.node.is_some() && opinion.gps.is_some();
     let opinion = form_opinion(port.as_mut(), &mut LineCutter::new(LINE_CAP), kit, stop, &both);
+    if stop.check().is_err() {
+        return None;
+    }
     Some(opinion.map_or_else(
         |_| PortState::Failed {
             why: format!("{path} was unplugged while it was listened to"),

@@ -19,7 +19,12 @@ pub fn page(scenery: &Scenery, from: usize) -> Page {
     let mut page = Page::titled("The gear");
     lines(&scenery.ports, scenery.is_probing, &mut page);
     page.from = from.min(page.lines.len().saturating_sub(1));
-    page.hint("r", "look again");
+    if scenery.is_probing {
+        page.hint("Esc", "stop listening");
+        page.hint("↑ ↓", "more");
+        return page;
+    }
+    page.hint("Space", "look again");
     page.hint("↑ ↓", "more");
     page.hint("Esc", "back");
     page
@@ -58,7 +63,7 @@ pub fn no_port(is_probing: bool) -> &'static str {
 pub fn tone(says: &Says) -> Tone {
     match says {
         Says::Talks { .. } => Tone::Good,
-        Says::Listening | Says::Silent => Tone::Text,
+        Says::Listening | Says::Silent | Says::BrokenOff => Tone::Text,
         Says::Unclear(_) => Tone::Close,
         Says::Denied(_) | Says::Busy(_) | Says::Failed(_) => Tone::Bad,
     }

@@ -64,6 +64,29 @@ pub fn page(scenery: &Scenery, chosen: usize) -> Page {
             page.push(Line::Under(words, Tone::Close), false);
         }
     }
+    let saved = scenery.surveys.iter().take(10).flat_map(|saved| {
+        let title = Line::Words(saved.title.clone(), Tone::Strong);
+        [title, Line::Under(format!("{}.", saved.about()), Tone::Text)]
+    });
+    let mut saved: Vec<Line> = saved.collect();
+    if saved.is_empty() {
+        let words = if scenery.is_looking {
+            "Looking at what is saved…".to_owned()
+        } else {
+            format!("None yet. They are kept in {}.", scenery.kept_in)
+        };
+        saved.push(Line::words(words));
+    }
+    page.lines
+        .push(Line::OnlyBeside("Surveys on the disk".to_owned(), saved));
+    let way = [
+        "Walk with the board: the screen says at once whether a node can go where you stand.",
+        "Stop where one may go and press Space: the count proves it, the level says how much there is to spare.",
+        "Turn the board there (s): it says which way it must face.",
+        "Everything received is written down at once; figures, maps and the write-up follow from that.",
+    ];
+    let way = way.into_iter().map(|words| Line::words(format!("· {words}"))).collect();
+    page.lines.push(Line::OnlyBeside("How a survey goes".to_owned(), way));
     page.hint("Space", "this");
     page.hint("↑ ↓", "choose");
     page.hint("t", "theme");

@@ -53,6 +53,8 @@ impl Scenery {
 pub enum Wish {
     /// Look at the serial ports.
     LookAtPorts,
+    /// Listen no longer, and let the ports go.
+    StopListening,
     /// Listen at an address.
     Listen(String),
     /// Take fixes from the receiver at an address and average them.
@@ -226,6 +228,7 @@ impl Opening {
             Open::Gear(from) => match press {
                 Press::Next | Press::Again if !self.scenery.is_probing => return vec![Wish::LookAtPorts],
                 Press::Next | Press::Again => self.word = Some("The ports are still being listened to.".to_owned()),
+                Press::Back if self.scenery.is_probing => return vec![Wish::StopListening],
                 Press::Back => self.open = Open::Menu,
                 Press::Leave => return vec![Wish::Choose(Chosen::Leave)],
                 press => *from = moved(press, *from, 2 * self.scenery.ports.len()).unwrap_or(*from),

@@ -15,7 +15,7 @@ use ratatui::layout::Rect;
 use ratatui::style::{Modifier, Style};
 use tui_input::Input;
 
-use crate::screens::paint::{columns, cut, put, put_right, wrap};
+use crate::screens::paint::{below, columns, cut, inset, panel, put, put_right, wrap};
 use crate::screens::size::Size;
 use crate::screens::theme::{Theme, Tone};
 
@@ -46,6 +46,10 @@ pub enum Line {
     },
     /// Words that belong to the line above, set in.
     Under(String, Tone),
+    /// A part of its own: beside the rest where there is room for two columns, else here, set in under its title.
+    Beside(String, Vec<Self>),
+    /// A part that is seen only where there is room for two columns: nothing that is not to be found elsewhere.
+    OnlyBeside(String, Vec<Self>),
 }
 
 impl Line {
@@ -103,6 +107,11 @@ impl Page {
         self.lines.push(line);
     }
 
+    /// Adds a part of its own, beside the rest where there is room.
+    pub fn beside(&mut self, title: impl Into<String>, lines: Vec<Line>) {
+        self.lines.push(Line::Beside(title.into(), lines));
+    }
+
     /// Adds a key and what it does.
     pub fn hint(&mut self, key: &'static str, word: impl Into<String>) {
         self.hints.push((key, word.into()));
@@ -137,8 +146,10 @@ pub fn render(buffer: &mut Buffer, area: Rect, page: &Page, theme: Theme) {
         }
         return;
     }
+    let parts = parts_beside(page);
+    let two_columns = size == Size::Wide && !parts.is_empty();
     // A text as wide as a big window is hard to read.
-    let width = area.width.saturating_sub(2).min(100);
+    let width = area.width.saturating_sub(2).min(if two_columns { 160 } else { 100 });
     let inside = Rect {
         x: area.x + 1,
         width,
@@ -155,7 +166,17 @@ pub fn render(buffer: &mut Buffer, area: Rect, page: &Page, theme: Theme) {
         height: inside.height.saturating_sub(3 + word.len() as u16),
         ..inside
     };
-    draw_body(buffer, body, page, size, theme);
+    let mut left = body;
+    if two_columns {
+        left.width = (body.width * 9 / 20).max(56);
+        let right = Rect {
+            x: left.right() + 2,
+            width: body.width - left.width - 2,
+            ..body
+        };
+        draw_beside(buffer, right, &parts, theme);
+    }
+    draw_body(buffer, left, page, size, two_columns, theme);
     for (index, line) in word.iter().enumerate() {
         put(
             buffer,
@@ -177,7 +198,57 @@ pub fn render(buffer: &mut Buffer, area: Rect, page: &Page, theme: Theme) {
     );
 }
 
-fn draw_body(buffer: &mut Buffer, area: Rect, page: &Page, size: Size, theme: Theme) {
+fn parts_beside(page: &Page) -> Vec<(&str, &[Line])> {
+    page.lines
+        .iter()
+        .filter_map(|line| match line {
+            Line::Beside(title, lines) | Line::OnlyBeside(title, lines) => Some((title.as_str(), lines.as_slice())),
+            _ => None,
+        })
+        .collect()
+}
+
+/// The parts one under the other, each in a frame as high as its words; the last gets what is left, and is cut there.
+fn draw_beside(buffer: &mut Buffer, area: Rect, parts: &[(&str, &[Line])], theme: Theme) {
+    let mut rest = area;
+    for (title, lines) in parts {
+        let width = rest.width.saturating_sub(4);
+        let mut rows: Vec<Row> = Vec::new();
+        for line in *lines {
+            // In a frame of its own nothing is set in, but what hangs on a line that is.
+            let line = match line {
+                Line::Under(text, tone) if lines.iter().all(|line| matches!(line, Line::Under(..))) => {
+                    Line::Words(text.clone(), *tone)
+                }
+                other => other.clone(),
+            };
+            rows.extend(rows_of(&line, 0, false, 0, width, false, theme));
+        }
+        let height = (rows.len() as u16 + 2).min(rest.height);
+        if height < 3 {
+            return;
+        }
+        let inside = inset(panel(buffer, Rect { height, ..rest }, title, theme), 1);
+        let fits = usize::from(inside.height);
+        for (y, row) in rows.iter().take(fits).enumerate() {
+            for (x, text, style) in &row.pieces {
+                put(buffer, inside, (*x, y as u16), text, *style);
+            }
+        }
+        if rows.len() > fits {
+            put_right(
+                buffer,
+                inside,
+                inside.height.saturating_sub(1),
+                " …",
+                theme.style(Tone::Quiet),
+            );
+        }
+        rest = below(rest, height);
+    }
+}
+
+fn draw_body(buffer: &mut Buffer, area: Rect, page: &Page, size: Size, two_columns: bool, theme: Theme) {
     let label = page
         .lines
         .iter()
@@ -193,9 +264,20 @@ fn draw_body(buffer: &mut Buffer, area: Rect, page: &Page, size: Size, theme: Th
         .lines
         .iter()
         .enumerate()
-        .flat_map(|(index, line)| rows_of(line, index, page.chosen == Some(index), label, area.width, theme))
+        .flat_map(|(index, line)| {
+            rows_of(
+                line,
+                index,
+                page.chosen == Some(index),
+                label,
+                area.width,
+                !two_columns,
+                theme,
+            )
+        })
         .collect();
     let height = usize::from(area.height);
+    let rows = if two_columns { airy(rows, page, height) } else { rows };
     let first = first_row(&rows, page, height);
     for (y, row) in rows.iter().skip(first).take(height).enumerate() {
         for (x, text, style) in &row.pieces {
@@ -211,6 +293,28 @@ fn draw_body(buffer: &mut Buffer, area: Rect, page: &Page, size: Size, theme: Th
     }
 }
 
+/// The rows with a gap before each choice that stands alone, where that fits: a big window need not be read in a corner.
+fn airy(rows: Vec<Row>, page: &Page, height: usize) -> Vec<Row> {
+    let alone = |of: usize| matches!(page.lines.get(of), Some(Line::Choice { value, .. }) if value.is_empty());
+    let begins = |at: usize| at > 0 && rows[at].of != rows[at - 1].of && alone(rows[at].of);
+    let follows_gap = |at: usize| matches!(page.lines.get(rows[at - 1].of), Some(Line::Gap));
+    let gaps: Vec<bool> = (0..rows.len()).map(|at| begins(at) && !follows_gap(at)).collect();
+    if rows.len() + gaps.iter().filter(|gap| **gap).count() > height {
+        return rows;
+    }
+    let mut spread = Vec::with_capacity(2 * rows.len());
+    for (row, gap) in rows.into_iter().zip(gaps) {
+        if gap {
+            spread.push(Row {
+                pieces: Vec::new(),
+                of: row.of,
+            });
+        }
+        spread.push(row);
+    }
+    spread
+}
+
 /// The first row to draw: the chosen line and the words under it are seen, and as much before it as fits.
 fn first_row(rows: &[Row], page: &Page, height: usize) -> usize {
     let most = rows.len().saturating_sub(height);
@@ -222,7 +326,7 @@ fn first_row(rows: &[Row], page: &Page, height: usize) -> usize {
         .lines
         .iter()
         .skip(chosen + 1)
-        .position(|line| !matches!(line, Line::Under(..)));
+        .position(|line| !matches!(line, Line::Under(..) | Line::Beside(..) | Line::OnlyBeside(..)));
     let after = next.map_or(page.lines.len(), |next| chosen + 1 + next);
     let end = rows.iter().position(|row| row.of >= after).unwrap_or(rows.len());
     // Two rows more, so that one sees that it goes on.
@@ -230,7 +334,8 @@ fn first_row(rows: &[Row], page: &Page, height: usize) -> usize {
     first.min(begin).min(most)
 }
 
-fn rows_of(line: &Line, of: usize, chosen: bool, label_width: u16, width: u16, theme: Theme) -> Vec<Row> {
+/// The rows of a line; `parts` says whether parts of their own are among them.
+fn rows_of(line: &Line, of: usize, chosen: bool, label_width: u16, width: u16, parts: bool, theme: Theme) -> Vec<Row> {
     let row = |pieces: Vec<(u16, String, Style)>| Row { pieces, of };
     let wrapped = |text: &str, x: u16, tone: Tone| -> Vec<Row> {
         let lines = wrap(text, width.saturating_sub(x));
@@ -241,6 +346,15 @@ fn rows_of(line: &Line, of: usize, chosen: bool, label_width: u16, width: u16, t
     };
     let pointer = (0, if chosen { "▸" } else { " " }.to_owned(), theme.style(Tone::Strong));
     match line {
+        Line::OnlyBeside(..) => Vec::new(),
+        Line::Beside(..) if !parts => Vec::new(),
+        Line::Beside(title, lines) => {
+            let title = wrapped(&format!("{title}:"), 4, Tone::Quiet);
+            let lines = lines
+                .iter()
+                .flat_map(|line| rows_of(line, of, false, label_width, width, parts, theme));
+            title.into_iter().chain(lines).collect()
+        }
         Line::Gap => vec![row(Vec::new())],
         Line::Heading(text) => vec![row(vec![(0, text.clone(), theme.style(Tone::Quiet))])],
         Line::Words(text, tone) => wrapped(text, 0, *tone),

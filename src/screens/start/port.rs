@@ -31,6 +31,8 @@ pub enum Says {
     Unclear(Option<Vec<u8>>),
     /// Nothing comes.
     Silent,
+    /// It was not listened to to the end.
+    BrokenOff,
     /// This user may not open it: what to do.
     Denied(String),
     /// Another program has it: what to do.
@@ -71,6 +73,7 @@ impl Says {
     pub fn sign(&self) -> &'static str {
         match self {
             Self::Listening => "…",
+            Self::BrokenOff => "·",
             Self::Talks { .. } => "●",
             Self::Unclear(_) => "?",
             Self::Silent => "○",
@@ -82,6 +85,7 @@ impl Says {
     pub fn words(&self) -> String {
         match self {
             Self::Listening => "listening (some seconds)".to_owned(),
+            Self::BrokenOff => "not listened to the end; r looks again".to_owned(),
             Self::Talks { node, gps, baud } => {
                 let mut parts = Vec::new();
                 if let Some(Voice(about)) = node {

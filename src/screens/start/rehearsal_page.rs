@@ -10,6 +10,7 @@
 //! ```
 
 use super::page::{Line, Page};
+use crate::screens::theme::Tone;
 
 /// A story that can be rehearsed.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -84,6 +85,16 @@ pub fn page(stories: &[Story], at: &Rehearsing) -> Page {
             false,
         );
     }
+    let all = stories.iter().enumerate().flat_map(|(index, story)| {
+        let pointer = if index == at.story { "▸" } else { " " };
+        let name = Line::Words(format!("{pointer} {}", story.name), Tone::Strong);
+        let time = time(f64::from(story.seconds));
+        [
+            name,
+            Line::Under(format!("{}. {time} at life's own speed.", story.line), Tone::Text),
+        ]
+    });
+    page.lines.push(Line::OnlyBeside("Stories".to_owned(), all.collect()));
     page.push(Line::choice("World", format!("‹ {} ›", at.seed)), at.row == 1);
     page.push(
         Line::under("The same number gives the same trees, fading and losses."),

@@ -238,6 +238,7 @@ impl SetUp {
         let all = rows(&self.setup);
         self.wrong = None;
         match press {
+            Press::Back if scenery.is_probing => return (true, vec![Wish::StopListening]),
             Press::Back => return (false, Vec::new()),
             Press::Next => return (true, self.ask_to_begin(scenery)),
             Press::Open | Press::More => match self.chosen() {
@@ -490,26 +491,18 @@ impl SetUp {
             }
             self.push_row(row, row == chosen, scenery, &mut page);
             if row == Row::Gps {
-                page.push(Line::Under("What the ports say:".to_owned(), Tone::Quiet), false);
-                for port in &scenery.ports {
-                    let words = format!("{} {} – {}", port.says.sign(), port.address, port.says.words());
-                    page.push(Line::Under(words, gear_page::tone(&port.says)), false);
-                }
-                if scenery.ports.is_empty() {
-                    page.push(
-                        Line::Under(gear_page::no_port(scenery.is_probing).to_owned(), Tone::Text),
-                        false,
-                    );
-                }
+                page.beside("What the ports say", Self::port_lines(scenery));
             }
         }
         let missing = self.missing(scenery);
-        if missing.is_empty() {
-            page.push(Line::Under("Nothing is missing.".to_owned(), Tone::Good), false);
-        }
-        for words in missing {
-            page.push(Line::Under(format!("! {words}"), Tone::Close), false);
-        }
+        let missing = if missing.is_empty() {
+            vec![Line::Under("Nothing is missing.".to_owned(), Tone::Good)]
+        } else {
+            let said = missing.into_iter();
+            said.map(|words| Line::Under(format!("! {words}"), Tone::Close))
+                .collect()
+        };
+        page.beside("Before it begins", missing);
         if let Over::Writing(_) = self.over {
             page.hint("Enter", "keep it");
             page.hint("Esc", "as it was");
@@ -518,9 +511,23 @@ impl SetUp {
             page.hint("Enter", if chosen == Row::Begin { "begin" } else { "change" });
             page.hint("↑ ↓", "choose");
             page.hint("r", "look again");
-            page.hint("Esc", "back");
+            page.hint("Esc", if scenery.is_probing { "stop listening" } else { "back" });
         }
         page
+    }
+
+    fn port_lines(scenery: &Scenery) -> Vec<Line> {
+        if scenery.ports.is_empty() {
+            let words = gear_page::no_port(scenery.is_probing).to_owned();
+            return vec![Line::Under(words, Tone::Text)];
+        }
+        let ports = scenery.ports.iter();
+        ports
+            .map(|port| {
+                let words = format!("{} {} – {}", port.says.sign(), port.address, port.says.words());
+                Line::Under(words, gear_page::tone(&port.says))
+            })
+            .collect()
     }
 
     fn push_row(&self, row: Row, is_chosen: bool, scenery: &Scenery, page: &mut Page) {

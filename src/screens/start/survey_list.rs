@@ -11,6 +11,7 @@ use std::path::PathBuf;
 
 use super::opening::Scenery;
 use super::page::{Line, Page};
+use crate::findings::words;
 use crate::screens::number::count as count_words;
 use crate::screens::theme::Tone;
 use crate::survey::Setup;
@@ -70,6 +71,31 @@ impl Saved {
     }
 }
 
+/// What is known of a survey without opening it.
+fn details(saved: &Saved) -> Vec<Line> {
+    let mut lines = vec![Line::words(format!("{}.", saved.about()))];
+    if let Some(setup) = &saved.setup {
+        lines.extend(setup.note.clone().map(Line::words));
+        let station = &setup.station;
+        if let Some(name) = &station.name {
+            lines.push(Line::words(format!("Station: {name}.")));
+        }
+        if station.position.is_none() {
+            lines.push(Line::words("The station's position is not set: no distances."));
+        }
+        let goal = &setup.goal;
+        lines.push(Line::words(format!(
+            "Goal: {} delivered, {} sure, {:.0} dB to spare; {} messages at a point.",
+            words::percent(goal.delivery),
+            words::percent(goal.confidence),
+            goal.margin_db,
+            goal.messages
+        )));
+    }
+    lines.push(Line::Words(format!("{}", saved.folder.display()), Tone::Quiet));
+    lines
+}
+
 /// The page.
 pub fn page(scenery: &Scenery, chosen: usize) -> Page {
     let mut page = Page::titled("Replay which survey?");
@@ -89,6 +115,9 @@ pub fn page(scenery: &Scenery, chosen: usize) -> Page {
         if let Some(further) = further {
             page.push(Line::Under(further, Tone::Close), false);
         }
+    }
+    if let Some(saved) = scenery.surveys.get(chosen) {
+        page.lines.push(Line::OnlyBeside(saved.title.clone(), details(saved)));
     }
     if scenery.is_looking {
         page.push(

@@ -1,0 +1,136 @@
+//! The sentences about boards at points: what is still to be measured, and all that is known of one cell.
+
+use super::number::metres;
+use super::scene::Scene;
+use super::statements;
+use super::theme::Tone;
+use crate::findings::grid;
+use crate::findings::words;
+
+/// What is still to be measured at the point at hand before moving on, or elsewhere; first of all sentences.
+pub fn to_do(scene: &Scene<'_>) -> String {
+    let grid = &scene.grid;
+    let in_hand = scene.now.board.as_ref().map(|(board, _)| board.as_str());
+    let (_, point) = scene.at_hand();
+    let Some(name) = grid.points.get(point).map(|point| point.name) else {
+        return "No point has been measured yet.".to_owned();
+    };
+    let stands = scene.stop.as_ref().is_some_and(|stop| stop.name == name);
+    let left = grid::words(&grid.still(point, in_hand));
+    if grid.boards.len() < 2 {
+        let rest = "One board so far: measure others at the same points to compare them.";
+        return match left {
+            Some(left) => format!("At {name} still: {left}. {rest}"),
+            None => rest.to_owned(),
+        };
+    }
+    match (left, stands) {
+        (Some(left), true) => format!("Here at {name} still: {left}."),
+        (Some(left), false) if scene.doing.is_replay() => format!("At {name} still: {left}."),
+        (Some(left), false) => format!("Left open at {name}: {left}."),
+        (None, _) => format!("{name} is complete. {}", elsewhere(scene, point)),
+    }
+}
+
+fn elsewhere(scene: &Scene<'_>, but: usize) -> String {
+    let grid = &scene.grid;
+    let others = (0..grid.points.len()).filter(|point| *point != but);
+    let open: Vec<String> = others
+        .filter_map(|point| {
+            Some(format!(
+                "{} at {}",
+                grid::words(&grid.still(point, None))?,
+                grid.points[point].name
+            ))
+        })
+        .collect();
+    match open.as_slice() {
+        [] => "So is every other point.".to_owned(),
+        [one] => format!("Still open: {one}."),
+        [first, rest @ ..] => format!("Still open: {first}; and {} more.", points(rest.len())),
+    }
+}
+
+fn points(count: usize) -> String {
+    format!("{count} {}", if count == 1 { "point" } else { "points" })
+}
+
+/// All that is known of a cell: what was measured, what the count proves, what the level makes likely, how the board compares.
+pub fn about_cell(scene: &Scene<'_>, (board, point): (usize, usize)) -> Vec<(String, Tone)> {
+    let grid = &scene.grid;
+    let (Some(name), Some(place)) = (grid.boards.get(board), grid.points.get(point)) else {
+        return Vec::new();
+    };
+    let far = place
+        .distance
+        .map_or_else(String::new, |distance| format!(", {}", metres(distance.0)));
+    let mut said = Vec::new();
+    match grid.cell(board, point) {
+        None => said.push((
+            format!("{name} at {}{far}: not measured yet.", place.name),
+            Tone::Strong,
+        )),
+        Some(cell) => {
+            let row = cell.row;
+            let runs = match grid.runs(board, point).len() {
+                0 | 1 => String::new(),
+                runs => format!(", the last whole one of {runs} runs"),
+            };
+            said.push((
+                format!(
+                    "{name} at {}{far}: {} of {} delivered{runs}.",
+                    place.name, row.delivered, row.messages
+                ),
+                Tone::Strong,
+            ));
+            let wanted = scene.setup.goal.delivery;
+            let running = scene.stop.is_some() && scene.samples.rows.last().is_some_and(|last| last.run == row.run);
+            said.push((
+                if running {
+                    statements::by_count(&row.standing, wanted, None)
+                } else {
+                    statements::by_count_of_a_run(&row.standing, wanted)
+                },
+                Tone::Text,
+            ));
+            said.push((by_level(scene, row.run, running), Tone::Text));
+        }
+    }
+    if let Some(reference) = grid.reference.filter(|reference| reference != name)
+        && let Some(against) = scene
+            .around
+            .outlook
+            .and_then(|outlook| outlook.against_reference.get(*name))
+    {
+        said.push((
+            format!(
+                "Against {reference}, as the station heard both at all points: {}.",
+                against.sentence
+            ),
+            Tone::Text,
+        ));
+    }
+    said
+}
+
+fn by_level(scene: &Scene<'_>, run: u32, running: bool) -> String {
+    let wanted = scene.setup.goal.margin_db;
+    let Some(figures) = scene.around.outlook.and_then(|outlook| outlook.runs.get(&run)) else {
+        return "By level: being worked out.".to_owned();
+    };
+    let Some(margin) = &figures.margin else {
+        let why = figures.why_no_margin.as_deref().unwrap_or("not known yet");
+        return format!("By level: – dB to spare: {why}.");
+    };
+    let said = statements::by_level(Some(margin), wanted).unwrap_or_default();
+    let said = said.trim_end_matches('.');
+    let how = match figures.surer {
+        Some(surer) if running => format!(" {}", statements::surer(surer, figures.path_m)),
+        Some(crate::findings::stop::Surer::Move { .. }) => {
+            " The board stood still: one fading sample. Measured again moving slowly through five metres it gets surer."
+                .to_owned()
+        }
+        _ => String::new(),
+    };
+    format!("{said}: {} to spare, goal {wanted:.0}.{how}", words::margin(margin))
+}

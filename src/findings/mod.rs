@@ -6,7 +6,7 @@
 //! fit: [`side`] (whose levels), [`movement`] (how far a board moved), [`silences`] (when the station did not answer),
 //! [`curves`] (what boards need), [`reach`] (how far they go), [`stop`] (level, margin,
 //! losses), [`boards`] (compared), [`sweeps`] (turned), [`places`] (where a node can go), and all of it together,
-//! [`estimates`]; last how it is said: [`words`], [`table`], [`json`].
+//! [`estimates`]; last how it is said: [`words`], [`sweep_words`], [`table`], [`json`].
 
 pub mod plan;
 
@@ -34,5 +34,6 @@ pub mod sweeps;
 pub mod estimates;
 
 pub mod json;
+pub mod sweep_words;
 pub mod table;
 pub mod words;

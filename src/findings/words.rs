@@ -41,10 +41,14 @@ pub fn decibels(db: f64) -> String {
     }
 }
 
-/// A number with its sign and a true minus.
+/// A number with its sign and a true minus; none on what rounds to zero.
 pub fn signed(number: f64, decimals: usize) -> String {
+    let bare = format!("{:.decimals$}", number.abs());
+    if !bare.contains(|letter: char| ('1'..='9').contains(&letter)) {
+        return bare;
+    }
     let sign = if number < 0.0 { "−" } else { "+" };
-    format!("{sign}{:.decimals$}", number.abs())
+    format!("{sign}{bare}")
 }
 
 /// A level, such as `−71 dBm`.
@@ -220,7 +224,7 @@ pub fn printed(figure: &Printed<Estimate>, unit: &str, decimals: usize) -> Strin
 /// A direction of a sweep, or why there is none.
 pub fn turn(figure: &Printed<Arc>) -> String {
     match figure {
-        Printed::Value(arc) => format!("{:.0}° ± {:.0}°", arc.centre_deg, arc.half_width_deg),
+        Printed::Value(arc) => format!("{:.0}° ± {:.0}°", arc.centre_deg.round() % 360.0, arc.half_width_deg),
         Printed::AtLeast { why, .. } | Printed::AtMost { why, .. } | Printed::NotPrinted(why) => format!("— ({why})"),
     }
 }
@@ -383,6 +387,13 @@ pub const fn delivery_note(note: DeliveryNote) -> &'static str {
     }
 }
 
+/// Words as a sentence: its first letter large, a full stop at its end.
+pub fn sentence(words: &str) -> String {
+    let mut letters = words.chars();
+    let first = letters.next().into_iter().flat_map(char::to_uppercase);
+    first.chain(letters).chain(['.']).collect()
+}
+
 /// What the repeated first turn says of a sweep.
 pub fn closure(closure: &Closure) -> String {
     let (low, high) = closure.interval_db();
@@ -448,5 +459,7 @@ mod tests {
         assert_eq!(decibels(-0.2), "0 dB");
         assert_eq!(dbm(-71.3), "−71 dBm");
         assert_eq!(minus(-0.04, 1), "0.0");
+        assert_eq!(signed(-0.04, 1), "0.0");
+        assert_eq!(signed(0.06, 1), "+0.1");
     }
 }

@@ -76,7 +76,10 @@ impl PlacesPart {
                 words::minus(silence.to - silence.from, 0)
             )
         });
-        let caveats = found.caveats.iter().map(|caveat| sentence(&words::caveat(caveat)));
+        let caveats = found
+            .caveats
+            .iter()
+            .map(|caveat| words::sentence(&words::caveat(caveat)));
         let assumed = found
             .assumptions
             .iter()
@@ -115,7 +118,7 @@ impl PlacesPart {
                     }
                 })
                 .collect(),
-            next: found.legs.iter().map(|leg| sentence(&words::leg(leg))).collect(),
+            next: found.legs.iter().map(|leg| words::sentence(&words::leg(leg))).collect(),
             cautions: assumed.chain(silences).chain(caveats).collect(),
         }
     }
@@ -124,13 +127,6 @@ impl PlacesPart {
     pub fn count(&self, class: Class) -> usize {
         self.cells.iter().filter(|cell| cell.class == class).count()
     }
-}
-
-/// Words with a capital and a full stop.
-pub fn sentence(words: &str) -> String {
-    let mut chars = words.chars();
-    let first = chars.next().into_iter().flat_map(char::to_uppercase);
-    first.chain(chars).chain(['.']).collect()
 }
 
 /// The class in words.

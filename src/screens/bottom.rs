@@ -10,7 +10,7 @@ use ratatui::layout::Rect;
 use super::keys::{BINDINGS, Binding, Command};
 use super::paint::{columns, inset, put};
 use super::theme::{Theme, Tone};
-use super::ui::{Doing, Over, Ui, Writing};
+use super::ui::{Doing, Over, Ui, View, Writing};
 
 /// Draws it in one line.
 pub fn render(buffer: &mut Buffer, area: Rect, ui: &Ui, doing: Doing, theme: Theme) {
@@ -88,8 +88,20 @@ fn hints(ui: &Ui, doing: Doing) -> Vec<(&'static str, String)> {
             Command::MarkBefore,
         ],
     };
+    let plots: &[Command] = if ui.view == View::Turns {
+        &[Command::Overlay, Command::Scale]
+    } else {
+        &[]
+    };
     let ends = [Command::Help, Command::Finish];
-    for binding in others.iter().chain(&ends).filter_map(|command| named(*command)) {
+    for binding in others
+        .iter()
+        .take(4)
+        .chain(plots)
+        .chain(others.iter().skip(4))
+        .chain(&ends)
+        .filter_map(|command| named(*command))
+    {
         let word = match (binding.command, doing) {
             (Command::LeaveOut, Doing::Replaying(true)) => "take back",
             (Command::Finish, Doing::Replaying(_)) => "close",

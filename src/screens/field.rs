@@ -74,9 +74,10 @@ impl Field {
         }
         let mut bell = std::mem::take(&mut self.bell);
         let scene = Scene::of(subject, at, &self.reckoned, around(self));
-        page::render(buffer, area, &scene, &self.ui);
+        let furthest = page::render(buffer, area, &scene, &self.ui);
         let rings = bell.look(&scene);
         self.bell = bell;
+        self.ui.line = self.ui.line.min(furthest);
         rings && !self.ui.quiet
     }
 

@@ -3,7 +3,7 @@
 //! In reading order: [`field`] (keys in, pages out), [`ui`] (what the person opened and chose), [`keys`], [`sweep_plan`],
 //! [`scene`] (what a page shows), [`outlook`] (the slower estimates), [`page`] (which panels, and where), [`bell`],
 //! [`playback`]; the panels
-//! [`title`], [`here`] with [`stop`] and [`trouble_lines`], [`ground`], [`distance`], [`guide`], [`polar`], [`boards`],
+//! [`title`], [`here`] with [`stop`] and [`trouble_lines`], [`ground`], [`distance`], [`guide`], [`turns`] (sweeps) with [`pattern`] and [`polar`], [`boards`],
 //! [`places`], [`timeline`], [`bottom`], [`help`], [`over`]; and what they draw with: [`theme`], [`size`], [`paint`],
 //! [`number`], [`digits`], [`dots`]. [`start`] is what comes before and after a survey. Knows no clock, thread, file or terminal.
 
@@ -24,6 +24,7 @@ pub mod outlook;
 pub mod over;
 pub mod page;
 pub mod paint;
+pub mod pattern;
 pub mod places;
 pub mod playback;
 pub mod polar;
@@ -36,4 +37,5 @@ pub mod theme;
 pub mod timeline;
 pub mod title;
 pub mod trouble_lines;
+pub mod turns;
 pub mod ui;

@@ -5,6 +5,8 @@
 use std::fmt::Write as _;
 
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
+use farpace::findings::curves::Known;
+use farpace::findings::estimates::estimates;
 use farpace::ground::Position;
 use farpace::screens::field::Field;
 use farpace::screens::playback::Playback;
@@ -14,7 +16,7 @@ use farpace::screens::ui::Wish;
 use farpace::survey::setup::BoardNote;
 use farpace::survey::{JournalLine, Setup, Source, Survey};
 use farpace::units::{Degrees, Elapsed, UtcMs};
-use farpace::wire::surveyor;
+use farpace::wire::{SurveyorRecord, surveyor};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 use unicode_width::UnicodeWidthStr as _;
@@ -36,6 +38,11 @@ struct Walk {
     node: bool,
     /// One in so many pings is lost; 0 for none.
     lost_every: u64,
+    /// What is weaker than this is lost, dBm.
+    floor_dbm: f64,
+    /// The board's gain by turn, dB, and how it is turned.
+    gain: fn(f64) -> f64,
+    mark_deg: f64,
     ended: bool,
     rings: usize,
 }
@@ -69,6 +76,9 @@ impl Walk {
             gps: true,
             node: true,
             lost_every: 0,
+            floor_dbm: -95.0,
+            gain: |_| 0.0,
+            mark_deg: 0.0,
             ended: false,
             rings: 0,
         }
@@ -118,8 +128,8 @@ impl Walk {
         let n = self.n;
         let lost = self.lost_every > 0 && (n * 7 + n / 5).is_multiple_of(self.lost_every);
         let ripple = [0.0, 2.0, -1.0, 3.0, -3.0, 1.0, -2.0][(n % 7) as usize];
-        let level = -45.0 - 24.0 * (self.east_m.max(1.0) / 10.0).log10() + ripple;
-        let text = if lost {
+        let level = -45.0 - 24.0 * (self.east_m.max(1.0) / 10.0).log10() + ripple + (self.gain)(self.mark_deg);
+        let text = if lost || level < self.floor_dbm {
             format!("lost n={n}")
         } else {
             format!("echo n={n} here={level:.0} there={:.0}", level - 2.0)
@@ -157,6 +167,29 @@ impl Walk {
         self
     }
 
+    fn with_gain(mut self, gain: fn(f64) -> f64) -> Self {
+        self.gain = gain;
+        self.floor_dbm = -70.0;
+        self
+    }
+
+    /// Lets the slower figures be made of all that has come so far.
+    fn reckon(mut self) -> Self {
+        self.survey.samples();
+        let subject = Subject::Survey(&self.survey);
+        let made = estimates(subject.samples(), subject.setup(), &Known::default(), None, |_| false);
+        self.field.estimated(&made, subject);
+        self
+    }
+
+    /// Measures so many steps of the sweep that is going on, five seconds each.
+    fn steps(mut self, count: u32) -> Self {
+        for _ in 0..count {
+            self = self.keys(" ").go(5, 0.0);
+        }
+        self
+    }
+
     fn gear(mut self, line: &str) -> Self {
         self.line(Source::Gear, line);
         self
@@ -169,7 +202,12 @@ impl Walk {
             let at = Elapsed::from_seconds(self.at_s);
             for wish in self.field.press(key, Subject::Survey(&self.survey), at) {
                 match wish {
-                    Wish::Say(record) => self.line(Source::Surveyor, &surveyor::line(&record)),
+                    Wish::Say(record) => {
+                        if let SurveyorRecord::Turn { deg } = &record {
+                            self.mark_deg = deg.0;
+                        }
+                        self.line(Source::Surveyor, &surveyor::line(&record));
+                    }
                     Wish::End => self.ended = true,
                     other => panic!("{other:?} is no wish of a survey being made"),
                 }
@@ -300,6 +338,125 @@ fn a_sweep_from_its_choice_to_its_end() {
     let mut walk = walk.keys(" vvv");
     insta::assert_snapshot!("turns-40x20", walk.page(40, 20));
     insta::assert_snapshot!("turns-36x16", walk.page(36, 16));
+}
+
+/// One lobe towards 240°, its back so weak that turns beside it lose messages and one at 60° hears nothing.
+fn lobe(turn: f64) -> f64 {
+    let lobe = 7.0 * (turn - 240.0).to_radians().cos() - 7.0;
+    if turn == 60.0 { lobe - 6.0 } else { lobe }
+}
+
+#[test]
+fn a_sweep_grows_with_the_interval_of_each_step() {
+    let walk = Walk::new()
+        .hello("fern", 7)
+        .go(20, 1.0)
+        .with_gain(lobe)
+        .keys("s<right> ");
+    let walk = walk.steps(7).reckon().keys(" ").go(2, 0.0);
+    let mut walk = walk;
+    insta::assert_snapshot!("sweep-grows-80x24", walk.page(80, 24));
+    insta::assert_snapshot!("sweep-grows-140x40", walk.page(140, 40));
+    let mut walk = walk.keys("vvv");
+    insta::assert_snapshot!("sweep-grows-turns-36x16", walk.page(36, 16));
+    insta::assert_snapshot!("sweep-grows-turns-40x20", walk.page(40, 20));
+    let counting = walk.page(40, 20);
+    assert!(counting.contains("Step 8 of 13, hold still: 20 of 40"), "{counting}");
+    for sign in ['◎', '▼', '×'] {
+        assert!(counting.contains(sign), "no {sign}: {counting}");
+    }
+}
+
+#[test]
+fn a_sweep_says_what_it_shows_at_every_size_and_in_a_replay() {
+    let walk = Walk::new()
+        .hello("fern", 7)
+        .go(20, 1.0)
+        .with_gain(lobe)
+        .keys("s<right> ");
+    let walk = walk.steps(13).reckon();
+    pages("sweep-said", walk.keys(""));
+    let mut walk = Walk::new()
+        .hello("fern", 7)
+        .go(20, 1.0)
+        .with_gain(lobe)
+        .keys("s<right> ");
+    walk = walk.steps(13).keys(" ").go(1, 0.0).reckon().keys("vvv");
+    insta::assert_snapshot!("turns-said-36x16", walk.page(36, 16));
+    insta::assert_snapshot!("turns-said-40x20", walk.page(40, 20));
+    insta::assert_snapshot!("turns-said-80x24", walk.page(80, 24));
+    insta::assert_snapshot!("turns-said-140x40", walk.page(140, 40));
+    // Page by page everything that is said can be read on the smallest screen, and there is no page after the last.
+    let mut read = String::new();
+    for _ in 0..30 {
+        read.push_str(&walk.page(36, 16).replace('\n', " "));
+        walk = walk.keys("<down>");
+    }
+    for word in [
+        "Directional",
+        "Strongest",
+        "Deepest null at least",
+        "12 different turns",
+    ] {
+        assert!(read.contains(word), "{word}");
+    }
+    let last = walk.page(36, 16);
+    let mut walk = walk.keys("<up>");
+    assert_ne!(
+        walk.page(36, 16),
+        last,
+        "one key back from the last page is another page"
+    );
+
+    let mut replay = replay_of(walk).keys("<end>vvv");
+    let subject = replay.playback.subject();
+    let made = estimates(subject.samples(), subject.setup(), &Known::default(), None, |_| false);
+    replay.field.estimated(&made, subject);
+    insta::assert_snapshot!("replay-turns-40x20", replay.page(40, 20));
+    insta::assert_snapshot!("replay-turns-80x24", replay.page(80, 24));
+}
+
+#[test]
+fn sweeps_are_laid_over_each_other_and_compared() {
+    let walk = Walk::new()
+        .hello("fern", 7)
+        .go(20, 1.0)
+        .with_gain(lobe)
+        .keys("s<right> ");
+    let walk = walk
+        .steps(13)
+        .keys(" ")
+        .with_gain(|_| -4.0)
+        .keys("s<right><down><right> ")
+        .steps(13);
+    let mut walk = walk.keys(" ").go(1, 0.0).reckon().keys("vvvo");
+    insta::assert_snapshot!("turns-over-40x20", walk.page(40, 20));
+    insta::assert_snapshot!("turns-over-80x24", walk.page(80, 24));
+    assert!(walk.page(140, 40).contains("against fern S1, flat"));
+    let mut walk = walk.keys("d");
+    assert!(walk.page(140, 40).contains("the outermost at"));
+}
+
+#[test]
+fn a_board_that_starts_anew_in_mid_sweep_makes_one_sweep() {
+    let walk = Walk::new()
+        .hello("fern", 7)
+        .go(20, 1.0)
+        .with_gain(lobe)
+        .keys("s<right> ");
+    let walk = walk
+        .steps(6)
+        .gear("down source=node why=\"unplugged\"")
+        .with_node(false)
+        .go(4, 0.0);
+    let mut walk = walk
+        .with_node(true)
+        .gear("up source=node")
+        .hello("fern", 8)
+        .steps(7)
+        .reckon();
+    let page = walk.page(140, 40);
+    assert!(page.contains("12 different turns"), "{page}");
 }
 
 #[test]

@@ -7,7 +7,7 @@
 //! [`curves`] (what boards need), [`reach`] (how far they go), [`stop`] (level, margin,
 //! losses), [`grid`] (which board was measured where, and what is missing), [`boards`] (compared), [`sweeps`] (turned),
 //! [`places`] (where a node can go), [`assumptions`] (what node that is), and all of it together,
-//! [`estimates`]; last how it is said: [`words`], [`table`], [`json`].
+//! [`estimates`]; last how it is said: [`words`], [`sweep_words`], [`table`], [`json`].
 
 pub mod plan;
 
@@ -37,5 +37,6 @@ pub mod sweeps;
 pub mod estimates;
 
 pub mod json;
+pub mod sweep_words;
 pub mod table;
 pub mod words;

@@ -4,7 +4,7 @@ use super::side::Side;
 use crate::stats::cells::SCurve;
 use crate::stats::sweep::compare::{Comparison, compare};
 use crate::stats::sweep::steps::offset;
-use crate::stats::sweep::{Direction, Exchange, Printed, Step, SweepFigures, SweepModel, WhyNot, analyse};
+use crate::stats::sweep::{Direction, Exchange, Step, SweepFigures, SweepModel, analyse};
 use crate::survey::sample::{Activity, Sample, Samples};
 use crate::units::UtcMs;
 
@@ -36,8 +36,10 @@ pub fn sweeps(samples: &Samples, gauge: impl Fn(&str) -> Option<(Side, SCurve, f
     let mut found = Vec::new();
     let mut from = 0;
     while from < samples.rows.len() {
-        let run = samples.rows[from].run;
-        let to = from + samples.rows[from..].iter().take_while(|row| row.run == run).count();
+        let mut to = from + 1;
+        while to < samples.rows.len() && belong_together(samples, &samples.rows[to - 1], &samples.rows[to]) {
+            to += 1;
+        }
         if matches!(samples.rows[from].activity, Activity::Sweep { .. })
             && let Some(sweep) = sweep(samples, &samples.rows[from..to], &gauge)
         {
@@ -46,6 +48,20 @@ pub fn sweeps(samples: &Samples, gauge: impl Fn(&str) -> Option<(Side, SCurve, f
         from = to;
     }
     found
+}
+
+/// Whether a row goes on with what the one before it was part of. A board that starts anew, as one does whose cable slips
+/// while it is turned, begins a new run; a sweep that goes on is still one sweep.
+fn belong_together(samples: &Samples, before: &Sample, row: &Sample) -> bool {
+    let held = |row: &Sample| match row.activity {
+        Activity::Sweep { point, pose, .. } => Some((point, pose)),
+        Activity::Walk | Activity::Point(_) => None,
+    };
+    before.run == row.run
+        || (before.boot != row.boot
+            && held(before).is_some()
+            && held(before) == held(row)
+            && samples.board(before) == samples.board(row))
 }
 
 fn sweep(samples: &Samples, rows: &[Sample], gauge: &impl Fn(&str) -> Option<(Side, SCurve, f64)>) -> Option<Sweep> {
@@ -76,7 +92,7 @@ fn sweep(samples: &Samples, rows: &[Sample], gauge: &impl Fn(&str) -> Option<(Si
         run: first.run,
         begin: first.utc,
         distance_m: super::points::mean(distances),
-        figures: as_far_as_calibrated(analyse(&steps, &SweepModel::new(curve, interference), direction)),
+        figures: analyse(&steps, &SweepModel::new(curve, interference), direction),
         at_station: has(Sample::there)
             .then(|| analyse(&steps, &SweepModel::new(curve, interference), Direction::There)),
         steps,
@@ -121,15 +137,6 @@ pub fn pairs(sweeps: &[Sweep]) -> Vec<Pair> {
         }
     }
     found
-}
-
-/// Takes out what whole rehearsals showed to hold too seldom.
-///
-/// Front to back is the strongest direction less its opposite, and the strongest is picked among noisy ones: of a pattern
-/// with two equal lobes it is never 0. In 200 rehearsals its intervals held 71 in 100, as `at least` 52 in 100.
-fn as_far_as_calibrated(mut figures: SweepFigures) -> SweepFigures {
-    figures.front_to_back_db = Printed::NotPrinted(WhyNot::NotCalibrated);
-    figures
 }
 
 /// The steps of a sweep in the order they were taken; rows that do not count are passed over.

@@ -42,6 +42,14 @@ pub struct Step {
     pub there_dbm: Option<f64>,
 }
 
+/// A step that lost more than this share is marked as lossy wherever it is drawn.
+pub const MANY_LOST: f64 = 0.25;
+
+/// Whether a step lost so many that its level alone says too little.
+pub fn many_lost(pings: u64, echoes: u64) -> bool {
+    pings > 0 && pings.saturating_sub(echoes) as f64 > MANY_LOST * pings as f64
+}
+
 /// Looks at the sweep that is going on; `None` when there is none. `left_out` are turns the surveyor skips.
 pub fn turning(activities: &Activities, samples: &Samples, at: Elapsed, left_out: &[f64]) -> Option<Turning> {
     let stretch = activities.stretches().len() - 1;

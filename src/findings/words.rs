@@ -265,7 +265,7 @@ pub fn printed(figure: &Printed<Estimate>, unit: &str, decimals: usize) -> Strin
 /// A direction of a sweep, or why there is none.
 pub fn turn(figure: &Printed<Arc>) -> String {
     match figure {
-        Printed::Value(arc) => format!("{:.0}° ± {:.0}°", arc.centre_deg, arc.half_width_deg),
+        Printed::Value(arc) => format!("{:.0}° ± {:.0}°", arc.centre_deg.round() % 360.0, arc.half_width_deg),
         Printed::AtLeast { why, .. } | Printed::AtMost { why, .. } | Printed::NotPrinted(why) => format!("— ({why})"),
     }
 }
@@ -573,5 +573,6 @@ mod tests {
         assert_eq!(dbm(-71.3), "−71 dBm");
         assert_eq!(minus(-0.04, 1), "0.0");
         assert_eq!((signed(-0.3, 0), signed(0.04, 1)), ("0".to_owned(), "0.0".to_owned()));
+        assert_eq!((signed(-0.04, 1), signed(0.06, 1)), ("0.0".to_owned(), "+0.1".to_owned()));
     }
 }

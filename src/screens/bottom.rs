@@ -99,17 +99,22 @@ fn hints(ui: &Ui, doing: Doing) -> Vec<(&'static str, String)> {
             Command::MarkBefore,
         ],
     };
-    // On the places, what they assume is the first thing to change, and the list is moved through.
-    let here: &[Command] = if ui.view == View::Places {
-        &[Command::Assume, Command::View, Command::Down]
-    } else {
-        &[]
+    // On the places, what they assume is the first thing to change, and the list is moved through; the plots of turns come
+    // after the four main keys.
+    let (first, plots): (&[Command], &[Command]) = match ui.view {
+        View::Places => (&[Command::Assume, Command::View, Command::Down], &[]),
+        View::Turns => (&[], &[Command::Overlay, Command::Scale]),
+        _ => (&[], &[]),
     };
-    let others = here
+    let (main, less) = others.split_at(others.len().min(4));
+    let new = |command: &&Command| !first.contains(command);
+    let ordered = first
         .iter()
-        .chain(others.iter().filter(|command| !here.contains(command)));
-    let ends = [Command::Help, Command::Finish];
-    for binding in others.chain(&ends).filter_map(|command| named(*command)) {
+        .chain(main.iter().filter(new))
+        .chain(plots)
+        .chain(less.iter().filter(new))
+        .chain(&[Command::Help, Command::Finish]);
+    for binding in ordered.filter_map(|command| named(*command)) {
         let word = match (binding.command, doing) {
             (Command::LeaveOut, Doing::Replaying(true)) => "take back",
             (Command::Finish, Doing::Replaying(_)) => "close",

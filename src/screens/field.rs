@@ -79,10 +79,11 @@ impl Field {
         let scene = Scene::of(subject, at, &self.reckoned, around(self));
         let mut ui = self.ui.clone();
         ui.see(shown(&scene));
-        page::render(buffer, area, &scene, &ui);
+        let furthest = page::render(buffer, area, &scene, &ui);
         let rings = bell.look(&scene);
         self.ui = ui;
         self.bell = bell;
+        self.ui.line = self.ui.line.min(furthest);
         rings && !self.ui.quiet
     }
 

@@ -17,7 +17,7 @@ use super::dots::Dots;
 use super::paint::{below, inset, put, put_pieces, put_wrapped};
 use super::scene::Scene;
 use super::theme::{Theme, Tone};
-use super::{stop, trouble_lines};
+use super::{pattern, stop, trouble_lines, turns};
 use crate::findings::heading;
 use crate::findings::turning::Turning;
 use crate::units::Degrees;
@@ -60,6 +60,15 @@ pub fn render(buffer: &mut Buffer, area: Rect, turning: &Turning, scene: &Scene<
         );
         y += 1;
     }
+    if turning.counting.is_none() && turning.next.is_none() {
+        for sentence in shown(turning, scene) {
+            if y + 1 >= area.height {
+                break;
+            }
+            y += put_wrapped(buffer, below(area, y), 0, sentence, 4, theme.style(Tone::Text));
+        }
+        return;
+    }
     let hold = hold(turning);
     let hold_lines = super::paint::wrap(&hold, area.width).len().min(4) as u16;
     let dial_height = area.height.saturating_sub(y + hold_lines + 1);
@@ -78,6 +87,34 @@ pub fn render(buffer: &mut Buffer, area: Rect, turning: &Turning, scene: &Scene<
         y += height;
     }
     put_wrapped(buffer, below(area, y), 0, &hold, 4, theme.style(Tone::Text));
+}
+
+/// What the sweep that has just been made shows, as far as it is reckoned.
+fn shown<'a>(turning: &Turning, scene: &'a Scene<'_>) -> Vec<&'a str> {
+    let name = scene
+        .now
+        .board
+        .as_ref()
+        .map(|(board, _)| pattern::name(board, &turning.name, turning.pose.as_deref()));
+    let patterns = scene.around.outlook.map_or(&[][..], |outlook| &outlook.patterns);
+    let known = patterns
+        .iter()
+        .rev()
+        .find(|pattern| Some(&pattern.name) == name.as_ref());
+    match known {
+        Some(known) => known.words.iter().map(String::as_str).collect(),
+        None => vec![turns::NOT_YET],
+    }
+}
+
+/// Where the sweep stands, in a line above its plot.
+pub fn in_a_line(turning: &Turning) -> String {
+    let (place, of) = turning.place;
+    match (turning.counting, turning.next) {
+        (Some((_, done)), _) => format!("Step {place} of {of}, hold still: {done} of {}", turning.messages),
+        (None, Some(turn)) => format!("Step {place} of {of}, turn the mark {}", direction(turn)),
+        (None, None) => "All turns are done. Space ends the sweep.".to_owned(),
+    }
 }
 
 /// What to do with the board now.

@@ -4,7 +4,8 @@
 //! [`assume_plan`], [`scene`] (what a page shows) with [`walked`], [`outlook`] (the slower estimates), [`page`] (which
 //! panels, and where), [`bell`],
 //! [`playback`]; the panels
-//! [`title`], [`here`] with [`stop`], [`statements`] and [`trouble_lines`], [`ground`], [`distance`], [`guide`], [`polar`], [`boards`] with [`boards_words`],
+//! [`title`], [`here`] with [`stop`], [`statements`] and [`trouble_lines`], [`ground`], [`distance`], [`guide`],
+//! [`turns`] (sweeps) with [`pattern`] and [`polar`], [`boards`] with [`boards_words`],
 //! [`places`], [`timeline`], [`bottom`], [`help`], [`over`]; and what they draw with: [`theme`], [`size`], [`paint`],
 //! [`number`], [`digits`], [`dots`]. [`start`] is what comes before and after a survey. Knows no clock, thread, file or terminal.
 
@@ -27,6 +28,7 @@ pub mod outlook;
 pub mod over;
 pub mod page;
 pub mod paint;
+pub mod pattern;
 pub mod places;
 pub mod playback;
 pub mod polar;
@@ -40,5 +42,6 @@ pub mod theme;
 pub mod timeline;
 pub mod title;
 pub mod trouble_lines;
+pub mod turns;
 pub mod ui;
 pub mod walked;

@@ -2,21 +2,19 @@
 
 use std::collections::BTreeMap;
 
+use super::pattern::{self, Pattern};
 use super::statements;
 use crate::findings::answer::Spare;
 use crate::findings::assumptions::measured_boards;
 use crate::findings::estimates::{BoardFigures, Estimates};
 use crate::findings::side::Side;
 use crate::findings::stop::Surer;
-use crate::findings::sweeps::Sweep;
 use crate::findings::words;
 use crate::ground::compass;
 use crate::stats::boards::Effect;
 use crate::stats::losses::Reason;
 use crate::stats::margin::Margin;
 use crate::stats::places::{Class, Place, Role};
-use crate::stats::sweep::Printed;
-use crate::stats::sweep::closure::ClosureMeaning;
 use crate::stats::walk::inflation::Inflation;
 use crate::units::{Degrees, Metres};
 
@@ -179,17 +177,6 @@ pub struct SecondList {
     pub places: Vec<(String, (f64, f64))>,
 }
 
-/// What a sweep shows.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct Pattern {
-    /// Board, name and pose, as the polar plot calls it.
-    pub name: String,
-    /// The interval of the fitted curve at each whole degree, dBm.
-    pub band: Vec<(f64, f64)>,
-    /// In words.
-    pub words: String,
-}
-
 impl Outlook {
     /// Takes from the estimates what the panels draw, for the board in hand.
     pub fn of(estimates: &Estimates, board: Option<&str>) -> Self {
@@ -268,7 +255,7 @@ impl Outlook {
             }
         }
         outlook.take_places(estimates);
-        outlook.patterns = estimates.sweeps.iter().map(pattern).collect();
+        outlook.patterns = pattern::patterns(estimates);
         outlook
     }
 
@@ -367,47 +354,5 @@ fn against(effect: &Effect) -> Against {
                 sentence,
             }
         }
-    }
-}
-
-fn pattern(sweep: &Sweep) -> Pattern {
-    let pose = sweep.pose.as_deref().unwrap_or("no pose");
-    let figures = &sweep.figures;
-    let band = figures.pattern.as_ref().map_or_else(
-        |_| Vec::new(),
-        |pattern| {
-            pattern
-                .low_dbm
-                .iter()
-                .copied()
-                .zip(pattern.high_dbm.iter().copied())
-                .collect()
-        },
-    );
-    let mut said = Vec::new();
-    match &figures.strongest {
-        Printed::NotPrinted(why) => said.push(format!("Strongest turn: – ({why}).")),
-        strongest => said.push(format!("Strongest at {}.", words::turn(strongest))),
-    }
-    match &figures.front_to_back_db {
-        Printed::NotPrinted(_) => {}
-        ratio => said.push(format!("Front to back {}.", words::printed(ratio, "dB", 0))),
-    }
-    if let Ok(closure) = &figures.closure {
-        let by = words::decibels(closure.difference_db);
-        said.push(match closure.meaning() {
-            ClosureMeaning::Closes => format!("The first turn again: {by}, within its interval."),
-            ClosureMeaning::Stronger => {
-                format!("The first turn again: {by}. The link grew stronger meanwhile; late turns look too strong.")
-            }
-            ClosureMeaning::Weaker => {
-                format!("The first turn again: {by}. The link grew weaker meanwhile; late turns look too weak.")
-            }
-        });
-    }
-    Pattern {
-        name: format!("{} {}, {pose}", sweep.board, sweep.name),
-        band,
-        words: said.join(" "),
     }
 }

@@ -15,17 +15,20 @@ use super::scene::Scene;
 use super::size::Size;
 use super::theme::{Theme, Tone};
 use super::ui::{Over, Ui, View};
-use super::{boards, bottom, distance, ground, guide, help, here, over, places, polar, timeline, title, trouble_lines};
+use super::{boards, bottom, distance, ground, guide, help, here, over, places, timeline, title, trouble_lines, turns};
 
-/// Draws a page.
-pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
+/// No list that is shown ends: any line may be chosen.
+const ANY_LINE: usize = usize::MAX;
+
+/// Draws a page, and says which line is the furthest one can go to.
+pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) -> usize {
     let theme = ui.theme;
     let area = area.intersection(buffer.area);
     buffer.set_style(area, theme.ground());
     let size = Size::of(area);
     if size == Size::TooSmall {
         help::too_small(buffer, area, scene.answer.sentence(), theme);
-        return;
+        return ANY_LINE;
     }
     title::render(buffer, area, scene, theme);
     let foot = Rect {
@@ -56,18 +59,22 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
     }
     if let Over::Help(_) = ui.over {
         over::render(buffer, middle, &ui.over, scene, theme);
-        return;
+        return ANY_LINE;
     }
-    if ui.view == View::Overview {
+    let furthest = if ui.view == View::Overview {
         match size {
-            Size::Pocket | Size::TooSmall => main_panel(buffer, middle, scene, size, theme),
+            Size::Pocket | Size::TooSmall => {
+                main_panel(buffer, middle, scene, size, theme);
+                ANY_LINE
+            }
             Size::Standard => standard(buffer, middle, scene, ui),
             Size::Wide => wide(buffer, middle, scene, ui),
         }
     } else {
-        single(buffer, middle, scene, ui, size);
-    }
+        single(buffer, middle, scene, ui, size)
+    };
     over::render(buffer, middle, &ui.over, scene, theme);
+    furthest
 }
 
 /// The sweep's guide while there is one, else here and now.
@@ -88,7 +95,7 @@ fn main_panel(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, size: Size, th
     }
 }
 
-fn standard(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
+fn standard(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) -> usize {
     let left = area.width / 2 - 1;
     main_panel(buffer, Rect { width: left, ..area }, scene, Size::Standard, ui.theme);
     let right = Rect {
@@ -97,8 +104,7 @@ fn standard(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
         ..area
     };
     if scene.turning.is_some() {
-        polar_panel(buffer, right, scene, ui);
-        return;
+        return polar_panel(buffer, right, scene, ui);
     }
     let map = Rect {
         height: right.height * 6 / 10,
@@ -109,9 +115,10 @@ fn standard(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
     let place = below(right, map.height);
     let inside = panel(buffer, place, &distance::title(scene, place.width), ui.theme);
     distance::render(buffer, inside, scene, ui.theme);
+    ANY_LINE
 }
 
-fn wide(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
+fn wide(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) -> usize {
     let left = (area.width * 2 / 5).clamp(48, 64);
     let column = Rect { width: left, ..area };
     let upper = Rect {
@@ -130,55 +137,31 @@ fn wide(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
         height: right.height * 6 / 10,
         ..right
     };
-    if scene.turning.is_some() {
-        polar_panel(buffer, upper, scene, ui);
+    let furthest = if scene.turning.is_some() {
+        polar_panel(buffer, upper, scene, ui)
     } else {
         let inside = panel(buffer, upper, "Ground", ui.theme);
         ground::render(buffer, inside, scene, ui.theme);
-    }
+        ANY_LINE
+    };
     let place = below(right, upper.height);
     let inside = panel(buffer, place, &distance::title(scene, place.width), ui.theme);
     distance::render(buffer, inside, scene, ui.theme);
+    furthest
 }
 
-fn polar_panel(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
+fn polar_panel(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) -> usize {
     let inside = panel(buffer, area, "Turns", ui.theme);
-    turns(buffer, inside, scene, ui);
-}
-
-/// The sweeps laid over each other, the one chosen first.
-fn turns(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
-    let words = scene.around.outlook.map_or(&[][..], |outlook| &outlook.patterns);
-    let mut plots = polar::plots(scene.points, words);
-    // The sweep that is going on is drawn to the last message, though the table follows a little later.
-    if let (Some(turning), Some((board, _))) = (&scene.turning, &scene.now.board) {
-        let pose = turning.pose.as_deref().unwrap_or("no pose");
-        let name = format!("{board} {}, {pose}", turning.name);
-        plots.retain(|plot| plot.name != name);
-        plots.insert(
-            0,
-            polar::Plot {
-                name,
-                steps: turning.done.clone(),
-                words: None,
-                band: Vec::new(),
-            },
-        );
-    }
-    if plots.is_empty() {
-        let words =
-            "No sweep has been made yet. Press s where the link is neither perfect nor gone, and turn the board.";
-        super::paint::put_wrapped(buffer, inset(area, 1), 1, words, 4, ui.theme.style(Tone::Text));
-        return;
-    }
-    let first = ui.line.min(plots.len() - 1);
-    plots.rotate_left(first);
-    plots.truncate(1 + ui.overlays);
-    polar::render(buffer, inset(area, 1), &plots, ui.absolute, ui.theme);
+    // When all turns are done, the guide says what they show.
+    let done = scene
+        .turning
+        .as_ref()
+        .is_some_and(|turning| turning.counting.is_none() && turning.next.is_none());
+    turns::render(buffer, inside, scene, ui, !done)
 }
 
 /// One view over the whole page, with what must be known above it.
-fn single(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui, size: Size) {
+fn single(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui, size: Size) -> usize {
     let theme = ui.theme;
     let name = ui.view.name();
     let mut letters = name.chars();
@@ -191,15 +174,25 @@ fn single(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui, size: Siz
     if ui.view == View::Distance {
         title = distance::title(scene, area.width);
     }
-    let inside = panel(buffer, area, &title, theme);
+    // The plot needs every line of a small screen.
+    let framed = !(size == Size::Pocket && ui.view == View::Turns);
+    let inside = if framed {
+        panel(buffer, area, &title, theme)
+    } else {
+        area
+    };
     let summary = Rect {
         height: inside.height.min(1),
         ..inset(inside, 1)
     };
-    let sentence = format!("{} {}", scene.answer.mark(), scene.answer.sentence());
+    let turning = scene.turning.as_ref().filter(|_| ui.view == View::Turns);
+    let sentence = match turning {
+        Some(turning) => guide::in_a_line(turning),
+        None => format!("{} {}", scene.answer.mark(), scene.answer.sentence()),
+    };
     let used = put(buffer, summary, (0, 0), &sentence, theme.style(Tone::Strong));
     let place = here::place(scene);
-    if size != Size::Pocket {
+    if size != Size::Pocket && turning.is_none() {
         put(buffer, summary, (used + 3, 0), &place, theme.style(Tone::Text));
     }
     let mut rest = below(inside, 1);
@@ -209,7 +202,7 @@ fn single(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui, size: Siz
         View::Overview => {}
         View::Map => ground::render(buffer, rest, scene, theme),
         View::Distance => distance::render(buffer, rest, scene, theme),
-        View::Turns => turns(buffer, rest, scene, ui),
+        View::Turns => return turns::render(buffer, rest, scene, ui, true),
         View::Boards => boards::render(
             buffer,
             inset(rest, 1),
@@ -220,4 +213,5 @@ fn single(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui, size: Siz
         ),
         View::Places => places::render(buffer, inset(rest, 1), scene, ui.line, theme),
     }
+    ANY_LINE
 }

@@ -464,6 +464,7 @@ impl Ui {
                 let record = plan.record();
                 self.skipped.clear();
                 self.view = View::Overview;
+                self.line = 0;
                 return vec![Wish::Say(record)];
             }
             KeyCode::Char(letter) if row == SweepPlan::POSE_ROW => {

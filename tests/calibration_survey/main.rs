@@ -15,6 +15,7 @@
 mod naive;
 mod outing;
 mod score;
+mod sweeps;
 mod tally;
 
 use std::sync::atomic::{AtomicU64, Ordering};

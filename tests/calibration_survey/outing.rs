@@ -105,7 +105,8 @@ pub fn stance(place: Place) -> Stance {
     }
 }
 
-fn scenario(drawn: &Drawn, boards: Vec<Board>, script: Script) -> Scenario {
+/// A scenario of a drawn world.
+pub fn scenario(drawn: &Drawn, boards: Vec<Board>, script: Script) -> Scenario {
     Scenario {
         name: "drawn-survey",
         story: "a drawn world",
@@ -157,7 +158,8 @@ fn script(seed: u64, route: Route, extent: f64, bearing: f64, half: f64, habit: 
     script.walking().walk(near).sweep("S1", Pose::Flat, TURNS, 40).finish()
 }
 
-fn samples(scenario: &Scenario, setup: &Setup, seed: u64) -> Samples {
+/// The rows of a scenario played by its seed.
+pub fn samples(scenario: &Scenario, setup: &Setup, seed: u64) -> Samples {
     let mut survey = Survey::new(setup.clone(), None);
     let mut cables = [Vec::new(), Vec::new()];
     for item in perform(scenario.clone(), seed) {

@@ -11,7 +11,6 @@ use farpace::stats::level::MeanPower;
 use farpace::stats::margin::Margin;
 use farpace::stats::places::Class;
 use farpace::stats::special::normal_cdf;
-use farpace::stats::sweep::{Estimate, Printed};
 use farpace::stats::verdict::Verdict;
 use farpace::stats::walk::describe::RangeWording;
 use farpace::stats::walk::inflation::Inflation;
@@ -20,6 +19,7 @@ use farpace::units::Dbm;
 
 use crate::naive;
 use crate::outing::{Habit, Outing, stance};
+use crate::sweeps;
 use crate::tally::Tallies;
 
 /// What was said of places, and what came true.
@@ -105,7 +105,7 @@ pub fn score(outing: &Outing, tallies: &mut Tallies, ground: &mut Ground) {
     stops(outing, manner, tallies);
     reach(outing, manner, tallies);
     boards(outing, manner, tallies);
-    sweeps(outing, manner, tallies);
+    sweeps::score(outing, manner, tallies);
     if let Some(Ok(places)) = &outing.found.places {
         map(outing, places, ground);
     }
@@ -333,44 +333,6 @@ fn boards(outing: &Outing, manner: &str, tallies: &mut Tallies) {
         comparison.spread_db,
         0.0,
     );
-}
-
-fn sweeps(outing: &Outing, manner: &str, tallies: &mut Tallies) {
-    let gains: Vec<f64> = (0..360).map(|turn| outing.pattern.gain(f64::from(turn))).collect();
-    let peak = gains.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let null = gains.iter().copied().fold(f64::INFINITY, f64::min);
-    let of = |name: &str| format!("{manner} sweep {name}");
-    for sweep in &outing.found.sweeps {
-        let figures = &sweep.figures;
-        if let Printed::Value(arc) = &figures.strongest {
-            // Any turn within a tenth of a dB of the peak will do: two lobes have two.
-            let held = (0..360).any(|turn| gains[turn] > peak - 0.1 && arc.holds(turn as f64));
-            tallies.add(of("strongest turn"), held);
-        }
-        let mut figure = |name: &str, figure: &Printed<Estimate>, truth: f64| match figure {
-            Printed::Value(_) => {
-                if let Some(held) = figure.holds(truth) {
-                    tallies.add(of(name), held);
-                }
-            }
-            Printed::AtLeast { .. } | Printed::AtMost { .. } => {
-                if let Some(held) = figure.holds(truth) {
-                    tallies.add(of(&format!("{name} at least or most")), held);
-                }
-            }
-            Printed::NotPrinted(_) => {}
-        };
-        figure("null depth", &figures.null_depth_db, peak - null);
-        let behind: Vec<f64> = (0..360)
-            .filter(|turn| gains[*turn] > peak - 0.02)
-            .map(|turn| gains[turn] - gains[(turn + 180) % 360])
-            .collect();
-        if let [front_to_back, ..] = behind[..]
-            && peak - null > 0.5
-        {
-            figure("front to back", &figures.front_to_back_db, front_to_back);
-        }
-    }
 }
 
 fn map(outing: &Outing, places: &Places, ground: &mut Ground) {

@@ -3,6 +3,12 @@
 //! Every draw is sampled each 2° and read like a known pattern ([`crate::stats::sampled`]). Percentiles of the draws give
 //! the intervals; the width and the share within 3 dB are biased (broad lobes come out too narrow, narrow ones too wide),
 //! so theirs is the hull of the percentile and the reverse-percentile interval.
+//!
+//! Front to back needs more care. Each draw's own strongest direction less its opposite can never be negative, and of two
+//! equal lobes it is never 0: the direction was picked because the draw is strong there. What a person asks is another
+//! thing: how much is lost by turning the board round from the direction that is named. So front and back are read at
+//! turns that the draw itself had no part in choosing: at the turn named, and at the strongest turns of other draws, which
+//! carry the doubt about that turn.
 
 use super::fit::{DRAWS, PatternFit, series};
 use super::printed::{Arc, Estimate};
@@ -15,6 +21,9 @@ const SAMPLES: usize = 180;
 pub(super) const SPACING_DEG: f64 = 360.0 / SAMPLES as f64;
 /// Share of the draws an interval holds.
 const LEVEL: f64 = 0.95;
+/// Which other draw tells a draw's front: a stride coprime to their number, begun so that none tells its own.
+const OTHER_STRIDE: usize = 389;
+const OTHER_FIRST: usize = 101;
 
 /// Figures of a pattern with 95 % intervals, before anything is decided about what may be said.
 #[derive(Clone, Debug, PartialEq)]
@@ -29,8 +38,12 @@ pub struct Features {
     pub beamwidth_exists: bool,
     /// Directions within 3 dB of the strongest, degrees out of 360.
     pub within_3_db_deg: Estimate,
-    /// Strongest less opposite, dB; without upper end where the null may be deeper than the fit.
+    /// Level at the turn named strongest less that at the turn opposite, dB; below 0 where the opposite turn may be the
+    /// stronger one. The interval holds it for the turn named and for the true strongest turn.
     pub front_to_back_db: Estimate,
+    /// Each draw's own strongest less its opposite, dB: never below 0, and too great where lobes are alike. Without upper
+    /// end where the null may be deeper than the fit.
+    pub picked_front_to_back_db: Estimate,
     /// Strongest less weakest, dB; without upper end where the null may be deeper than the fit.
     pub peak_to_null_db: Estimate,
     /// Where directivity was not shown: upper ends (97.5 %) of front-to-back and peak-to-null, dB, should the board be
@@ -53,9 +66,13 @@ pub fn features(fit: &PatternFit) -> Features {
     let mut shares = Vec::with_capacity(DRAWS);
     let mut backs = Vec::with_capacity(DRAWS);
     let mut nulls = Vec::with_capacity(DRAWS);
+    let mut at_named = Vec::with_capacity(DRAWS);
+    let mut curves = Vec::with_capacity(DRAWS);
     for draw in &fit.draws {
         sample(&basis, draw, &mut curve);
         let figures = read(&curve);
+        at_named.push(less_opposite(&curve, mean.top));
+        curves.push((curve.clone(), figures.top));
         strongest.push(figures.top as f64 * SPACING_DEG);
         weakest.push(figures.bottom as f64 * SPACING_DEG);
         widths.push(figures.width_deg.unwrap_or(360.0));
@@ -74,16 +91,27 @@ pub fn features(fit: &PatternFit) -> Features {
     let directional = fit.directional;
     let mut beamwidth_deg = percentiles(&mut widths);
     let mut within_3_db_deg = percentiles(&mut shares);
-    let mut front_to_back_db = percentiles(&mut backs);
+    let mut picked_front_to_back_db = percentiles(&mut backs);
+    let mut at_others: Vec<f64> = (0..curves.len())
+        .map(|index| {
+            let (_, top) = &curves[(index * OTHER_STRIDE + OTHER_FIRST) % curves.len()];
+            less_opposite(&curves[index].0, *top)
+        })
+        .collect();
+    let front_to_back_db = front_to_back(
+        percentiles(&mut at_named),
+        percentiles(&mut at_others),
+        picked_front_to_back_db,
+    );
     let mut peak_to_null_db = percentiles(&mut nulls);
     if !directional {
-        front_to_back_db.low = 0.0;
+        picked_front_to_back_db.low = 0.0;
         peak_to_null_db.low = 0.0;
         beamwidth_deg.high = Some(360.0);
         within_3_db_deg.high = Some(360.0);
     }
     if fit.sharp_null {
-        front_to_back_db.high = None;
+        picked_front_to_back_db.high = None;
         peak_to_null_db.high = None;
     }
     Features {
@@ -93,9 +121,26 @@ pub fn features(fit: &PatternFit) -> Features {
         beamwidth_exists: mean.width_deg.is_some(),
         within_3_db_deg: hull(within_3_db_deg, mean.within_deg),
         front_to_back_db,
+        picked_front_to_back_db,
         peak_to_null_db,
         at_most_db: fit.draws_if_directional.as_ref().map(|draws| at_most(&basis, draws)),
     }
+}
+
+/// The estimate is that at the turn named; its interval reaches as far down as that of any turn the draw did not choose,
+/// and as far up as any reading: the strongest of a true lobe is a little above what the fit, drawn towards round, has.
+fn front_to_back(at_named: Estimate, at_others: Estimate, picked: Estimate) -> Estimate {
+    let highs = [at_named.high, at_others.high, picked.high].into_iter().flatten();
+    Estimate {
+        value: at_named.value,
+        low: at_named.low.min(at_others.low),
+        high: highs.reduce(f64::max),
+    }
+}
+
+/// A curve's level at one of its samples less that at the opposite one.
+fn less_opposite(curve: &[f64], at: usize) -> f64 {
+    curve[at] - curve[(at + SAMPLES / 2) % SAMPLES]
 }
 
 /// The 97.5 percent points of front-to-back and peak-to-null over draws, dB.
@@ -141,7 +186,7 @@ fn read(curve: &[f64]) -> Figures {
             .filter(|_| null_db >= 3.0)
             .map(|width| width * SPACING_DEG),
         within_deg: within as f64 * SPACING_DEG,
-        back_db: greatest - curve[(top + SAMPLES / 2) % SAMPLES],
+        back_db: less_opposite(curve, top),
         null_db,
     }
 }
@@ -196,6 +241,15 @@ mod tests {
         assert_eq!(quantile(&mut values, 1.0), 4.0);
         assert!((quantile(&mut values, 0.1) - 1.3).abs() < 1e-12);
         assert!(quantile(&mut [], 0.5).is_nan());
+    }
+
+    #[test]
+    fn most_draws_read_front_and_back_where_another_is_strongest() {
+        let other = |index: usize| (index * OTHER_STRIDE + OTHER_FIRST) % DRAWS;
+        let mut seen: Vec<usize> = (0..DRAWS).map(other).collect();
+        assert!((0..DRAWS).filter(|index| other(*index) == *index).count() <= 4);
+        seen.sort_unstable();
+        assert_eq!(seen, (0..DRAWS).collect::<Vec<_>>(), "each once");
     }
 
     #[test]

@@ -109,8 +109,6 @@ pub enum WhyNot {
     NotRepeated,
     /// The fit failed.
     NoFit,
-    /// Its intervals were found to hold too seldom in whole rehearsals.
-    NotCalibrated,
 }
 
 impl fmt::Display for WhyNot {
@@ -143,7 +141,6 @@ impl fmt::Display for WhyNot {
             Self::NeverFalls => f.write_str("the pattern does not fall 3 dB on both sides"),
             Self::NotRepeated => f.write_str("the first turn was not measured again at the end"),
             Self::NoFit => f.write_str("the steps could not be fitted"),
-            Self::NotCalibrated => f.write_str("not said: in whole rehearsals its intervals held too seldom"),
         }
     }
 }

@@ -2,10 +2,9 @@
 
 use super::whole::Part;
 use crate::findings::sweeps::Sweep;
-use crate::findings::words;
-use crate::stats::sweep::advice::Advice;
+use crate::findings::{sweep_words, words};
+use crate::stats::sweep::Direction;
 use crate::stats::sweep::printed::{Arc, Estimate, Printed};
-use crate::stats::sweep::{Direction, SweepFigures};
 use crate::writeup::document::{Block, Cell, DataTable, Document, ReadTable, Section};
 use crate::writeup::number;
 use crate::writeup::svg::polar;
@@ -27,16 +26,7 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
         if let Some(figure) = polar::sweep(&part.name(&format!("sweep-{}", index + 1)), sweep) {
             blocks.push(document.add_figure(figure));
         }
-        let mut said = Vec::new();
-        match &sweep.figures.closure {
-            Ok(closure) => said.push(words::sentence(&words::closure(closure))),
-            Err(why) => said.push(format!("Whether it closes is not known: {why}.")),
-        }
-        let turns = crate::stats::sweep::fit::different_turns(
-            &sweep.steps.iter().map(|step| step.turn_deg).collect::<Vec<_>>(),
-        );
-        said.extend(unsaid(&sweep.figures));
-        said.push(format!("{turns} different turns: {}.", Advice::for_turns(turns)));
+        let said = sweep_words::sentences(sweep);
         blocks.push(Block::Text(format!("{}: {}", polar::label(sweep), said.join(" "))));
     }
     if sweeps.len() > 1 {
@@ -104,32 +94,6 @@ fn short(words: &str) -> String {
 
 fn short_turn(said: &Printed<Arc>) -> String {
     short(&words::turn(said))
-}
-
-/// Which figures are not said in full and why, gathered by reason.
-fn unsaid(figures: &SweepFigures) -> Vec<String> {
-    let all = [
-        ("strongest turn", figures.strongest.why()),
-        ("weakest turn", figures.weakest.why()),
-        ("3 dB width", figures.beamwidth_deg.why()),
-        ("front to back", figures.front_to_back_db.why()),
-        ("null depth", figures.null_depth_db.why()),
-        ("share within 3 dB", figures.share_within_3_db.why()),
-    ];
-    let mut reasons: Vec<(String, Vec<&str>)> = Vec::new();
-    for (name, why) in all {
-        let Some(why) = why.map(|why| why.to_string()) else {
-            continue;
-        };
-        match reasons.iter_mut().find(|(known, _)| *known == why) {
-            Some((_, names)) => names.push(name),
-            None => reasons.push((why, vec![name])),
-        }
-    }
-    reasons
-        .into_iter()
-        .map(|(why, names)| format!("Not said, or only one side of it ({}): {why}.", names.join(", ")))
-        .collect()
 }
 
 /// A share as a figure in per cent.

@@ -3,6 +3,7 @@
 use super::canvas::{About, Anchor, Canvas, Path};
 use super::marks::{Sample, legend};
 use crate::findings::sweeps::Sweep;
+use crate::findings::turning::many_lost;
 use crate::findings::words;
 use crate::stats::sweep::Direction;
 use crate::stats::sweep::analysis::StepLevel;
@@ -15,6 +16,8 @@ const CENTRE: (f64, f64) = (280.0, 236.0);
 const RADIUS: f64 = 168.0;
 /// A band may reach so far beyond the strongest level, as a share of the radius.
 const OVERSHOOT: f64 = 1.12;
+/// Half the length of the strokes that close an interval's bar.
+const CAP: f64 = 4.0;
 /// Depth of the plot, dB, at least and at most.
 const DEPTHS_DB: (f64, f64) = (10.0, 40.0);
 /// At most so many sweeps are laid over each other.
@@ -97,31 +100,18 @@ pub fn sweep(name: &str, sweep: &Sweep) -> Option<Figure> {
         curve(&mut canvas, &rings, &pattern.level_dbm, "f-s0");
     }
     for step in &sweep.figures.steps {
-        let Some(dbm) = step_level(step) else { continue };
-        let at = rings.at(step.turn_deg, dbm);
-        if let Printed::Value(level) = &step.level {
-            canvas.line(
-                "f-e0",
-                rings.at(step.turn_deg, level.low),
-                rings.at(step.turn_deg, level.high.unwrap_or(level.value)),
-            );
-        }
-        if step.delivered * 2 > step.exchanges {
-            canvas.circle("f-p0", at, 5.0);
-        } else {
-            let mut mark = Path::default();
-            mark.shape(at, &[(-5.0, -5.0), (5.0, -5.0), (5.0, 5.0), (-5.0, 5.0)]);
-            canvas.path("f-p1", &mark);
-        }
+        draw_step(&mut canvas, &rings, step);
     }
+    let steps = || sweep.figures.steps.iter();
     let mut entries = vec![(Sample::Dot("f-p0"), "a step with its 95 % interval".to_owned())];
-    if sweep
-        .figures
-        .steps
-        .iter()
-        .any(|step| step.delivered * 2 <= step.exchanges)
-    {
-        entries.push((Sample::Patch("f-p1"), "half or more lost".to_owned()));
+    if steps().any(|step| step.delivered > 0 && is_lossy(step)) {
+        entries.push((Sample::Patch("f-p1"), "more than a quarter lost".to_owned()));
+    }
+    if steps().any(|step| step.delivered == 0) {
+        entries.push((
+            Sample::Line("f-ne"),
+            "nothing heard: at most where the arrow begins".to_owned(),
+        ));
     }
     if sweep.figures.pattern.is_ok() {
         entries.push((Sample::Line("f-s0"), "fitted pattern".to_owned()));
@@ -142,7 +132,7 @@ pub fn sweep(name: &str, sweep: &Sweep) -> Option<Figure> {
         ),
         caption: format!(
             "The angle is how far the board's mark is turned clockwise, seen from above, from the direction to the station (at the top); the radius is the level, {}. \
-             A square marks a step that lost half its messages or more.{}",
+             A square marks a step that lost more than a quarter of its messages, an arrow one that heard nothing.{}",
             direction_words(sweep.figures.direction),
             match &sweep.figures.pattern {
                 Ok(_) => String::new(),
@@ -150,6 +140,45 @@ pub fn sweep(name: &str, sweep: &Sweep) -> Option<Figure> {
             }
         ),
     }))
+}
+
+fn is_lossy(step: &StepLevel) -> bool {
+    many_lost(step.exchanges as u64, step.delivered as u64)
+}
+
+/// Draws one step: a disc, or a square where many messages were lost, on the bar of its interval; where nothing was heard an
+/// arrow from the highest level it may have down to the centre.
+fn draw_step(canvas: &mut Canvas, rings: &Rings, step: &StepLevel) {
+    match &step.level {
+        Printed::Value(level) => {
+            let (low, high) = (level.low, level.high.unwrap_or(level.value));
+            canvas.line("f-e0", rings.at(step.turn_deg, low), rings.at(step.turn_deg, high));
+            for end in [low, high] {
+                let (x, y) = rings.at(step.turn_deg, end);
+                let (sin, cos) = step.turn_deg.to_radians().sin_cos();
+                canvas.line("f-e0", (x - CAP * cos, y - CAP * sin), (x + CAP * cos, y + CAP * sin));
+            }
+            let at = rings.at(step.turn_deg, level.value);
+            if is_lossy(step) {
+                let mut mark = Path::default();
+                mark.shape(at, &[(-5.0, -5.0), (5.0, -5.0), (5.0, 5.0), (-5.0, 5.0)]);
+                canvas.path("f-p1", &mark);
+            } else {
+                canvas.circle("f-p0", at, 5.0);
+            }
+        }
+        Printed::AtMost { high, .. } => {
+            let from = rings.at(step.turn_deg, *high);
+            canvas.line("f-ne", from, CENTRE);
+            let (sin, cos) = step.turn_deg.to_radians().sin_cos();
+            // The tip points inwards, where the level may lie.
+            let corner = |along: f64, across: f64| (along * sin + across * cos, across * sin - along * cos);
+            let mut mark = Path::default();
+            mark.shape(from, &[corner(0.0, -6.0), corner(0.0, 6.0), corner(-10.0, 0.0)]);
+            canvas.path("f-p1", &mark);
+        }
+        Printed::AtLeast { .. } | Printed::NotPrinted(_) => {}
+    }
 }
 
 /// Lays up to [`MOST_OVERLAID`] sweeps over each other, told apart by dashes.

@@ -100,7 +100,7 @@ fn agrees_with_the_reference_sweep() {
     };
     interval(features.beamwidth_deg, "bw");
     interval(features.within_3_db_deg, "share");
-    interval(features.front_to_back_db, "fb");
+    interval(features.picked_front_to_back_db, "fb");
     interval(features.peak_to_null_db, "nd");
     near(
         features.within_3_db_deg.value,
@@ -108,7 +108,7 @@ fn agrees_with_the_reference_sweep() {
         "share",
     );
     near(
-        features.front_to_back_db.value,
+        features.picked_front_to_back_db.value,
         expect["fb"].as_f64().unwrap(),
         "front to back",
     );
@@ -197,6 +197,42 @@ fn each_direction_alone_and_both_together_agree() {
         assert_eq!(figures.closure, Err(WhyNot::NotRepeated));
         assert_eq!(figures.offset.unwrap().mean_db, -3.0);
     }
+}
+
+#[test]
+fn two_equal_lobes_have_no_front() {
+    let lobes = |turn: f64| -78.0 + 5.0 * (2.0 * (turn - 40.0)).to_radians().cos();
+    for turns in [8, 12, 16] {
+        let figures = analyse(&tidy(&around(turns), lobes, -92.0), &model(), Direction::Joint);
+        assert!(matches!(figures.directivity, Directivity::Shown { .. }), "{turns}");
+        let ratio = figures.front_to_back_db.value().unwrap();
+        assert!(ratio.low < 0.0 && ratio.high.unwrap() > 0.0, "{turns}: {ratio:?}");
+        assert!(ratio.value.abs() < 1.0, "{turns}: {ratio:?}");
+    }
+}
+
+#[test]
+fn a_null_right_behind_is_at_least_and_one_beside_is_not() {
+    let behind = |turn: f64| if turn == 240.0 { -110.0 } else { lobe(turn) };
+    let figures = analyse(&tidy(&around(12), behind, -92.0), &model(), Direction::Here);
+    assert!(
+        matches!(figures.front_to_back_db, Printed::AtLeast { low, why: WhyNot::SharpNull } if low > 0.0),
+        "{:?}",
+        figures.front_to_back_db
+    );
+    let beside = |turn: f64| {
+        if turn == 330.0 {
+            -110.0
+        } else {
+            -78.0 + 5.0 * (2.0 * (turn - 60.0)).to_radians().cos()
+        }
+    };
+    let figures = analyse(&tidy(&around(12), beside, -92.0), &model(), Direction::Here);
+    assert!(
+        figures.front_to_back_db.value().is_some(),
+        "{:?}",
+        figures.front_to_back_db
+    );
 }
 
 #[test]

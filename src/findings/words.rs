@@ -573,6 +573,9 @@ mod tests {
         assert_eq!(dbm(-71.3), "−71 dBm");
         assert_eq!(minus(-0.04, 1), "0.0");
         assert_eq!((signed(-0.3, 0), signed(0.04, 1)), ("0".to_owned(), "0.0".to_owned()));
-        assert_eq!((signed(-0.04, 1), signed(0.06, 1)), ("0.0".to_owned(), "+0.1".to_owned()));
+        assert_eq!(
+            (signed(-0.04, 1), signed(0.06, 1)),
+            ("0.0".to_owned(), "+0.1".to_owned())
+        );
     }
 }

@@ -72,7 +72,11 @@ impl NodeStream {
             checksummed,
         });
         let own = self.waiting.iter().all(|line| self.may_be_late(index, &line.told));
-        let enough = if own { RESTART_BELIEVED_ANYWAY } else { RESTART_BELIEVED_AFTER };
+        let enough = if own {
+            RESTART_BELIEVED_ANYWAY
+        } else {
+            RESTART_BELIEVED_AFTER
+        };
         if self.waiting.len() < enough {
             return Some(Effect::Waiting);
         }

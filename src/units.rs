@@ -238,7 +238,7 @@ mod tests {
     #[test]
     fn moments_are_written_and_read_as_the_calendar_does() {
         let own = |moment: UtcMs| format!("{:.3}", jiff::Timestamp::from_millisecond(moment.0).unwrap());
-        for step in -400..400_i64 {
+        for step in -400..320_i64 {
             let moment = UtcMs(step * 789_012_345_678 + step);
             assert_eq!(moment.rfc3339().unwrap(), own(moment));
             assert_eq!(UtcMs::parse(&own(moment)), Some(moment));

@@ -1,4 +1,4 @@
-//! Reads a saved survey whole: its lines are cut out of the journal on one thread and understood on another.
+//! Reads a saved survey whole: its lines are cut out of the journal and read on one thread, and understood on another.
 
 use std::path::Path;
 use std::thread;
@@ -6,6 +6,7 @@ use std::thread;
 use crossbeam_channel::bounded;
 
 use crate::session::folder::{self, Kept, Opened, Unreadable};
+use crate::survey::says::Says;
 use crate::survey::{JournalLine, Samples, Setup, Survey};
 
 /// Lines are handed over so many at a time.
@@ -55,13 +56,18 @@ pub fn read(at: &Path, mut step: impl FnMut(f64)) -> anyhow::Result<Whole> {
         }
     };
     let mut survey = Survey::new(setup.clone(), pattern);
-    let (send, come) = bounded::<(Vec<JournalLine>, u64)>(AHEAD);
+    let reader = survey.reader().clone();
+    let (send, come) = bounded::<(Vec<(JournalLine, Says)>, u64)>(AHEAD);
     let found = thread::scope(|scope| {
         let cutting = scope.spawn(move || {
             let mut unreadable = Unreadable::default();
             loop {
                 let lines = records.by_ref().filter_map(|record| unreadable.pass(record));
-                let batch: Vec<JournalLine> = lines.take(BATCH).collect();
+                let said = lines.take(BATCH).map(|line| {
+                    let says = reader.read(&line);
+                    (line, says)
+                });
+                let batch: Vec<(JournalLine, Says)> = said.collect();
                 let last = batch.len() < BATCH;
                 // Nobody waits for more only when understanding broke down: then that is said.
                 if send.send((batch, records.whole_bytes())).is_err() || last {
@@ -70,8 +76,8 @@ pub fn read(at: &Path, mut step: impl FnMut(f64)) -> anyhow::Result<Whole> {
             }
         });
         for (batch, read) in come {
-            for line in &batch {
-                survey.apply(line);
+            for (line, says) in batch {
+                survey.apply_read(&line, says);
             }
             step(read as f64 / bytes.max(1) as f64);
         }

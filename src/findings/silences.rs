@@ -12,32 +12,17 @@ pub struct Silences(Vec<(Elapsed, Elapsed)>);
 impl Silences {
     /// Finds them among a board's rows that count; `half_level_dbm` is the level at which it delivers half.
     pub fn of(samples: &Samples, board: &str, side: Side, half_level_dbm: f64) -> Self {
-        let rows: Vec<&Sample> = samples
+        let usable = samples
             .rows
             .iter()
             .filter(|row| row.counts() && samples.board(row) == board)
-            .filter(|row| !row.delivered() || side.level(row).is_some())
-            .collect();
-        // Where it was does not matter: a silence is told by how abruptly it begins and ends.
-        let exchanges: Vec<Exchange> = rows
-            .iter()
-            .map(|row| Exchange {
-                x: 0.0,
-                y: 0.0,
-                t: row.at.seconds(),
-                level: side.level(row).map(f64::from),
-                lost: !row.delivered(),
-                speed: None,
-                course: None,
-            })
-            .collect();
-        let found = outages(&exchanges, half_level_dbm);
-        Self(
-            found
-                .iter()
-                .map(|gap| (rows[gap.first].at, rows[gap.past - 1].at))
-                .collect(),
-        )
+            .filter(|row| !row.delivered() || side.level(row).is_some());
+        let mut pieces = Pieces::new(half_level_dbm);
+        for row in usable {
+            pieces.push(row, side);
+        }
+        pieces.look();
+        Self(pieces.found)
     }
 
     /// Whether a row was lost in one.
@@ -47,5 +32,130 @@ impl Silences {
         }
         let after = self.0.partition_point(|(from, _)| *from <= row.at);
         after > 0 && row.at <= self.0[after - 1].1
+    }
+}
+
+/// So many lost in a row may be a silence,
+const MAY_BE_SILENCE: usize = 10;
+/// which is told by less than so many exchanges before and after it.
+const AROUND: usize = 64;
+/// So many exchanges are looked at together at least.
+const TOGETHER: usize = 8192;
+
+/// The exchanges of a board piece by piece, cut where no silence is near: a long survey need not stand in memory twice.
+struct Pieces {
+    half_level_dbm: f64,
+    found: Vec<(Elapsed, Elapsed)>,
+    exchanges: Vec<Exchange>,
+    times: Vec<Elapsed>,
+    /// Exchanges since the last that may have been a silence, and lost ones at the end.
+    since: usize,
+    lost: usize,
+}
+
+impl Pieces {
+    fn new(half_level_dbm: f64) -> Self {
+        Self {
+            half_level_dbm,
+            found: Vec::new(),
+            exchanges: Vec::new(),
+            times: Vec::new(),
+            since: 0,
+            lost: 0,
+        }
+    }
+
+    fn push(&mut self, row: &Sample, side: Side) {
+        // Where it was does not matter: a silence is told by how abruptly it begins and ends.
+        self.exchanges.push(Exchange {
+            x: 0.0,
+            y: 0.0,
+            t: row.at.seconds(),
+            level: side.level(row).map(f64::from),
+            lost: !row.delivered(),
+            speed: None,
+            course: None,
+        });
+        self.times.push(row.at);
+        self.lost = if row.delivered() { 0 } else { self.lost + 1 };
+        self.since = if self.lost >= MAY_BE_SILENCE { 0 } else { self.since + 1 };
+        if self.exchanges.len() >= TOGETHER && self.since > AROUND && self.lost == 0 {
+            self.look();
+        }
+    }
+
+    /// Looks for silences among what has come, and keeps the end of it for the next piece.
+    fn look(&mut self) {
+        let found = outages(&self.exchanges, self.half_level_dbm);
+        let times = found
+            .iter()
+            .map(|gap| (self.times[gap.first], self.times[gap.past - 1]));
+        self.found.extend(times);
+        let done = self.exchanges.len().saturating_sub(AROUND);
+        self.exchanges.drain(..done);
+        self.times.drain(..done);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::survey::exchange::Heard;
+    use crate::survey::sample::{Activity, BootName};
+    use crate::units::UtcMs;
+
+    /// Strong and weak ground in turn, with silences of all lengths, seeded by the steps of a linear congruence.
+    fn rows(count: u32) -> Samples {
+        let mut seed: u64 = 7;
+        let mut silent = 0;
+        let row = |index: u32| {
+            seed = seed
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            let draw = (seed >> 33) % 1000;
+            silent = if draw == 0 {
+                5 + (seed >> 45) % 90
+            } else {
+                silent.max(1) - 1
+            };
+            let level = if (index / 700).is_multiple_of(2) { -60.0 } else { -90.0 };
+            Sample {
+                utc: UtcMs(0),
+                at: Elapsed(u64::from(index) * 100_000),
+                boot: 0,
+                run: 1,
+                n: u64::from(index),
+                echo: (silent == 0 && (draw > 300 || level > -70.0)).then_some(Heard {
+                    here: Some(level),
+                    ..Heard::default()
+                }),
+                channel: None,
+                place: None,
+                activity: Activity::Walk,
+                excluded: None,
+            }
+        };
+        Samples {
+            rows: (0..count).map(row).collect(),
+            boots: vec![BootName {
+                board: "yew".into(),
+                boot: 1,
+            }],
+            ..Samples::default()
+        }
+    }
+
+    #[test]
+    fn piece_by_piece_they_are_those_of_the_whole() {
+        let samples = rows(100_000);
+        let mut whole = Pieces::new(-95.0);
+        for row in &samples.rows {
+            whole.push(row, Side::Here);
+            whole.since = 0;
+        }
+        assert_eq!(whole.exchanges.len(), samples.rows.len());
+        whole.look();
+        assert!(whole.found.len() > 20, "{}", whole.found.len());
+        assert_eq!(Silences::of(&samples, "yew", Side::Here, -95.0), Silences(whole.found));
     }
 }

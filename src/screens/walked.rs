@@ -241,7 +241,7 @@ mod tests {
             known = length;
         }
         let bounds = walked.bounds();
-        assert_eq!(bounds.here, Some((-89.0, -50.0)));
+        assert_eq!(bounds.here, Some((-89.0, -51.0)));
         assert_eq!(bounds.there, None);
     }
 }

@@ -1,6 +1,6 @@
 //! The survey: what happened (events), what it means (the reducer), and a row for each exchange.
 //!
-//! In reading order: [`event`], [`setup`], [`reducer`]; then what the reducer is made of: [`exchange`], [`numbering`]
+//! In reading order: [`event`], [`setup`], [`says`], [`reducer`]; then what the reducer is made of: [`exchange`], [`numbering`]
 //! and [`node_stream`] for the node, [`fixes`] for positions, [`activity`] for the surveyor; last [`sample`] and
 //! [`rows`] with [`to_station`], which put them together
 //! ([`remakes`] says how far back). Knows no clock, file, thread or terminal.
@@ -16,6 +16,7 @@ pub mod reducer;
 pub mod remakes;
 pub mod rows;
 pub mod sample;
+pub mod says;
 pub mod setup;
 pub mod to_station;
 

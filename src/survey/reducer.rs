@@ -8,13 +8,14 @@ use super::notice::{Notice, Noticed};
 use super::remakes::Remakes;
 use super::rows::{Makings, Rows};
 use super::sample::Samples;
+use super::says::{LineReader, Says};
 use super::setup::Setup;
 use crate::units::{Elapsed, UtcMs};
 use crate::wire::epoch::EpochReader;
 use crate::wire::gear::GearLine;
 use crate::wire::node::NodePattern;
 use crate::wire::surveyor::SurveyorLine;
-use crate::wire::{Epoch, GearRecord, GearSource, NodeLine, NodeRecord, SurveyorRecord, gear, node, surveyor};
+use crate::wire::{Epoch, GearRecord, GearSource, Malformed, NodeLine, NodeRecord, SurveyorRecord, gear, surveyor};
 
 /// How many notices are kept; the counts go on.
 const NOTICES_KEPT: usize = 10_000;
@@ -23,7 +24,7 @@ const NOTICES_KEPT: usize = 10_000;
 #[derive(Debug)]
 pub struct Survey {
     setup: Setup,
-    pattern: Option<NodePattern>,
+    reader: LineReader,
     stream: NodeStream,
     epochs: EpochReader,
     fixes: Fixes,
@@ -96,7 +97,7 @@ impl Survey {
     pub fn new(setup: Setup, pattern: Option<NodePattern>) -> Self {
         Self {
             setup,
-            pattern,
+            reader: LineReader::new(pattern),
             stream: NodeStream::default(),
             epochs: EpochReader::new(),
             fixes: Fixes::default(),
@@ -112,8 +113,19 @@ impl Survey {
         }
     }
 
+    /// What reads its lines, for whoever reads them ahead.
+    pub fn reader(&self) -> &LineReader {
+        &self.reader
+    }
+
     /// Takes one line.
     pub fn apply(&mut self, line: &JournalLine) {
+        let says = self.reader.read(line);
+        self.apply_read(line, says);
+    }
+
+    /// Takes one line that its [`Self::reader`] has read.
+    pub fn apply_read(&mut self, line: &JournalLine, says: Says) {
         self.lines = self.lines.saturating_add(1);
         self.now = self.now.max(line.at);
         self.wall = line.wall;
@@ -126,41 +138,49 @@ impl Survey {
                 },
             );
         }
-        let whole = line.left_out == 0;
         match line.source {
             Source::Node => {
                 self.counts.node_lines += 1;
                 self.gear.node.last = Some(line.at);
                 self.stream.line_came(line.at);
-                if whole {
-                    self.node_line(line);
-                }
             }
             Source::Gps => {
                 self.counts.gps_lines += 1;
                 self.gear.gps.last = Some(line.at);
-                if whole {
-                    for epoch in self.epochs.feed(&line.bytes, line.at, line.wall) {
-                        self.epoch(&epoch);
-                    }
+            }
+            Source::Surveyor | Source::Gear => {}
+        }
+        match says {
+            Says::Node(read) => self.node_line(read, line),
+            Says::Gps(position) => {
+                for epoch in self.epochs.take(position, line.at, line.wall) {
+                    self.epoch(&epoch);
                 }
             }
-            Source::Surveyor if whole => match surveyor::read(&line.bytes) {
+            Says::Record => self.record(line),
+            Says::TooLong => {}
+        }
+        if let Some(ms) = self.stream.take_dirty() {
+            self.touch(ms);
+        }
+    }
+
+    /// Takes a record of the surveyor or the gear.
+    fn record(&mut self, line: &JournalLine) {
+        match line.source {
+            Source::Surveyor => match surveyor::read(&line.bytes) {
                 Ok(SurveyorLine::Record { record, .. }) => self.surveyor(record, line.at),
                 Ok(SurveyorLine::Unknown { word }) => self.notice(line.at, Notice::UnknownWord(word)),
                 Ok(SurveyorLine::Blank) => {}
                 Err(why) => self.notice(line.at, Notice::UnknownRecord(why)),
             },
-            Source::Gear if whole => match gear::read(&line.bytes) {
+            Source::Gear => match gear::read(&line.bytes) {
                 Ok(GearLine::Record { record, .. }) => self.gear(record, line.at),
                 Ok(GearLine::Unknown { word }) => self.notice(line.at, Notice::UnknownWord(word)),
                 Ok(GearLine::Blank) => {}
                 Err(why) => self.notice(line.at, Notice::UnknownRecord(why)),
             },
-            Source::Surveyor | Source::Gear => {}
-        }
-        if let Some(ms) = self.stream.take_dirty() {
-            self.touch(ms);
+            Source::Node | Source::Gps => {}
         }
     }
 
@@ -271,14 +291,7 @@ impl Survey {
         self.wall
     }
 
-    fn node_line(&mut self, line: &JournalLine) {
-        let read = match &self.pattern {
-            Some(pattern) => match node::read(&line.bytes) {
-                Ok(NodeLine::Unknown | NodeLine::Blank) | Err(_) => pattern.read(&line.bytes),
-                understood => understood,
-            },
-            None => node::read(&line.bytes),
-        };
+    fn node_line(&mut self, read: Result<NodeLine, Malformed>, line: &JournalLine) {
         match read {
             Ok(NodeLine::Record { record, checksummed }) => self.node_record(record, checksummed, line),
             Ok(NodeLine::Unknown | NodeLine::Blank) => self.counts.node_ignored += 1,

@@ -3,18 +3,14 @@
 use super::{
     calendar::{Calendar, Dated},
     evidence::{Evidence, disagree, sigma_of_hdop},
+    line::{Piece, PositionLine},
 };
 use crate::{
     units::{Elapsed, UtcMs},
     wire::{
         Epoch, EpochFix, NoFix, SigmaFrom,
-        gpsd::{self, Report, Sky, Tpv},
-        nmea::{
-            Sentence,
-            fields::DayTime,
-            framing::{Framed, sentences},
-            sentence,
-        },
+        gpsd::{Report, Sky, Tpv},
+        nmea::{Sentence, fields::DayTime},
     },
 };
 
@@ -82,40 +78,42 @@ impl EpochReader {
     ///
     /// `arrival` and `wall` are the survey's and the computer's clock when the line came.
     pub fn feed(&mut self, line: &[u8], arrival: Elapsed, wall: UtcMs) -> Vec<Epoch> {
-        let line = line.trim_ascii();
-        if line.is_empty() {
-            return Vec::new();
-        }
-        if line.starts_with(b"{") {
-            return self.report(line, arrival, wall).into_iter().collect();
-        }
+        self.take(PositionLine::read(line), arrival, wall)
+    }
+
+    /// As [`Self::feed`], of a line that has been read.
+    pub fn take(&mut self, line: PositionLine, arrival: Elapsed, wall: UtcMs) -> Vec<Epoch> {
+        let pieces = match line {
+            PositionLine::Blank => return Vec::new(),
+            PositionLine::Report(report) => return self.report(report, arrival, wall).into_iter().collect(),
+            PositionLine::Garbled => {
+                self.counts.garbled += 1;
+                return Vec::new();
+            }
+            PositionLine::Sentences(first, more) => std::iter::once(first).chain(more),
+        };
         let mut completed = Vec::new();
-        let mut any = false;
-        for framed in sentences(line) {
-            any = true;
-            let body = match framed {
-                Framed::Good(body) => {
+        for piece in pieces {
+            let sentence = match piece {
+                Piece::Good(sentence) => {
                     self.checksums = true;
-                    body
+                    sentence
                 }
-                Framed::NoChecksum(body) if !self.checksums && sentence::is_whole(body) => body,
-                Framed::NoChecksum(_) => {
+                Piece::NoChecksum { sentence, whole } if !self.checksums && whole => sentence,
+                Piece::NoChecksum { .. } => {
                     self.counts.no_checksum += 1;
                     continue;
                 }
-                Framed::BadChecksum => {
+                Piece::BadChecksum => {
                     self.counts.bad_checksum += 1;
                     continue;
                 }
-                Framed::Garbled => {
+                Piece::Garbled => {
                     self.counts.garbled += 1;
                     continue;
                 }
             };
-            completed.extend(self.sentence(body, arrival, wall));
-        }
-        if !any {
-            self.counts.garbled += 1;
+            completed.extend(self.sentence(sentence, arrival, wall));
         }
         completed
     }
@@ -153,14 +151,14 @@ impl EpochReader {
         self.counts
     }
 
-    fn sentence(&mut self, body: &str, arrival: Elapsed, wall: UtcMs) -> Option<Epoch> {
-        let sentence = match sentence::read(body) {
-            Ok(Sentence::Other) => {
+    fn sentence(&mut self, sentence: Option<Sentence>, arrival: Elapsed, wall: UtcMs) -> Option<Epoch> {
+        let sentence = match sentence {
+            Some(Sentence::Other) => {
                 self.counts.other += 1;
                 return None;
             }
-            Ok(sentence) => sentence,
-            Err(_) => {
+            Some(sentence) => sentence,
+            None => {
                 self.counts.malformed += 1;
                 return None;
             }
@@ -196,11 +194,11 @@ impl EpochReader {
         }
     }
 
-    fn report(&mut self, line: &[u8], arrival: Elapsed, wall: UtcMs) -> Option<Epoch> {
-        match gpsd::read(line) {
-            Err(_) => self.counts.malformed += 1,
-            Ok(Report::Other) => self.counts.other += 1,
-            Ok(Report::Sky(sky)) => {
+    fn report(&mut self, report: Option<Report>, arrival: Elapsed, wall: UtcMs) -> Option<Epoch> {
+        match report {
+            None => self.counts.malformed += 1,
+            Some(Report::Other) => self.counts.other += 1,
+            Some(Report::Sky(sky)) => {
                 self.counts.used += 1;
                 let old = if self.sky_is_fresh(arrival) {
                     self.sky
@@ -213,7 +211,7 @@ impl EpochReader {
                 };
                 self.sky_arrival = arrival;
             }
-            Ok(Report::Tpv(tpv)) => {
+            Some(Report::Tpv(tpv)) => {
                 let Some(time) = tpv.time else {
                     self.counts.untimed += 1;
                     return None;

@@ -13,7 +13,7 @@
 use std::f64::consts::{PI, TAU};
 
 use farpace::stats::places::{
-    Class, Exchange, Goal, Intake, Model, Receiver, Record, bin, locate, normal_below, normal_quantile,
+    Class, Exchange, Goal, Intake, Model, Receiver, Record, Sensitivity, bin, locate, normal_below, normal_quantile,
 };
 use rand::{RngExt, SeedableRng};
 use rand_distr::StandardNormal;
@@ -26,6 +26,14 @@ const COLUMNS: usize = 151;
 const ROWS: usize = 101;
 const HALF_LEVEL: f64 = -98.0;
 const WATERFALL: f64 = 1.2;
+/// The receiver as its maker would tell it, to 3 dB; the logistic scale of a waterfall of 1.2 dB is 1.2 √3 / π.
+const SENSITIVITY: Sensitivity = Sensitivity {
+    half_level: HALF_LEVEL,
+    half_level_sd: 3.0,
+    cautious: HALF_LEVEL,
+    scale: 0.66,
+    learned: false,
+};
 const SHARE: f64 = 0.95;
 const MARGIN: f64 = 10.0;
 /// Exchanges a second, and walking speed in m/s.
@@ -610,6 +618,8 @@ struct Tally {
     over_wrong: Vec<f64>,
     in_radius: usize,
     checked: (usize, f64),
+    /// The same with the level needed as the survey's own fading, losses and receiver tell it: tenths, classes, Brier sum.
+    needing: ([Bin; 10], [Bin; 4], f64),
 }
 
 #[test]
@@ -646,6 +656,16 @@ fn what_the_map_is_sure_of_comes_true() {
         let share = truths.iter().filter(|good| **good).count() as f64 / truths.len() as f64;
         if let Some(inside) = model.hold_out().inside {
             all.checked = (all.checked.0 + 1, all.checked.1 + inside);
+        }
+        let need = model.need(SHARE, &SENSITIVITY).unwrap();
+        for (place, truth) in model.answer(&goal.needing(need), &places).iter().zip(&truths) {
+            let chance = place.estimate.unwrap().chance;
+            let (tenths, classes, sum) = &mut all.needing;
+            *sum += (chance - f64::from(u8::from(*truth))).powi(2);
+            classes[place.class as usize].add(chance, *truth);
+            if place.class != Class::Unwalked {
+                tenths[((chance * 10.0) as usize).min(9)].add(chance, *truth);
+            }
         }
         for (i, place) in model.answer(&goal, &places).iter().enumerate() {
             let estimate = place.estimate.unwrap();
@@ -724,6 +744,23 @@ fn what_the_map_is_sure_of_comes_true() {
         let n = own.3 as f64;
         println!("  {name:<10} {:.4}  {:.4}  {:.4}", own.0 / n, own.1 / n, own.2 / n);
     }
+    let (tenths, classes, sum) = &all.needing;
+    println!("\nthe same with the level needed as each survey tells it");
+    for bin in tenths.iter().filter(|bin| bin.count > 0) {
+        println!(
+            "  said {:.3}  came true {:.3}  of {:>6}",
+            bin.said(),
+            bin.came(),
+            bin.count
+        );
+    }
+    let needing = (1.0 - classes[0].came(), classes[2].came(), sum / all.count as f64);
+    println!(
+        "  good that is wrong {:.2} %, poor that is good {:.2} %, Brier {:.4}\n",
+        100.0 * needing.0,
+        100.0 * needing.1,
+        needing.2
+    );
     let wrong = 1.0 - all.classes[0].came();
     let inside = all.inside as f64 / all.heard as f64;
     let below = all.below as f64 / all.unheard as f64;
@@ -769,6 +806,10 @@ fn what_the_map_is_sure_of_comes_true() {
     assert!(brier[0] < 0.75 * brier[2], "inverse distance does nearly as well");
     // A promise is kept more often than it says, and in no stretch is the map surer than it may be by a tenth.
     assert!(wrong < 0.05, "a good place is wrong too often: {wrong}");
+    assert!(
+        needing.0 < 0.05 && needing.1 < 0.05 && needing.2 < brier[0] + 0.005,
+        "{needing:?}"
+    );
     assert!(all.classes[2].came() < 0.05, "a poor place is good too often");
     assert!((0.86..=0.97).contains(&inside), "intervals hold {inside}");
     assert!(below > 0.93, "high ends hold {below}");

@@ -83,6 +83,9 @@ pub fn figures(args: &FiguresArgs) -> anyhow::Result<()> {
     let mut out = std::io::stdout().lock();
     for folder in &args.folders {
         let mut read = read(folder, &known)?;
+        if let Some(Ok(places)) = &mut read.estimates.places {
+            places.check_station(&read.samples, &read.setup);
+        }
         read.estimates.assume(&wanted, &read.setup);
         if args.json {
             values.push(json::survey(&read.name, &read.samples, &read.setup, &read.estimates));

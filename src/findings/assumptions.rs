@@ -51,6 +51,8 @@ impl Wanted {
 /// What the node that will stand there differs by; each is an assumption and named as one.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Assumption {
+    /// In a word or two, such as `leaves 6 dB`.
+    pub brief: String,
     /// In words, such as `leaves will take 6 dB, give or take 2 dB`.
     pub words: String,
     /// Where it comes from.
@@ -107,10 +109,11 @@ pub fn measured_boards(estimates: &Estimates, walked: &str) -> Vec<String> {
     names.iter().filter(known).cloned().collect()
 }
 
-/// Estimate and standard deviation of a board over the reference, dB.
-fn over_reference(estimates: &Estimates, name: &str) -> Result<(f64, f64), String> {
+/// Estimate and standard deviation of a board over the reference, dB; why `other` cannot be put in the place of `walked` where it
+/// has none.
+fn over_reference(estimates: &Estimates, name: &str, other: &str, walked: &str) -> Result<(f64, f64), String> {
     let unknown =
-        || format!("how {name} differs was not measured: measure it and the board walked with at the same points");
+        || format!("how {other} differs from {walked} was not measured: measure both at the same points, turn by turn");
     let boards = estimates.comparison.as_ref().ok_or_else(unknown)?;
     let index = boards
         .names
@@ -147,7 +150,8 @@ fn another_board(other: &str, estimates: &Estimates, walked: &str, side: Side) -
             "levels were read at {walked}, boards are compared at the station: {other} cannot be put in its place"
         ));
     }
-    let (own, other_one) = (over_reference(estimates, walked)?, over_reference(estimates, other)?);
+    let of = |name: &str| over_reference(estimates, name, other, walked);
+    let (own, other_one) = (of(walked)?, of(other)?);
     let gain = other_one.0 - own.0;
     let mut variance = other_one.1.powi(2) + own.1.powi(2);
     // What a board shows anew each time it is put back, a node that is put up shows once.
@@ -169,6 +173,7 @@ fn another_board(other: &str, estimates: &Estimates, walked: &str, side: Side) -
     };
     let sd = variance.sqrt();
     Ok(Assumption {
+        brief: format!("{other} for {walked}"),
         words: format!(
             "{other} stands there instead of {walked}: it is heard {} dB {}, {needs}; give or take {:.1} dB",
             words::minus(gain.abs(), 1),
@@ -218,6 +223,7 @@ fn height(mounted: Metres, setup: &Setup, board: &str) -> Result<Assumption, Str
         " (taken: before the chest)"
     };
     Ok(Assumption {
+        brief: format!("mounted {} up", words::metres(mounted.0)),
         words: format!(
             "mounted {} above the ground, not carried at {}{whence}: nothing changes up to {:.0} m from the station, {} dB far out; \
              give or take {:.0} dB or more",
@@ -243,6 +249,7 @@ fn in_leaf(leaves: Db, setup: &Setup) -> Result<Assumption, String> {
     let sd = (LEAVES_DOUBT.0 * leaves.0).max(LEAVES_DOUBT.1);
     let frequency = setup.radio.frequency.unwrap_or(Megahertz(USUAL_MHZ));
     Ok(Assumption {
+        brief: format!("leaves {:.0} dB", leaves.0),
         words: format!(
             "leaves that are not out yet take {:.0} dB on every path; give or take {:.0} dB",
             leaves.0,

@@ -11,7 +11,7 @@ use super::places::{NoPlaces, Places, places};
 use super::points::{PointRow, points};
 use super::reach::{NoReach, Reach, reach};
 use super::side::Side;
-use super::stop::{FALLBACK_DBM, Gauge, StopFigures, USUAL_INTERFERENCE};
+use super::stop::{Gauge, StopFigures, USUAL_INTERFERENCE};
 use super::sweeps::{self, Sweep};
 use crate::stats::burst::{BurstMemory, Outcomes};
 use crate::survey::sample::{Activity, Sample, Samples};
@@ -69,7 +69,7 @@ impl BoardFigures {
                 Some(format!("what {} needs is not known: {}", self.name, NoReach::NoStation))
             }
             (None, _) => Some(format!(
-                "what {} needs is not known: walk out with it until messages get lost",
+                "what {} needs is not known: walk out with it in front of you until messages get lost, then back",
                 self.name
             )),
         }
@@ -182,12 +182,7 @@ pub fn estimates(
         found.comparison = boards::boards(samples, &rows, reference, &there);
     }
     found.here = here(samples, &gauges, &memory);
-    found.places = walked_with(samples, &found.boards).map(|reach| {
-        let weakest = gauges
-            .get(&reach.board)
-            .map_or(FALLBACK_DBM, |gauge| gauge.model().curve().m_dbm());
-        places(samples, setup, reach, weakest)
-    });
+    found.places = where_to(samples, setup, &found.boards);
     found
 }
 
@@ -206,17 +201,24 @@ impl Estimates {
     }
 }
 
-/// The board that most exchanges of walks are from.
-fn walked_with<'a>(samples: &Samples, boards: &'a [BoardFigures]) -> Option<&'a Reach> {
-    let walked = |reach: &&Reach| {
+/// The map of places, for the board that most exchanges of walks are from; `None` before any board was heard.
+fn where_to(samples: &Samples, setup: &Setup, boards: &[BoardFigures]) -> Option<Result<Places, NoPlaces>> {
+    let walked = |board: &&BoardFigures| {
         let own = samples.rows.iter().filter(|row| row.counts() && row.place.is_some());
-        own.filter(|row| samples.board(row) == reach.board && !matches!(row.activity, Activity::Sweep { .. }))
+        own.filter(|row| samples.board(row) == board.name && !matches!(row.activity, Activity::Sweep { .. }))
             .count()
     };
-    boards
-        .iter()
-        .filter_map(|board| board.reach.as_ref())
-        .max_by_key(walked)
+    let reached = boards.iter().filter(|board| board.reach.is_some()).max_by_key(walked);
+    if let Some(reach) = reached.and_then(|board| board.reach.as_ref()) {
+        return Some(places(samples, setup, reach));
+    }
+    let most = boards.iter().max_by_key(walked)?;
+    if most.delivered > 0 {
+        return Some(Err(NoPlaces::NoLevels));
+    }
+    // Nothing was ever answered: that the ground is dead can be said without a level.
+    let reach = reach(samples, setup, &most.name, None, Side::There);
+    Some(places(samples, setup, &reach))
 }
 
 fn outcomes(rows: &[Sample]) -> Outcomes {

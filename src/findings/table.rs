@@ -328,7 +328,7 @@ fn place_lines(out: &mut String, places: &Places) {
         let _ = writeln!(out, "  {}", words::assumption(assumption));
     }
     for why in &places.not_assumed {
-        let _ = writeln!(out, "  not assumed: {why}");
+        let _ = writeln!(out, "  {}", words::not_assumed(why));
     }
     let _ = writeln!(
         out,
@@ -354,14 +354,8 @@ fn place_lines(out: &mut String, places: &Places) {
             words::decibels(spot.spare_low_db)
         );
     }
-    for leg in &places.legs {
-        let _ = writeln!(
-            out,
-            "  walk next {} towards {:.0}° true: settles {} of the doubt",
-            words::metres(leg.length),
-            leg.bearing,
-            words::percent(leg.settles)
-        );
+    for leg in places.legs.iter().filter(|leg| leg.settles >= words::WORTH_A_WALK) {
+        let _ = writeln!(out, "  walk next {}", words::leg(leg));
     }
     for role in [Role::SecondStation, Role::Relay] {
         let found = places.second.of_role(role);

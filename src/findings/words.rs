@@ -1,7 +1,7 @@
 //! The words for figures: one wording for screen, table and write-up. Numbers carry their unit and their interval.
 
 use super::assumptions::Assumption;
-use super::places::{NoPlaces, NoSecond, Places, SecondPlace};
+use super::places::{NoPlaces, NoSecond, Places, SecondPlace, StationDoubt};
 use super::stop::Surer;
 use crate::ground::compass;
 use crate::stats::boards::{Effect, NoComparison};
@@ -329,9 +329,12 @@ pub fn no_places(why: &NoPlaces) -> String {
 pub fn caveat(caveat: &Caveat) -> String {
     match caveat {
         Caveat::FewRecords { records, needed } => {
-            format!(
-                "only {records} pieces of ground were walked, {needed} are needed to learn from: nearly all stays unwalked"
-            )
+            let pieces = if *records == 1 {
+                "piece of ground was"
+            } else {
+                "pieces of ground were"
+            };
+            format!("only {records} {pieces} walked, {needed} are needed to learn from: nearly all stays unwalked")
         }
         Caveat::NothingDelivered => {
             "nothing was delivered anywhere: only that the walked ground is dead is known".to_owned()
@@ -358,13 +361,19 @@ pub fn caveat(caveat: &Caveat) -> String {
                 percent(*share)
             )
         }
+        Caveat::BodyVague { sd } => {
+            format!(
+                "how much your body takes is known to ± {:.0} dB only: carry the node in front, and walk back the way you came",
+                2.0 * sd
+            )
+        }
         Caveat::CarriedBehind => {
             "facing the station was worse than turning the back: was the node carried behind the body?".to_owned()
         }
         Caveat::CoarseCells { cell } => format!("much ground: pieces of {} are used", metres(*cell)),
         Caveat::BackgroundDoubt { possible } => {
             format!(
-                "so much is lost at any level that with a chance of {} no place can meet the goal, however strong",
+                "so much may be lost at any level that with a chance of {} no place can meet the goal, however strong",
                 percent(1.0 - possible)
             )
         }
@@ -381,9 +390,30 @@ pub fn caveat(caveat: &Caveat) -> String {
 pub const WALLS_AND_WOODS: &str = "behind walls, in woods and where nobody walked \"good\" is wrong more often than it says: measure there before \
                                    a node goes up";
 
+/// What is assumed, as briefly as it can be named; `None` for the node as it was walked with.
+pub fn assumed(assumptions: &[Assumption]) -> Option<String> {
+    let brief: Vec<&str> = assumptions.iter().map(|assumption| assumption.brief.as_str()).collect();
+    (!brief.is_empty()).then(|| format!("Assumed: {}.", brief.join(", ")))
+}
+
+/// Why something that was asked for is not assumed, in a sentence.
+pub fn not_assumed(why: &str) -> String {
+    format!("Not assumed, though asked for: {why}.")
+}
+
 /// What is assumed, in a sentence, named as an assumption, with where it comes from.
 pub fn assumption(assumption: &Assumption) -> String {
     format!("Assumed: {} ({}).", assumption.words, assumption.source)
+}
+
+/// Where levels would rather have the station.
+pub fn station_doubt(doubt: &StationDoubt) -> String {
+    format!(
+        "the levels would fit a station {} {} of where the set-up has it (give or take {}) much better: check its position",
+        metres(doubt.away.0),
+        doubt.towards.and_then(compass::point_in_words).unwrap_or("–"),
+        metres(doubt.radius.0)
+    )
 }
 
 /// Everything a map of places must be read with but its assumptions, a sentence each.
@@ -395,7 +425,12 @@ pub fn place_notes(places: &Places) -> Vec<String> {
         )
     });
     let caveats = places.caveats.iter().map(|found| sentence(&caveat(found)));
-    silences.chain(caveats).chain([sentence(WALLS_AND_WOODS)]).collect()
+    let station = places.station_doubt.iter().map(|doubt| sentence(&station_doubt(doubt)));
+    station
+        .chain(silences)
+        .chain(caveats)
+        .chain([sentence(WALLS_AND_WOODS)])
+        .collect()
 }
 
 /// Words with a capital and a full stop.
@@ -430,7 +465,7 @@ pub fn second_place(role: Role, place: &SecondPlace) -> String {
         Role::Relay => format!(", itself in reach {}", percent(place.promise.served)),
     };
     format!(
-        "{} {}  might newly serve {} of this ground ({} to {}){served}",
+        "{} {}: might newly serve {} of this ground ({} to {}){served}",
         metres(place.distance.0),
         from_station(place.bearing),
         percent(place.promise.score),
@@ -530,14 +565,30 @@ pub fn closure(closure: &Closure) -> String {
     }
 }
 
+/// Legs that settle less than this share of the doubt are not worth a walk.
+pub const WORTH_A_WALK: f64 = 0.01;
+
 /// Where to walk next, and what it settles.
 pub fn leg(leg: &Leg) -> String {
     format!(
-        "{} towards {}° true: settles {} of the doubt",
+        "{} towards {:03.0}° ({}): it would settle about {} of what is still open",
         metres(leg.length),
-        minus(leg.bearing.rem_euclid(360.0).round() % 360.0, 0),
+        leg.bearing.rem_euclid(360.0).round() % 360.0,
+        compass::point_in_words(Degrees(leg.bearing)).unwrap_or("–"),
         percent(leg.settles)
     )
+}
+
+/// Where to walk next and why, the best leg; or that none is worth it. `None` where nothing at all is in doubt.
+pub fn walk_next(places: &Places) -> Option<String> {
+    let best = places.legs.first()?;
+    Some(if best.settles >= WORTH_A_WALK {
+        sentence(&leg(best))
+    } else {
+        "no straight walk of up to 120 m from here would settle a hundredth of what is still open: go to another end of the ground, \
+         or measure at a spot of the list."
+            .to_owned()
+    })
 }
 
 #[cfg(test)]

@@ -391,9 +391,10 @@ fn legend(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, metres_a_column: f
         put(buffer, area, (x, y), sign, theme.style(tone));
         x += 2 + put(buffer, area, (x + 2, y), word, theme.style(Tone::Text)) + 2;
     }
-    let between = "between: + likely  ~ maybe  - hardly";
     let expected = scene.around.outlook.is_some_and(|outlook| !outlook.expected.is_empty());
-    if expected && x + 1 + columns(between) <= area.width {
+    let between = ["between: + likely  ~ maybe  - hardly", "+ likely ~ maybe - hardly"];
+    let fits = between.into_iter().find(|words| x + 1 + columns(words) <= area.width);
+    if let (true, Some(between)) = (expected, fits) {
         put_right(buffer, area, y, between, theme.style(Tone::Text));
     }
 }

@@ -10,7 +10,6 @@ use crate::findings::estimates::{BoardFigures, Estimates};
 use crate::findings::side::Side;
 use crate::findings::stop::Surer;
 use crate::findings::words;
-use crate::ground::compass;
 use crate::stats::boards::Effect;
 use crate::stats::losses::Reason;
 use crate::stats::margin::Margin;
@@ -160,8 +159,8 @@ pub struct Spot {
 /// What a map of places must be read with, in sentences.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct ReadWith {
-    /// What it assumes of the node.
-    pub assumed: Vec<String>,
+    /// What it assumes of the node, briefly; `None` for the node as walked with.
+    pub assumed: Option<String>,
     /// What it was asked to assume and does not.
     pub not_assumed: Vec<String>,
     /// What else to know.
@@ -274,10 +273,11 @@ impl Outlook {
                     })
                     .collect();
                 self.expected = Expected::of(&places.places, places.step_m);
+                let sources = places.assumptions.iter().map(words::assumption);
                 self.read_with = ReadWith {
-                    assumed: places.assumptions.iter().map(words::assumption).collect(),
-                    not_assumed: places.not_assumed.iter().map(|why| words::sentence(why)).collect(),
-                    notes: words::place_notes(places),
+                    assumed: words::assumed(&places.assumptions),
+                    not_assumed: places.not_assumed.iter().map(|why| words::not_assumed(why)).collect(),
+                    notes: sources.chain(words::place_notes(places)).collect(),
                 };
                 self.second = [Role::SecondStation, Role::Relay]
                     .map(|role| {
@@ -296,15 +296,7 @@ impl Outlook {
                 self.boards = std::iter::once(places.board.clone())
                     .chain(measured_boards(estimates, &places.board))
                     .collect();
-                self.walk_next = places.legs.first().map(|leg| {
-                    format!(
-                        "{:.0} m towards {:03.0}° ({}): it would settle about {} of what is still open.",
-                        leg.length,
-                        leg.bearing.round() % 360.0,
-                        compass::point_in_words(Degrees(leg.bearing)).unwrap_or("–"),
-                        words::percent(leg.settles)
-                    )
-                });
+                self.walk_next = words::walk_next(places);
             }
             Some(Err(why)) => self.why_no_places = Some(words::no_places(why)),
             None => {}

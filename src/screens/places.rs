@@ -2,11 +2,11 @@
 //! second station might stand, where to walk next.
 //!
 //! ```text
-//!  Assumed: leaves that are not out yet take 6 dB on every path; give or take 4 dB (...).
+//!  Assumed: fern for yew, mounted 2.5 m up, leaves 6 dB.
 //!  1 ●  128 m at 063°  97 % sure  +4 dB over the goal (+1 or more)
 //!  2 ◐   95 m at 041°  88 % sure  +1 dB over the goal (−3 or more)
 //!  A second station: a shortlist to test by walking; its own links were never measured.
-//!  A    84 m at 040° NE  might newly serve 34 % of this ground (21 to 48 %)
+//!  A    84 m at 040° NE: might newly serve 34 % of this ground (21 to 48 %)
 //!  Walk next: 60 m towards 030° (north-north-east): it would settle about 12 % of what is still open.
 //! ```
 
@@ -21,9 +21,9 @@ use super::scene::Scene;
 use super::theme::{Theme, Tone};
 
 /// From this width on the map stands beside the list.
-const WITH_MAP: u16 = 100;
+const WITH_MAP: u16 = 106;
 /// Columns the list then has.
-const LIST: u16 = 62;
+const LIST: u16 = 66;
 /// How a walk should be made, for the map to know the walker's shade from the distance.
 const HOW_TO_WALK: &str = "Carry the node in front of you. Walk out and come back the same way: so your body's shade is told from the distance.";
 
@@ -98,14 +98,21 @@ fn list(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, outlook: &Outlook, f
         hanging(&mut lines, "· ", note, area.width);
     }
     hanging(&mut lines, "· ", HOW_TO_WALK, area.width);
-    let room = usize::from(area.height.saturating_sub(foot));
+    let all = usize::from(area.height.saturating_sub(foot));
+    // The last line says how much more there is.
+    let room = if lines.len() > all { all.saturating_sub(1) } else { all };
     let from = from.min(lines.len().saturating_sub(room.max(1)));
     for (y, (line, tone)) in lines.iter().skip(from).take(room).enumerate() {
         put(buffer, area, (0, y as u16), line, theme.style(*tone));
     }
-    if from + room < lines.len() && room > 1 {
-        let more = format!("↓ {} more", lines.len() - from - room);
-        super::paint::put_right(buffer, area, room as u16 - 1, &more, theme.style(Tone::Quiet));
+    if room < all {
+        let below_here = lines.len().saturating_sub(from + room);
+        let more = match (from, below_here) {
+            (0, more) => format!("↓ {more} more"),
+            (before, 0) => format!("↑ {before} above"),
+            (before, more) => format!("↑ {before} above  ↓ {more} more"),
+        };
+        put(buffer, area, (0, room as u16), &more, theme.style(Tone::Quiet));
     }
     if let (Some(next), 3) = (next, foot) {
         let words = format!("Walk next: {next}");
@@ -128,7 +135,7 @@ fn hanging(lines: &mut Vec<(String, Tone)>, sign: &str, words: &str, width: u16)
 }
 
 fn spots(lines: &mut Vec<(String, Tone)>, scene: &Scene<'_>, outlook: &Outlook, width: u16) {
-    let narrow = width < 60;
+    let narrow = width < 66;
     if outlook.spots.is_empty() {
         let none = "No spot stands out yet: too little of the ground was walked.";
         lines.extend(wrap(none, width).into_iter().map(|line| (line, Tone::Text)));

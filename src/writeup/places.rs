@@ -85,10 +85,7 @@ impl PlacesPart {
     /// What a write-up takes of a survey's map of places.
     pub fn of(found: &Places, station: Position) -> Self {
         let plane = LocalPlane::about(station);
-        let not_assumed = found
-            .not_assumed
-            .iter()
-            .map(|why| format!("Not assumed, though it was asked for: {why}."));
+        let not_assumed = found.not_assumed.iter().map(|why| words::not_assumed(why));
         let assumed: Vec<String> = found.assumptions.iter().map(words::assumption).collect();
         let second = [(Role::SecondStation, "second station"), (Role::Relay, "relay")].map(|(role, what)| {
             let list = found.second.of_role(role);
@@ -132,7 +129,12 @@ impl PlacesPart {
                     }
                 })
                 .collect(),
-            next: found.legs.iter().map(|leg| words::sentence(&words::leg(leg))).collect(),
+            next: found
+                .legs
+                .iter()
+                .filter(|leg| leg.settles >= words::WORTH_A_WALK)
+                .map(|leg| words::sentence(&words::leg(leg)))
+                .collect(),
             second: second.into(),
             cautions: assumed
                 .iter()

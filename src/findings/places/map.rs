@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use super::second::Second;
+use super::station::StationDoubt;
 use super::walked::{exchanges, frame};
 use crate::findings::assumptions::{Assumed, Assumption, Shift};
 use crate::findings::reach::Reach;
@@ -11,8 +12,8 @@ use crate::findings::stop::FALLBACK_DBM;
 use crate::ground::local::{LocalPlane, Offset};
 use crate::ground::{Position, separation};
 use crate::stats::places::{
-    Caveat, Class, Empty, Exchange, Frame, Goal, GoalError, Leg, Model, NextWalk, Outage, Place, Receiver, Sensitivity,
-    Threshold, bin, next_walk, outages, spots,
+    Caveat, Class, Empty, Exchange, Frame, Goal, GoalError, Leg, Model, NextWalk, Outage, Place, Receiver, STRONG,
+    Sensitivity, Threshold, bin, next_walk, outages, spots,
 };
 use crate::survey::sample::Samples;
 use crate::survey::setup::{self, Setup};
@@ -20,8 +21,10 @@ use crate::units::{Degrees, Metres};
 
 /// Metres between places asked about.
 const STEP_M: f64 = 5.0;
-/// One spot is listed for every tile of this side, metres.
+/// One spot is listed for every tile of this side, metres; the station stands in the middle of one.
 const TILE_M: f64 = 40.0;
+/// A spot nearer than this to a better one is no further choice, metres: tiles meet somewhere.
+const SPOTS_APART_M: f64 = 20.0;
 /// At most so many spots are listed.
 const SPOTS: usize = 10;
 /// Doubt about the level of half delivery where a board's need is not known, one sigma in dB.
@@ -61,6 +64,8 @@ pub struct Places {
     pub doubt: f64,
     /// Where a second station or a relay might stand.
     pub second: Second,
+    /// Another place for the station that the levels fit much better; only where that was looked into.
+    pub station_doubt: Option<StationDoubt>,
     /// Silences of the station that were left out.
     pub silences: Vec<Outage>,
     /// What a reader of the map should know.
@@ -115,27 +120,32 @@ pub enum NoPlaces {
     Empty(Empty),
 }
 
-/// Makes the map for the board walked with, nothing assumed. Where its need is not known, `weakest_dbm` is about the weakest
-/// level it was heard at.
+/// Makes the map for the board walked with, nothing assumed.
 ///
 /// # Errors
 /// When there is nothing a map could be made of.
-pub fn places(samples: &Samples, setup: &Setup, reach: &Reach, weakest_dbm: f64) -> Result<Places, NoPlaces> {
+pub fn places(samples: &Samples, setup: &Setup, reach: &Reach) -> Result<Places, NoPlaces> {
     let station = setup.station.position.ok_or(NoPlaces::NoStation)?;
     let plane = LocalPlane::about(station);
     let exchanges = exchanges(samples, &plane, &reach.board, reach.side);
     if exchanges.is_empty() {
         return Err(NoPlaces::Empty(Empty::NoExchanges));
     }
+    // Where the need is not known, a usual board's stands for it, or the weakest level heard where that is lower still; what is
+    // called strong, and a silence abrupt, goes by the higher of the two.
+    let weakest = weakest_delivered(&exchanges).unwrap_or(FALLBACK_DBM);
+    let (guess, cautious) = reach.need.map_or_else(
+        || (weakest.min(FALLBACK_DBM), weakest.max(FALLBACK_DBM)),
+        |need| (need.curve.m_dbm(), need.curve.m_dbm()),
+    );
     let receiver = Receiver {
-        half_level: reach
-            .need
-            .map_or(weakest_dbm.max(FALLBACK_DBM), |need| need.curve.m_dbm()),
+        half_level: guess,
         half_level_sd: reach.need.map_or(UNKNOWN_NEED_SD_DB, |need| need.m_sd_db()),
         waterfall: WATERFALL_DB,
+        strong: cautious + STRONG,
     };
     let goal = Goal::new(setup.goal.delivery, setup.goal.margin_db).map_err(NoPlaces::Goal)?;
-    let silences = outages(&exchanges, receiver.half_level);
+    let silences = outages(&exchanges, cautious);
     let silent = |index: usize| {
         silences
             .iter()
@@ -148,7 +158,7 @@ pub fn places(samples: &Samples, setup: &Setup, reach: &Reach, weakest_dbm: f64)
         .map(|(_, exchange)| *exchange)
         .collect();
     let model = Model::build(&bin(&kept, (0.0, 0.0)), (0.0, 0.0), receiver).map_err(NoPlaces::Empty)?;
-    let need = model.need(goal.share(), &sensitivity(reach, &receiver, &kept));
+    let need = model.need(goal.share(), &sensitivity(reach, guess, cautious));
     let goal = need.map_or(goal, |need| goal.needing(need));
     let ground = Ground {
         model,
@@ -159,6 +169,7 @@ pub fn places(samples: &Samples, setup: &Setup, reach: &Reach, weakest_dbm: f64)
         station,
     };
     let heading = Heading {
+        station_doubt: None,
         board: reach.board.clone(),
         side: reach.side,
         wanted: setup.goal,
@@ -169,24 +180,13 @@ pub fn places(samples: &Samples, setup: &Setup, reach: &Reach, weakest_dbm: f64)
 }
 
 /// How well the board's need is known, for the level a place needs.
-///
-/// Where it is not, a usual board's stands for it, or the weakest level heard where that is lower still: it was delivered.
-fn sensitivity(reach: &Reach, receiver: &Receiver, exchanges: &[Exchange]) -> Sensitivity {
-    match reach.need {
-        Some(need) => Sensitivity {
-            half_level: need.curve.m_dbm(),
-            half_level_sd: need.m_sd_db(),
-            cautious: need.curve.m_dbm(),
-            scale: need.curve.s_db(),
-            learned: true,
-        },
-        None => Sensitivity {
-            half_level: weakest_delivered(exchanges).map_or(FALLBACK_DBM, |weakest| weakest.min(FALLBACK_DBM)),
-            half_level_sd: UNKNOWN_NEED_SD_DB,
-            cautious: receiver.half_level,
-            scale: USUAL_SCALE_DB,
-            learned: false,
-        },
+fn sensitivity(reach: &Reach, guess: f64, cautious: f64) -> Sensitivity {
+    Sensitivity {
+        half_level: guess,
+        half_level_sd: reach.need.map_or(UNKNOWN_NEED_SD_DB, |need| need.m_sd_db()),
+        cautious,
+        scale: reach.need.map_or(USUAL_SCALE_DB, |need| need.curve.s_db()),
+        learned: reach.need.is_some(),
     }
 }
 
@@ -199,6 +199,7 @@ fn weakest_delivered(exchanges: &[Exchange]) -> Option<f64> {
 
 /// What stands above a map.
 struct Heading {
+    station_doubt: Option<StationDoubt>,
     board: String,
     side: Side,
     wanted: setup::Goal,
@@ -210,24 +211,7 @@ fn answer(ground: Arc<Ground>, goal: Goal, heading: Heading, assumed: Assumed) -
     let step_m = ground.frame.affordable(STEP_M);
     let found = ground.model.answer(&goal, &ground.frame.grid(step_m));
     let NextWalk { legs, doubt, .. } = next_walk(&ground.model, &goal, ground.last, &ground.frame, |_, _| 1.0);
-    let spots = spots(&found, TILE_M, SPOTS)
-        .into_iter()
-        .filter_map(|spot| {
-            let place = &found[spot.index];
-            let position = ground.position(place.x, place.y)?;
-            let way = separation(ground.station, position);
-            Some(Spot {
-                position,
-                offset: (place.x, place.y),
-                distance: way.distance,
-                bearing: way.bearing,
-                chance: spot.estimate.chance,
-                spare_db: spot.estimate.spare?,
-                spare_low_db: spot.estimate.spare_low?,
-                exchanges: spot.estimate.exchanges,
-            })
-        })
-        .collect();
+    let spots = best_spots(&ground, &found);
     Places {
         board: heading.board,
         side: heading.side,
@@ -242,11 +226,52 @@ fn answer(ground: Arc<Ground>, goal: Goal, heading: Heading, assumed: Assumed) -
         legs,
         doubt,
         second: Second::of(&ground.model, &goal, &ground.frame, &ground.plane, ground.station),
+        station_doubt: heading.station_doubt,
         silences: heading.silences,
         caveats: ground.model.caveats(&goal),
         exchanges: heading.exchanges,
         ground,
     }
+}
+
+/// The best spots, those told poor left out: a list of them is no advice.
+fn best_spots(ground: &Ground, found: &[Place]) -> Vec<Spot> {
+    // Tiles are counted from the station's own, so that its neighbourhood fills one line of the list and not four.
+    let shifted: Vec<Place> = found
+        .iter()
+        .map(|place| Place {
+            x: place.x + TILE_M / 2.0,
+            y: place.y + TILE_M / 2.0,
+            ..*place
+        })
+        .collect();
+    let mut kept: Vec<Spot> = Vec::new();
+    for spot in spots(&shifted, TILE_M, usize::MAX) {
+        let place = &found[spot.index];
+        let apart = |other: &Spot| (other.offset.0 - place.x).hypot(other.offset.1 - place.y) >= SPOTS_APART_M;
+        if kept.len() == SPOTS || place.class == Class::Poor || !kept.iter().all(apart) {
+            continue;
+        }
+        let (Some(position), Some(spare_db), Some(spare_low_db)) = (
+            ground.position(place.x, place.y),
+            spot.estimate.spare,
+            spot.estimate.spare_low,
+        ) else {
+            continue;
+        };
+        let way = separation(ground.station, position);
+        kept.push(Spot {
+            position,
+            offset: (place.x, place.y),
+            distance: way.distance,
+            bearing: way.bearing,
+            chance: spot.estimate.chance,
+            spare_db,
+            spare_low_db,
+            exchanges: spot.estimate.exchanges,
+        });
+    }
+    kept
 }
 
 impl Ground {
@@ -262,6 +287,11 @@ impl Places {
     /// The place on the globe of metres east and north of the station.
     pub fn position(&self, x: f64, y: f64) -> Option<Position> {
         self.ground.position(x, y)
+    }
+
+    /// The level of 50 % delivery the map goes by, dBm.
+    pub fn half_level(&self) -> f64 {
+        self.ground.model.half_level()
     }
 
     /// How many places are of a class.
@@ -282,6 +312,7 @@ impl Places {
             };
         }
         let heading = Heading {
+            station_doubt: self.station_doubt,
             board: self.board.clone(),
             side: self.side,
             wanted: setup::Goal {

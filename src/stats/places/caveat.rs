@@ -3,6 +3,12 @@
 use super::goal::Goal;
 use super::model::{FIT_FROM, Model};
 
+/// A chance below this that any level is enough is worth a word: before anything was lost it is 0.87.
+const DOUBTED: f64 = 0.8;
+
+/// A body's loss known no better than this, as a standard deviation in dB, is not known.
+const BODY_VAGUE: f64 = 2.5;
+
 /// A reason to read the map's answers with care, holding the numbers that make it one.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Caveat {
@@ -41,6 +47,11 @@ pub enum Caveat {
     CourseUnknown {
         /// Share of exchanges without a course.
         share: f64,
+    },
+    /// The body's loss cannot be told from the distance: the walk went one way only.
+    BodyVague {
+        /// Its standard deviation in dB.
+        sd: f64,
     },
     /// The trend says facing the station was worse: the node was carried behind the body.
     CarriedBehind,
@@ -95,6 +106,10 @@ pub(super) fn caveats(model: &Model, goal: &Goal) -> Vec<Caveat> {
     if unknown > 0.5 {
         found.push(Caveat::CourseUnknown { share: unknown });
     }
+    let body = model.trend().covariance[(2, 2)].max(0.0).sqrt();
+    if body > BODY_VAGUE && received > 0.0 {
+        found.push(Caveat::BodyVague { sd: body });
+    }
     if model.trend().clear_facing() > 0.0 {
         found.push(Caveat::CarriedBehind);
     }
@@ -105,7 +120,7 @@ pub(super) fn caveats(model: &Model, goal: &Goal) -> Vec<Caveat> {
         None => found.push(Caveat::BackgroundLoss {
             share: goal.background().unwrap_or(model.background_loss()),
         }),
-        Some(needed) if needed.possible < 0.9 => found.push(Caveat::BackgroundDoubt {
+        Some(needed) if needed.possible < DOUBTED => found.push(Caveat::BackgroundDoubt {
             possible: needed.possible,
         }),
         Some(_) => {}

@@ -5,6 +5,8 @@ use super::tails::{normal_quantile, student4_below};
 
 /// The uncertainty left in the needed level itself (the loss law differs from place to place), as a standard deviation in dB.
 const THRESHOLD_SD: f64 = 1.0;
+/// A record this many dB above the half-delivery level is strong.
+pub const STRONG: f64 = 20.0;
 /// Where the chance that any level is enough is no more than this, none is.
 const HARDLY: f64 = 0.1;
 
@@ -17,6 +19,9 @@ pub struct Receiver {
     pub half_level_sd: f64,
     /// The width of the waterfall: standard deviation in dB of a normal curve; 1.2 for the radios the method was tuned on.
     pub waterfall: f64,
+    /// The level in dBm from which on losses are not explained by the level: 20 dB above half delivery, or above a cautious
+    /// guess of it where it is not known.
+    pub strong: f64,
 }
 
 impl Receiver {
@@ -26,6 +31,7 @@ impl Receiver {
             half_level,
             half_level_sd: 3.0,
             waterfall: 1.2,
+            strong: half_level + STRONG,
         }
     }
 }

@@ -198,7 +198,7 @@ struct Likelihood {
 impl Likelihood {
     fn new(courses: Vec<Course>, receiver: Receiver) -> Self {
         let records: Vec<Record> = courses.iter().map(|own| own.record).collect();
-        let summary = summarise(&records, receiver.half_level);
+        let summary = summarise(&records, &receiver);
         let points: Vec<(f64, f64)> = records.iter().map(|record| (record.x, record.y)).collect();
         let noise: Vec<f64> = records
             .iter()

@@ -69,7 +69,7 @@ mod edges;
 pub use answer::{Class, Estimate, Map, Place};
 pub use caveat::Caveat;
 pub use exchange::{Exchange, facing};
-pub use goal::{Change, Goal, GoalError, Lift, Receiver, Threshold};
+pub use goal::{Change, Goal, GoalError, Lift, Receiver, STRONG, Threshold};
 pub use hold_out::HoldOut;
 pub use intake::Intake;
 pub use locate::{Located, locate};

@@ -133,7 +133,7 @@ impl Model {
             return Err(Empty::NoStation);
         }
         let records = binned.records.clone();
-        let summary = summarise(&records, receiver.half_level);
+        let summary = summarise(&records, &receiver);
         let points: Vec<(f64, f64)> = records.iter().map(|record| (record.x, record.y)).collect();
         let nearest = Nearest::new(points.iter().copied());
         let others = points

@@ -1,9 +1,8 @@
 //! What the records say before any model: fading, background loss, and a level to start from.
 
+use super::goal::Receiver;
 use super::record::Record;
 
-/// A record this many dB above the half-delivery level is strong: its losses are not explained by its level.
-const STRONG: f64 = 20.0;
 /// Fading in dB where no record can tell.
 pub(super) const FADING: f64 = 5.0;
 /// The least and most fading believed, in dB.
@@ -26,11 +25,11 @@ pub(super) struct Summary {
     pub strong: Vec<bool>,
 }
 
-/// Pools `records` for a receiver whose nominal level of 50 % delivery is `half_level` dBm.
-pub(super) fn summarise(records: &[Record], half_level: f64) -> Summary {
+/// Pools `records` for a receiver by its nominal level of 50 % delivery and the level of strong records.
+pub(super) fn summarise(records: &[Record], receiver: &Receiver) -> Summary {
     let strong: Vec<bool> = records
         .iter()
-        .map(|record| record.level.is_some_and(|level| level >= half_level + STRONG))
+        .map(|record| record.level.is_some_and(|level| level >= receiver.strong))
         .collect();
     let (mut lost, mut sent) = (0.5, 100.0);
     for record in records.iter().zip(&strong).filter_map(|(r, s)| s.then_some(r)) {
@@ -39,7 +38,7 @@ pub(super) fn summarise(records: &[Record], half_level: f64) -> Summary {
     }
     let fading = fading(records);
     Summary {
-        level: median(records).unwrap_or(half_level - BELOW),
+        level: median(records).unwrap_or(receiver.half_level - BELOW),
         fading_sd: fading.unwrap_or(FADING),
         fading_known: fading.is_some(),
         background_loss: lost / sent,
@@ -99,14 +98,17 @@ mod tests {
 
     #[test]
     fn nothing_delivered_leaves_the_assumed_values() {
-        let told = summarise(&[record(20, 0, 0.0, 0.0)], -98.0);
+        let told = summarise(&[record(20, 0, 0.0, 0.0)], &Receiver::at(-98.0));
         assert_eq!((told.level, told.fading_sd, told.fading_known), (-108.0, 5.0, false));
         assert!((told.background_loss - 0.005).abs() < 1e-15);
     }
 
     #[test]
     fn strong_losses_are_background_and_weak_ones_are_not() {
-        let told = summarise(&[record(100, 98, -60.0, 16.0), record(100, 40, -95.0, 4.0)], -98.0);
+        let told = summarise(
+            &[record(100, 98, -60.0, 16.0), record(100, 40, -95.0, 4.0)],
+            &Receiver::at(-98.0),
+        );
         assert!((told.background_loss - 2.5 / 200.0).abs() < 1e-15);
         assert_eq!(told.strong, [true, false]);
         assert!((told.fading_sd - 4.0).abs() < 1e-12);

@@ -112,7 +112,17 @@ pub fn in_a_line(turning: &Turning) -> String {
     let (place, of) = turning.place;
     match (turning.counting, turning.next) {
         (Some((_, done)), _) => format!("Step {place} of {of}, hold still: {done} of {}", turning.messages),
-        (None, Some(turn)) => format!("Step {place} of {of}, turn the mark {}", direction(turn)),
+        (None, Some(turn)) => {
+            let direction = direction(turn);
+            // Which way that is from here stands on the guide; the line must fit a small screen.
+            let short = direction.split([',', '(']).next().unwrap_or(&direction);
+            format!(
+                "Step {place} of {of}: mark {}",
+                short
+                    .replace(" of the station", "")
+                    .replace("from the station", "from it")
+            )
+        }
         (None, None) => "All turns are done. Space ends the sweep.".to_owned(),
     }
 }
@@ -249,5 +259,24 @@ mod tests {
         assert_eq!(of(315.0), "45° left of the station, ahead of you");
         assert_eq!(of(180.0), "away from the station, at you");
         assert_eq!(of(22.5), "22.5° right of the station, ahead of you");
+    }
+
+    #[test]
+    fn the_line_above_a_plot_fits_a_small_screen() {
+        for turn in (0..72).map(|step| 5.0 * f64::from(step)) {
+            let turning = Turning {
+                name: "S1".to_owned(),
+                pose: None,
+                steps: 36,
+                messages: 100,
+                done: Vec::new(),
+                counting: None,
+                next: Some(Degrees(turn)),
+                place: (36, 37),
+                closing: false,
+            };
+            let line = in_a_line(&turning);
+            assert!(line.chars().count() <= 38, "{line}");
+        }
     }
 }

@@ -18,7 +18,7 @@ use ratatui::layout::Rect;
 
 use super::dots::Dots;
 use super::number::whole;
-use super::paint::put;
+use super::paint::{columns, put};
 use super::pattern::{Bar, Mark};
 use super::theme::{Theme, Tone};
 use crate::findings::turning::many_lost;
@@ -34,8 +34,8 @@ const OVERSHOOT_DB: f64 = 5.0;
 const ROOM_FOR_CURVE: f64 = 22.0;
 const ROOM_FOR_FIGURES: f64 = 30.0;
 const ROOM_FOR_BAND: f64 = 36.0;
-/// Figures at the rings stand in this direction, degrees, where no step of a usual sweep falls.
-const FIGURES_DEG: f64 = 15.0;
+/// Figures at the rings stand in the first of these directions, degrees, where no sign is in their way.
+const FIGURES_DEG: [f64; 5] = [15.0, 195.0, 105.0, 285.0, 60.0];
 /// Turns farther apart than this are not joined: a stretch not measured stays a gap.
 const JOINED_DEG: f64 = 60.0;
 /// What tells plots laid over each other apart: the sign of a step, and dots of the line between.
@@ -227,14 +227,6 @@ pub fn render(buffer: &mut Buffer, area: Rect, plots: &[Plot], absolute: bool, t
     let quiet = theme.style(Tone::Quiet);
     put(buffer, inner, (middle, (centre.1 / 4.0) as u16), "+", quiet);
     put(buffer, area, (middle, 0), "▲ station", theme.style(Tone::Strong));
-    if scale.strongest.is_finite() && (absolute || radius >= ROOM_FOR_FIGURES) {
-        for below in scale.rings() {
-            let (x, y) = place(FIGURES_DEG, (scale.reach - below) * scale.dots);
-            let ring = if absolute { scale.strongest - below } else { -below };
-            put(buffer, inner, ((x / 2.0) as u16, (y / 4.0) as u16), &whole(ring), quiet);
-        }
-    }
-    // Signs come last: they are what was measured.
     for (plot, (usual, tone, _)) in plots.iter().zip(LOOKS).rev() {
         for mark in plot.marks.iter().filter(|mark| mark.pings > 0) {
             let (sign, tone) = sign(mark, (usual, tone));
@@ -252,6 +244,29 @@ pub fn render(buffer: &mut Buffer, area: Rect, plots: &[Plot], absolute: bool, t
             );
         }
     }
+    if scale.strongest.is_finite() && (absolute || radius >= ROOM_FOR_FIGURES) {
+        for below in scale.rings() {
+            let figure = whole(if absolute { scale.strongest - below } else { -below });
+            let far = (scale.reach - below) * scale.dots;
+            let at = FIGURES_DEG
+                .map(|turn| place(turn, far))
+                .map(|(x, y)| ((x / 2.0) as u16, (y / 4.0) as u16));
+            if let Some(free) = at.into_iter().find(|at| is_free(buffer, inner, *at, columns(&figure))) {
+                put(buffer, inner, free, &figure, quiet);
+            }
+        }
+    }
+}
+
+/// Whether nothing but blanks and dots stands where so many columns would be written.
+fn is_free(buffer: &Buffer, area: Rect, (x, y): (u16, u16), columns: u16) -> bool {
+    x + columns <= area.width
+        && (x..x + columns).all(|x| {
+            let letter = buffer
+                .cell((area.x + x, area.y + y))
+                .and_then(|cell| cell.symbol().chars().next());
+            letter.is_some_and(|letter| letter == ' ' || ('\u{2800}'..='\u{28FF}').contains(&letter))
+        })
 }
 
 /// A closed curve given at each whole degree, as dots so far apart.

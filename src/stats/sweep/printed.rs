@@ -118,7 +118,11 @@ impl fmt::Display for WhyNot {
             Self::NothingHeard => f.write_str("nothing was heard at any turn; go nearer to the station"),
             Self::NoReadings => f.write_str("the echoes carry no level in this direction"),
             Self::NoOffset => f.write_str("no echo carries a level both ways, so the two cannot be joined"),
+            Self::TooFewTurns { have: 1, need } => write!(f, "1 turn measured, {need} needed"),
             Self::TooFewTurns { have, need } => write!(f, "{have} turns measured, {need} needed"),
+            Self::TooFewHeard { have: 1, need } => {
+                write!(f, "heard at 1 turn, {need} needed; go nearer to the station")
+            }
             Self::TooFewHeard { have, need } => {
                 write!(f, "heard at {have} turns, {need} needed; go nearer to the station")
             }

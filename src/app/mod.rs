@@ -4,7 +4,7 @@
 //! [`saved`] and [`gear`] (what it finds); [`walk`] (a survey being made), [`recorder`] and [`keeper`] (received lines,
 //! journalled before they are understood), [`event`] and [`signals`] (what can happen), [`clock`], [`file_clock`] and
 //! [`file_lines`] (files have no clock); [`screen`], [`replay`] and [`terminal`] (the full screen), [`worker`] (estimates off
-//! the drawing thread), [`known`] (what boards taught); [`rehearse`]; [`rebuild`], [`tables`], [`figures`], [`report`],
+//! the drawing thread), [`together`] (several surveys compared, off it too), [`known`] (what boards taught); [`rehearse`]; [`rebuild`], [`tables`], [`figures`], [`report`],
 //! [`export`], [`subject`] and [`bar`] (saved surveys); [`plan`]; [`home`].
 
 pub mod bar;
@@ -33,5 +33,6 @@ pub mod start;
 pub mod subject;
 pub mod tables;
 pub mod terminal;
+pub mod together;
 pub mod walk;
 pub mod worker;

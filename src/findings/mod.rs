@@ -5,8 +5,8 @@
 //! wrong with the gear), [`losses`] (why the last messages were lost), [`answer`] (can a node go here?); then what takes a
 //! fit: [`side`] (whose levels), [`movement`] (how far a board moved), [`silences`] (when the station did not answer),
 //! [`curves`] (what boards need), [`reach`] (how far they go), [`stop`] (level, margin,
-//! losses), [`boards`] (compared), [`sweeps`] (turned), [`places`] (where a node can go), and all of it together,
-//! [`estimates`]; last how it is said: [`words`], [`table`], [`json`].
+//! losses), [`boards`] (compared), [`sweeps`] (turned), [`places`] (where a node can go), [`by_distance`] (rings about the station), and all of it together,
+//! [`estimates`]; several surveys of the same ground, [`together`]; last how it is said: [`words`], [`table`], [`json`].
 
 pub mod plan;
 
@@ -26,12 +26,14 @@ pub mod side;
 pub mod silences;
 
 pub mod boards;
+pub mod by_distance;
 pub mod places;
 pub mod reach;
 pub mod stop;
 pub mod sweeps;
 
 pub mod estimates;
+pub mod together;
 
 pub mod json;
 pub mod table;

@@ -13,9 +13,10 @@ use super::theme::{Theme, Tone};
 use super::ui::{Doing, Over, Ui, Writing};
 
 /// Draws it in one line.
-pub fn render(buffer: &mut Buffer, area: Rect, ui: &Ui, doing: Doing, theme: Theme) {
+/// `several`: whether it is one of several surveys being replayed.
+pub fn render(buffer: &mut Buffer, area: Rect, ui: &Ui, doing: Doing, several: bool, theme: Theme) {
     let area = inset(area, 1);
-    let hints = hints(ui, doing);
+    let hints = hints(ui, doing, several);
     let width = |hints: &[(&str, String)], gap: u16| {
         hints
             .iter()
@@ -43,13 +44,14 @@ pub fn render(buffer: &mut Buffer, area: Rect, ui: &Ui, doing: Doing, theme: The
     }
 }
 
-fn hints(ui: &Ui, doing: Doing) -> Vec<(&'static str, String)> {
+fn hints(ui: &Ui, doing: Doing, several: bool) -> Vec<(&'static str, String)> {
     let fixed = |pairs: &[(&'static str, &str)]| pairs.iter().map(|(key, word)| (*key, (*word).to_owned())).collect();
     match &ui.over {
         Over::Help(_) => return fixed(&[("Esc", "back"), ("↑ ↓", "more")]),
         Over::Ending => return fixed(&[("y", "yes"), ("any other key", "no")]),
         Over::Writing(Writing::Note, _) => return fixed(&[("Enter", "keep the note"), ("Esc", "back")]),
         Over::Writing(..) => return fixed(&[("Enter", "done"), ("Esc", "back")]),
+        Over::Going(_) => return fixed(&[("Enter", "go there"), ("↑ ↓", "choose"), ("Esc", "back")]),
         Over::SweepChoice(..) => return fixed(&[("Space", "begin the sweep"), ("↑ ↓ ← →", "choose"), ("Esc", "back")]),
         Over::Nothing => {}
     }
@@ -84,12 +86,24 @@ fn hints(ui: &Ui, doing: Doing) -> Vec<(&'static str, String)> {
             Command::NextMark,
             Command::View,
             Command::LeaveOut,
+            Command::GoTo,
+            Command::Stretch,
             Command::Slower,
             Command::MarkBefore,
         ],
     };
+    let among: &[Command] = if several {
+        &[Command::NextSurvey, Command::Together]
+    } else {
+        &[]
+    };
     let ends = [Command::Help, Command::Finish];
-    for binding in others.iter().chain(&ends).filter_map(|command| named(*command)) {
+    for binding in among
+        .iter()
+        .chain(others)
+        .chain(&ends)
+        .filter_map(|command| named(*command))
+    {
         let word = match (binding.command, doing) {
             (Command::LeaveOut, Doing::Replaying(true)) => "take back",
             (Command::Finish, Doing::Replaying(_)) => "close",

@@ -28,6 +28,8 @@ pub struct Field {
     pub in_the_way: [Option<String>; 2],
     /// Set when nothing more will come: why, in words.
     pub over: Option<String>,
+    /// The letter of this survey among several, and whether its keys are the ones pressed.
+    pub among: Option<(char, bool)>,
     /// The time line of a replay.
     pub timeline: Option<Timeline>,
     /// The slower estimates.
@@ -53,12 +55,28 @@ impl Field {
         let (doing, paused) = (scene.doing, scene.paused);
         let wishes = self.ui.press(key, doing, paused);
         self.word_at = at;
+        self.keep_in_list();
         self.reckoned.bring_up_to_date(subject, false);
         wishes
     }
 
     /// Draws the page, and says whether the bell rings. The subject's rows must be up to date.
     pub fn draw(&mut self, buffer: &mut Buffer, area: Rect, subject: Subject<'_>, at: Elapsed) -> bool {
+        self.paint(area, subject, at, |scene, ui| page::render(buffer, area, scene, ui))
+    }
+
+    /// Draws the page without its bottom line and what lies over it, as one of several side by side.
+    pub fn draw_column(&mut self, buffer: &mut Buffer, area: Rect, subject: Subject<'_>, at: Elapsed) -> bool {
+        self.paint(area, subject, at, |scene, ui| page::column(buffer, area, scene, ui))
+    }
+
+    /// Draws the bottom line, and what lies over the view, across a whole page.
+    pub fn draw_over(&mut self, buffer: &mut Buffer, area: Rect, subject: Subject<'_>, at: Elapsed) {
+        let scene = Scene::of(subject, at, &self.reckoned, around(self));
+        page::foot_and_over(buffer, area, &scene, &self.ui);
+    }
+
+    fn paint(&mut self, area: Rect, subject: Subject<'_>, at: Elapsed, page: impl FnOnce(&Scene<'_>, &Ui)) -> bool {
         self.reckoned.bring_up_to_date(subject, false);
         // A word gives way again to the line that says what Space does.
         let speed = self.timeline.as_ref().map_or(1.0, |line| line.speed);
@@ -74,10 +92,21 @@ impl Field {
         }
         let mut bell = std::mem::take(&mut self.bell);
         let scene = Scene::of(subject, at, &self.reckoned, around(self));
-        page::render(buffer, area, &scene, &self.ui);
+        page(&scene, &self.ui);
         let rings = bell.look(&scene);
         self.bell = bell;
         rings && !self.ui.quiet
+    }
+
+    /// Keeps the line chosen of the list of where to go within it; a list just opened begins at the time line's place.
+    fn keep_in_list(&mut self) {
+        if let (Over::Going(line), Some(timeline)) = (&mut self.ui.over, &self.timeline) {
+            let passed = timeline.marks.iter().filter(|mark| mark.at <= timeline.at).count();
+            if *line == usize::MAX {
+                *line = passed.saturating_sub(1);
+            }
+            *line = (*line).min(timeline.marks.len().saturating_sub(1));
+        }
     }
 
     /// Takes new estimates, for the board in hand.
@@ -99,6 +128,7 @@ fn around(field: &Field) -> Around<'_> {
         disk: field.disk.as_deref(),
         in_the_way: [field.in_the_way[0].as_deref(), field.in_the_way[1].as_deref()],
         over: field.over.as_deref(),
+        among: field.among,
         timeline: field.timeline.as_ref(),
         outlook: field.outlook.as_ref(),
         skipped: &field.ui.skipped,

@@ -2,7 +2,7 @@
 //!
 //! In reading order: [`field`] (keys in, pages out), [`ui`] (what the person opened and chose), [`keys`], [`sweep_plan`],
 //! [`scene`] (what a page shows), [`outlook`] (the slower estimates), [`page`] (which panels, and where), [`bell`],
-//! [`playback`]; the panels
+//! [`playback`], [`desk`] (one or several surveys), [`together`] (several as one page); the panels
 //! [`title`], [`here`] with [`stop`] and [`trouble_lines`], [`ground`], [`distance`], [`guide`], [`polar`], [`boards`],
 //! [`places`], [`timeline`], [`bottom`], [`help`], [`over`]; and what they draw with: [`theme`], [`size`], [`paint`],
 //! [`number`], [`digits`], [`dots`]. [`start`] is what comes before and after a survey. Knows no clock, thread, file or terminal.
@@ -10,6 +10,7 @@
 pub mod bell;
 pub mod boards;
 pub mod bottom;
+pub mod desk;
 pub mod digits;
 pub mod distance;
 pub mod dots;
@@ -35,5 +36,6 @@ pub mod sweep_plan;
 pub mod theme;
 pub mod timeline;
 pub mod title;
+pub mod together;
 pub mod trouble_lines;
 pub mod ui;

@@ -1,6 +1,6 @@
 //! A write-up put together: the answer first, then each survey, then what holds for all.
 
-use super::{again, answer, cautions, conditions, distance, ground, method, places, points, sweeps};
+use super::{again, answer, cautions, conditions, distance, ground, method, places, points, sweeps, together};
 use crate::survey::sample::Samples;
 use crate::units::UtcMs;
 use crate::writeup::document::{Block, Document, Section};
@@ -88,6 +88,8 @@ pub fn document(subjects: &[Subject], making: &Making) -> Document {
         sub: false,
         blocks: opening,
     });
+    let compared = together::sections(subjects, &mut document);
+    document.sections.extend(compared);
     document.sections.extend(bodies);
     document.sections.push(method::section());
     document.sections.push(method::untold());

@@ -12,11 +12,26 @@ use super::paint::{columns, inset, put};
 use super::theme::{Theme, Tone};
 use super::ui::{Doing, Over, Ui, Writing};
 
+/// Below so many columns only few words fit.
+const NARROW: u16 = 50;
+
 /// Draws it in one line.
 /// `several`: whether it is one of several surveys being replayed.
 pub fn render(buffer: &mut Buffer, area: Rect, ui: &Ui, doing: Doing, several: bool, theme: Theme) {
     let area = inset(area, 1);
-    let hints = hints(ui, doing, several);
+    let mut hints = hints(ui, doing, several);
+    if several && area.width < NARROW && matches!(ui.over, Over::Nothing) {
+        // The key to the other survey must be seen on the smallest screen.
+        for (key, word) in &mut hints {
+            match *key {
+                "Space" => "play".clone_into(word),
+                "Tab" => "next".clone_into(word),
+                _ => {}
+            }
+        }
+        hints.truncate(2);
+        hints.extend([("?", "help".to_owned()), ("q", "close".to_owned())]);
+    }
     let width = |hints: &[(&str, String)], gap: u16| {
         hints
             .iter()
@@ -80,13 +95,13 @@ fn hints(ui: &Ui, doing: Doing, several: bool) -> Vec<(&'static str, String)> {
             Command::Note,
         ],
         Doing::Replaying(_) => &[
-            Command::Left,
-            Command::Right,
-            Command::Faster,
             Command::NextMark,
             Command::View,
             Command::LeaveOut,
             Command::GoTo,
+            Command::Faster,
+            Command::Left,
+            Command::Right,
             Command::Stretch,
             Command::Slower,
             Command::MarkBefore,

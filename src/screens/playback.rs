@@ -317,10 +317,27 @@ impl Playback {
         }
     }
 
-    /// The last row at or before the place, else the first of all.
+    /// The last row at or before the place, else the first of all. Where something begins at the place, its own first row:
+    /// who goes to a point means the point, not what was before it.
     fn row_here(&self) -> Option<&Sample> {
+        if let Some(what) = self.begins_here() {
+            let from = self.whole.rows.partition_point(|row| row.at < self.at);
+            let mut rows = self.whole.rows[from..].iter();
+            let first = rows.next();
+            // The key that begins a point may come at the very moment of a row that is still of the walk before.
+            let own = first.zip(rows.next()).filter(|(first, next)| {
+                what != What::Run && next.run != first.run && next.at.since(self.at) <= AT_A_MARK_S
+            });
+            return own.map(|(_, next)| next).or(first).or_else(|| self.whole.rows.last());
+        }
         let index = self.whole.rows.partition_point(|row| row.at <= self.at);
         self.whole.rows.get(index.saturating_sub(1))
+    }
+
+    /// What begins at the very place.
+    fn begins_here(&self) -> Option<What> {
+        let begins = |mark: &&Mark| mark.at == self.at && mark.what != What::Note;
+        self.marks.iter().find(begins).map(|mark| mark.what)
     }
 
     fn go_to(&mut self, at: Elapsed) {

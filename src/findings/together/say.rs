@@ -24,8 +24,8 @@ pub fn letters(pair: &Pair) -> (char, char) {
     (letter(pair.first), letter(pair.second))
 }
 
-/// The answer in a sentence or two.
-pub fn answer(pair: &Pair) -> String {
+/// At how many places which is better, in a sentence.
+pub fn verdict(pair: &Pair) -> String {
     let (a, b) = letters(pair);
     if pair.places.is_empty() {
         return match pair.side_m {
@@ -44,10 +44,18 @@ pub fn answer(pair: &Pair) -> String {
     );
     let total = pair.places.len();
     let noun = if total == 1 { "place" } else { "places" };
-    let mut said = match (second, first) {
+    match (second, first) {
         (0, 0) => format!("At none of {total} {noun} is one surely better than the other."),
         _ => format!("Of {total} {noun}, {b} is surely better at {second}, {a} at {first}; not told apart at {same}."),
-    };
+    }
+}
+
+/// The answer: the verdict, and what holds on average over places.
+pub fn answer(pair: &Pair) -> String {
+    let mut said = verdict(pair);
+    if pair.places.is_empty() {
+        return said;
+    }
     if let (Some(Err(why)), Err(_)) = (pair.level, pair.delivery) {
         said.push_str(&format!(" No average over places: {}.", no_average(why)));
         return said;
@@ -194,6 +202,11 @@ pub fn decibels(difference: Limited) -> String {
     in_unit(difference, 1.0, 1, " dB")
 }
 
+/// A difference of level as numbers only, where a heading names the unit.
+pub fn decibels_in_short(difference: Limited) -> String {
+    in_unit(difference, 1.0, 1, "")
+}
+
 fn in_unit(difference: Limited, scale: f64, decimals: usize, unit: &str) -> String {
     let told = |number: f64| signed(number * scale, decimals);
     match (difference.value, difference.low, difference.high) {
@@ -227,6 +240,11 @@ pub fn at((east, north): (f64, f64)) -> String {
         )
     };
     format!("{}, {}", way(east, "E", "W"), way(north, "N", "S"))
+}
+
+/// The same as numbers of metres only, where a heading names the unit.
+pub fn at_in_short(place: (f64, f64)) -> String {
+    at(place).replace(" m ", "\u{A0}")
 }
 
 /// What metres east and north are counted from.
@@ -267,7 +285,7 @@ pub fn method(pair: &Pair) -> String {
     let side = pair.side_m.map_or_else(|| "–".to_owned(), metres);
     format!(
         "Squares of ground {side} wide that both went through with {} exchanges or more; sweeps are left out. Differences are the second less the first. \
-         Limits are 95 % for a place by itself; \"surely\" means 95 % for all places together. Averages count patches of nine squares as independent.",
+         Limits are 95 % for a place by itself; \"surely\" means 95 % for all places together. Limits of differences after Newcombe (1998, Stat. Med. 17:873) and Zou and Donner (2008, Stat. Med. 27:1693); averages count patches of nine squares as independent.",
         super::pair::ENOUGH
     )
 }

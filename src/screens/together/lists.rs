@@ -7,7 +7,7 @@ use crate::findings::together::pair::{Better, Pair};
 use crate::findings::together::say;
 use crate::findings::together::whole::Together;
 use crate::findings::words::metres;
-use crate::screens::paint::{columns, put, put_right, wrap};
+use crate::screens::paint::{put, put_right, wrap};
 use crate::screens::theme::{Theme, Tone};
 
 /// A paragraph of a list; the first word of it may stand out.
@@ -46,40 +46,26 @@ pub fn render(buffer: &mut Buffer, area: Rect, lines: &[Line], from: usize, them
 }
 
 /// Place by place, the surest difference first.
-pub fn places(pair: &Pair, width: u16) -> Vec<Line> {
+pub fn places(pair: &Pair) -> Vec<Line> {
+    let (a, b) = say::letters(pair);
     let mut lines = vec![line(say::answer(pair), Tone::Strong)];
     if !pair.places.is_empty() {
-        lines.push(line(
-            format!(
-                "{}. Places {}.",
-                say::method(pair).trim_end_matches('.'),
-                say::origin(pair)
-            ),
-            Tone::Quiet,
-        ));
+        let words = format!("Place by place, {}, the surest difference first:", say::origin(pair));
+        lines.push(line(words, Tone::Quiet));
     }
     for place in &pair.places {
-        let (a, b) = say::letters(pair);
-        let mark = match place.better {
-            Better::First => a,
-            Better::Second => b,
-            Better::NotTold => '=',
-        };
         let [first, second] = say::counts(place);
-        let at = say::at(place.at);
-        let level = say::decibels(place.level);
-        let tone = if place.better == Better::NotTold {
-            Tone::Text
-        } else {
-            Tone::Strong
+        let (which, tone) = match place.better {
+            Better::First => (format!("{a} better"), Tone::Strong),
+            Better::Second => (format!("{b} better"), Tone::Strong),
+            Better::NotTold => ("=".to_owned(), Tone::Text),
         };
-        let told = format!("{mark} {at:<16} {a} {first:>12}  {b} {second:>12}  {level}");
-        if columns(&told) + 2 <= width {
-            lines.push(line(told, tone));
-        } else {
-            lines.push(line(format!("{mark} {at}: {a} {first}, {b} {second}"), tone));
-            lines.push(line(format!("  level {level}"), Tone::Text));
-        }
+        let words = format!(
+            "{which} at {}: {a} {first}, {b} {second}; level {}",
+            say::at(place.at),
+            say::decibels(place.level)
+        );
+        lines.push(line(words, tone));
     }
     lines
 }
@@ -131,5 +117,6 @@ pub fn mind(found: &Together, pair: &Pair) -> Vec<Line> {
             .iter()
             .map(|what| line(format!("- {}", say::mind(what, pair)), Tone::Text)),
     );
+    lines.push(line(format!("- {}", say::method(pair)), Tone::Quiet));
     lines
 }

@@ -139,7 +139,12 @@ pub fn render(buffer: &mut Buffer, area: Rect, found: Option<&Together>, look: L
 
 fn view(buffer: &mut Buffer, inside: Rect, found: &Together, pair: &Pair, look: Look, size: Size, theme: Theme) {
     let answer = |buffer: &mut Buffer, most: u16| {
-        let words = say::answer(pair);
+        // Where there is little room the averages stand with the places.
+        let words = if size == Size::Pocket {
+            say::verdict(pair)
+        } else {
+            say::answer(pair)
+        };
         put_wrapped(buffer, inset(inside, 1), 0, &words, most, theme.style(Tone::Strong))
     };
     match look.view {
@@ -149,13 +154,7 @@ fn view(buffer: &mut Buffer, inside: Rect, found: &Together, pair: &Pair, look: 
         }
         View::Distance => distance::render(buffer, inside, pair, theme),
         View::Turns => turns(buffer, inset(inside, 1), found, look, theme),
-        View::Places => lists::render(
-            buffer,
-            inset(inside, 1),
-            &lists::places(pair, inside.width),
-            look.line,
-            theme,
-        ),
+        View::Places => lists::render(buffer, inset(inside, 1), &lists::places(pair), look.line, theme),
         View::Points => lists::render(buffer, inset(inside, 1), &lists::points(pair), look.line, theme),
         View::Mind => lists::render(buffer, inset(inside, 1), &lists::mind(found, pair), look.line, theme),
     }

@@ -15,12 +15,12 @@ use crate::writeup::svg::{polar, together as svg};
 use crate::writeup::text::shortened;
 
 /// At most so many places are printed; the table holds all.
-const MOST_PLACES: usize = 25;
+const MOST_PLACES: usize = 15;
 
-/// The sections, one a pair of surveys after the first, which says which surveys these are; none of one survey.
-pub fn sections(subjects: &[Subject], document: &mut Document) -> Vec<Section> {
+/// The answer, and the sections that bear it out, one a pair of surveys; nothing of one survey.
+pub fn parts(subjects: &[Subject], document: &mut Document) -> (Vec<Block>, Vec<Section>) {
     if subjects.len() < 2 {
-        return Vec::new();
+        return (Vec::new(), Vec::new());
     }
     let titles: Vec<String> = subjects
         .iter()
@@ -42,22 +42,21 @@ pub fn sections(subjects: &[Subject], document: &mut Document) -> Vec<Section> {
     for (index, pair) in found.pairs.iter().enumerate() {
         sections.push(section(index, pair, document));
     }
-    sections
+    let mut answer = vec![Block::List(say::surveys(&found))];
+    for pair in &found.pairs {
+        answer.push(Block::Text(format!("{}:", say::who(pair))));
+        answer.push(Block::Lead(say::answer(pair)));
+    }
+    (answer, sections)
 }
 
 fn opening(found: &Together, subjects: &[Subject], document: &mut Document) -> Section {
-    let mut blocks = vec![Block::List(say::surveys(found))];
+    let mut blocks = Vec::new();
     if found.pairs.is_empty() {
         blocks.push(Block::Text(
             "They are not compared: in fewer than two of them an exchange has a position.".to_owned(),
         ));
     }
-    blocks.extend(
-        found
-            .pairs
-            .iter()
-            .map(|pair| Block::Text(format!("{}: {}", say::who(pair), say::answer(pair)))),
-    );
     // The surveys' letters tell their sweeps apart.
     let lettered: Vec<Sweep> = subjects
         .iter()
@@ -88,7 +87,7 @@ fn opening(found: &Together, subjects: &[Subject], document: &mut Document) -> S
 
 fn section(index: usize, pair: &Pair, document: &mut Document) -> Section {
     let name = |what: &str| format!("together-{}-{what}", index + 1);
-    let mut blocks = vec![Block::Lead(say::answer(pair))];
+    let mut blocks = Vec::new();
     blocks.extend(pair.mind.iter().map(|what| Block::Caution(say::mind(what, pair))));
     for figure in [svg::map(&name("map"), pair), svg::level(&name("level"), pair)]
         .into_iter()
@@ -140,14 +139,14 @@ fn heads(first: &[(&str, bool)], pair: &Pair) -> Vec<(String, bool)> {
         (format!("{a} delivered"), true),
         (format!("{b} delivered"), true),
         ("difference, of 100".to_owned(), true),
-        ("level".to_owned(), true),
+        ("level, dB".to_owned(), true),
     ]);
     heads
 }
 
 fn places(pair: &Pair) -> ReadTable {
     let (a, b) = say::letters(pair);
-    let mut head = heads(&[("place", false)], pair);
+    let mut head = heads(&[("place, metres", false)], pair);
     head.push(("which".to_owned(), false));
     ReadTable {
         caption: format!(
@@ -162,11 +161,11 @@ fn places(pair: &Pair) -> ReadTable {
             .map(|place| {
                 let [first, second] = say::counts(place);
                 vec![
-                    say::at(place.at),
+                    say::at_in_short(place.at),
                     first,
                     second,
                     say::points(place.delivery),
-                    say::decibels(place.level),
+                    say::decibels_in_short(place.level),
                     say::better(place.better, pair),
                 ]
             })
@@ -189,7 +188,7 @@ fn stops(pair: &Pair) -> ReadTable {
                     say::rate(stop.delivered[0], stop.sent[0]),
                     say::rate(stop.delivered[1], stop.sent[1]),
                     say::points(stop.delivery),
-                    say::decibels(stop.level),
+                    say::decibels_in_short(stop.level),
                 ]
             })
             .collect(),

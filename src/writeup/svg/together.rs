@@ -160,10 +160,7 @@ pub fn level(name: &str, pair: &Pair) -> Option<Figure> {
     axes(
         &mut canvas,
         &FRAME,
-        (
-            &x,
-            "metres to each survey's own station (each step to the right multiplies)",
-        ),
+        (&x, "metres to its own station (each step right multiplies)"),
         (&y, "level, dBm"),
         |value| words::minus(value, 0),
     );

@@ -197,8 +197,9 @@ pub struct FolderArgs {
 /// How a survey is played back.
 #[derive(Debug, Args)]
 pub struct ReplayArgs {
-    /// The survey's folder.
-    pub folder: PathBuf,
+    /// The survey's folder; of several, all are shown side by side and compared.
+    #[arg(required = true, value_name = "FOLDER")]
+    pub folders: Vec<PathBuf>,
     /// How many times faster than life, 1 to 500.
     #[arg(long, value_name = "X", default_value_t = 1.0)]
     pub speed: f64,

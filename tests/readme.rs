@@ -1,7 +1,7 @@
 //! README says what the program does: its commands are understood, its example lines are read, its tables name the columns
 //! that are written, and the parts between markers are made from the program itself.
 //!
-//! `UPDATE_README=1 cargo test --test readme` writes the parts between markers anew.
+//! `UPDATE_README=1 cargo test --test readme` writes the parts between markers anew, and the pictures README shows.
 #![expect(clippy::unwrap_used, reason = "a test's helper fails by panicking, as the test does")]
 
 use std::fmt::Write as _;
@@ -11,12 +11,17 @@ use std::path::PathBuf;
 use std::str::FromStr as _;
 
 use clap::{CommandFactory as _, Parser as _};
+use farpace::app::subject;
 use farpace::cli::Cli;
+use farpace::findings::assumptions::Wanted;
 use farpace::screens::keys::{BINDINGS, Command, Place};
 use farpace::session::{format, setup_file};
 use farpace::sources::Address;
 use farpace::wire::node::{self, NodePattern};
 use farpace::wire::{NodeLine, NodeRecord};
+use farpace::writeup::compose::whole::document;
+use farpace::writeup::document::Figure;
+use farpace::writeup::subject::{Making, Privacy};
 use regex::Regex;
 
 fn at(path: &str) -> PathBuf {
@@ -184,10 +189,81 @@ fn flags(out: &mut String, command: &clap::Command, global: bool) {
     }
 }
 
+/// The pictures README shows, as the write-up of a sample session draws them: file, session, figure, what README calls it.
+const PICTURES: [(&str, &str, &str, &str); 3] = [
+    ("places.svg", "walk", "places", "Where a node can go"),
+    ("level.svg", "walk", "level-1", "Level by distance"),
+    ("sweep.svg", "sweep", "sweep-1", "A board turned round"),
+];
+
+/// The figures of a sample session's write-up that README shows.
+fn figure(session: &str, name: &str) -> Figure {
+    let folder = at("sample-sessions").join(session);
+    let subjects = subject::read(&[folder], Privacy::default(), &Wanted::default(), |_| {}).unwrap();
+    let found = document(&subjects, &Making::default()).figures;
+    let named = found.into_iter().find(|figure| figure.name == name);
+    named.unwrap_or_else(|| panic!("the write-up of {session} has no figure {name}"))
+}
+
+/// Words within a link or a table: what Markdown would obey is left away.
+fn plain(text: &str) -> String {
+    text.replace(['[', ']', '|', '\n'], " ")
+}
+
+/// The pictures, each with what it shows for who cannot see it.
+fn pictures() -> String {
+    let mut out = String::new();
+    for (file, session, name, title) in PICTURES {
+        let alt = plain(&figure(session, name).alt);
+        writeln!(out, "![{title}. {alt}](tests/snapshots/pictures/{file})\n").unwrap();
+    }
+    out
+}
+
+/// Coordinates may differ in the last decimal where a system's own sines do; everything else may not.
+fn nearly_same(found: &str, kept: &str) -> bool {
+    let number = Regex::new(r"-?\d+(?:\.\d+)?").unwrap();
+    let numbers = |text: &str| -> Vec<f64> {
+        number
+            .find_iter(text)
+            .map(|found| found.as_str().parse().unwrap())
+            .collect()
+    };
+    number.replace_all(found, "#") == number.replace_all(kept, "#")
+        && numbers(found)
+            .iter()
+            .zip(numbers(kept))
+            .all(|(one, other)| (one - other).abs() < 0.025)
+}
+
+#[test]
+fn the_pictures_are_what_the_program_draws() {
+    for (file, session, name, _) in PICTURES {
+        let made = figure(session, name).file;
+        let path = at("tests/snapshots/pictures").join(file);
+        if std::env::var_os("UPDATE_README").is_some() {
+            fs::create_dir_all(path.parent().unwrap()).unwrap();
+            fs::write(&path, &made).unwrap();
+        }
+        let kept = fs::read_to_string(&path).unwrap_or_default().replace("\r\n", "\n");
+        let same = made == kept || (!cfg!(target_os = "linux") && nearly_same(&made, &kept));
+        assert!(
+            same,
+            "{} is stale; make it anew, and look at it:\nUPDATE_README=1 cargo test --test readme",
+            path.display()
+        );
+    }
+}
+
 #[test]
 fn what_stands_between_markers_is_what_the_program_says() {
     let mut text = readme();
-    let parts = [("picture", picture()), ("keys", keys()), ("commands", commands())];
+    let parts = [
+        ("picture", picture()),
+        ("pictures", pictures()),
+        ("keys", keys()),
+        ("commands", commands()),
+    ];
     if std::env::var_os("UPDATE_README").is_some() {
         for (name, made) in &parts {
             let (begin, end) = markers(name);

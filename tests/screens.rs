@@ -7,7 +7,11 @@ use std::fmt::Write as _;
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use farpace::findings::curves::Known;
 use farpace::findings::estimates::estimates;
+use farpace::findings::together::learn::{Source as Figured, figures_of};
+use farpace::findings::together::member::Member;
+use farpace::findings::together::whole::together;
 use farpace::ground::Position;
+use farpace::screens::desk::{Desk, Seat};
 use farpace::screens::field::Field;
 use farpace::screens::playback::Playback;
 use farpace::screens::scene::Subject;
@@ -242,6 +246,8 @@ fn keys_of(keys: &str) -> Vec<KeyEvent> {
                     "right" => KeyCode::Right,
                     "home" => KeyCode::Home,
                     "end" => KeyCode::End,
+                    "tab" => KeyCode::Tab,
+                    "space" => KeyCode::Char(' '),
                     "backspace" => KeyCode::Backspace,
                     "interrupt" => {
                         pressed.push(KeyEvent::new(KeyCode::Char('c'), KeyModifiers::CONTROL));
@@ -649,7 +655,7 @@ impl Replay {
                 match wish {
                     Wish::LeaveOut(why) => {
                         let mut setup = self.playback.subject().setup().clone();
-                        setup.leave_out.extend(self.playback.run_here(why));
+                        setup.leave_out.extend(self.playback.to_leave_out(why));
                         self.playback.set_up(setup);
                     }
                     Wish::TakeBack => {
@@ -749,9 +755,223 @@ fn a_run_is_left_out_and_taken_back() {
     insta::assert_snapshot!("replay-leave-out-80x24", replay.page(80, 24));
     let mut replay = replay.keys("tractor between us<enter>");
     let page = replay.page(80, 24);
-    assert!(page.contains("(left out)"), "{page}");
+    assert!(page.contains(", left out"), "{page}");
     let mut replay = replay.keys("x<end>");
     assert_eq!(replay.page(80, 24), whole);
+}
+
+#[test]
+fn who_goes_to_a_point_leaves_out_that_point() {
+    let mut replay = replay_of(walked()).keys("<home>g");
+    insta::assert_snapshot!("replay-go-to-40x20", replay.page(40, 20));
+    insta::assert_snapshot!("replay-go-to-80x24", replay.page(80, 24));
+    let mut replay = replay.keys("<down><enter>");
+    assert_eq!(replay.playback.at(), Elapsed::from_seconds(20.0));
+    assert!(replay.page(80, 24).contains("fern at P1"), "{}", replay.page(80, 24));
+    let replay = replay.keys("xdog<enter>");
+    let out = &replay.playback.setup().leave_out[0];
+    assert_eq!((out.from_s, out.to_s), (20.1, 31.0));
+    let replay = replay.keys("g<up><up><up><esc>");
+    assert_eq!(replay.playback.at(), Elapsed::from_seconds(20.0), "nothing was chosen");
+}
+
+#[test]
+fn a_stretch_is_left_out_and_taken_back() {
+    let replay = replay_of(walked()).keys("<home><right>s<right>");
+    let mut replay = replay.keys("x");
+    insta::assert_snapshot!("replay-stretch-80x24", replay.page(80, 24));
+    let mut replay = replay.keys("a tractor<enter>");
+    let out = replay.playback.setup().leave_out.clone();
+    assert_eq!(
+        (out[0].from_s, out[0].to_s, out[0].why.as_str()),
+        (10.0, 20.0, "a tractor")
+    );
+    insta::assert_snapshot!("replay-stretch-out-40x20", replay.page(40, 20));
+    let counted = |replay: &Replay| replay.playback.whole().rows.iter().filter(|row| row.counts()).count();
+    let without = counted(&replay);
+    let mut replay = replay.keys("<left>x");
+    assert_eq!(replay.playback.setup().leave_out.len(), 0);
+    assert_eq!(counted(&replay), without + 101, "both ends belonged to it");
+    // A stretch begun can be forgotten, and then x means the run again.
+    replay = replay.keys("ssx");
+    assert!(
+        replay.page(80, 24).contains("Leave this run out: why?"),
+        "{}",
+        replay.page(80, 24)
+    );
+}
+
+/// Two surveys replayed by keys, as the shell does it.
+struct Both {
+    playbacks: Vec<Playback>,
+    desk: Desk,
+}
+
+impl Both {
+    fn of(walks: Vec<Walk>) -> Self {
+        let playbacks: Vec<Playback> = walks
+            .into_iter()
+            .map(|walk| {
+                let setup = walk.survey.setup().clone();
+                Playback::of_lines(walk.lines, setup, None, 1.0)
+            })
+            .collect();
+        Self {
+            desk: Desk::new(playbacks.len(), Theme::Plain),
+            playbacks,
+        }
+    }
+
+    fn seats(&self) -> Vec<Seat<'_>> {
+        self.playbacks
+            .iter()
+            .map(|playback| Seat {
+                subject: playback.subject(),
+                at: playback.at(),
+                timeline: playback.timeline(),
+            })
+            .collect()
+    }
+
+    fn keys(mut self, keys: &str) -> Self {
+        for key in keys_of(keys) {
+            let mut desk = self.desk.clone();
+            for wish in desk.press(key, &self.seats()) {
+                self.playbacks[desk.front()].wish(&wish);
+            }
+            self.desk = desk;
+            if self.desk.waits_for_comparison() {
+                let references: Vec<String> = Vec::new();
+                let sources: Vec<Figured<'_>> = self
+                    .playbacks
+                    .iter()
+                    .map(|playback| Figured {
+                        key: "",
+                        samples: playback.whole(),
+                        setup: playback.setup(),
+                        references: &references,
+                    })
+                    .collect();
+                let made = figures_of(&sources, &Known::default(), |_, _| {});
+                let members: Vec<Member<'_>> = sources
+                    .iter()
+                    .zip(&made)
+                    .map(|(source, estimates)| Member {
+                        name: "survey",
+                        samples: source.samples,
+                        setup: source.setup,
+                        estimates,
+                    })
+                    .collect();
+                self.desk.compared(std::sync::Arc::new(together(&members)));
+            }
+        }
+        self
+    }
+
+    fn page(&mut self, width: u16, height: u16) -> String {
+        let area = Rect::new(0, 0, width, height);
+        let mut buffer = Buffer::empty(area);
+        let mut desk = self.desk.clone();
+        desk.draw(&mut buffer, area, &self.seats());
+        self.desk = desk;
+        text_of(&buffer)
+    }
+}
+
+/// The same way on another day, with more lost.
+fn before_and_after() -> Both {
+    let mut later = Walk::new();
+    later.survey = Survey::new(
+        Setup {
+            title: "Larkfield orchard, in leaf".to_owned(),
+            ..later.survey.setup().clone()
+        },
+        None,
+    );
+    let route = |walk: Walk, lost: u64| {
+        let walk = walk
+            .hello("fern", 7)
+            .losing(lost)
+            .go(25, 1.3)
+            .keys(" ")
+            .go(11, 0.0)
+            .keys(" ");
+        walk.go(30, 1.3).keys(" ").go(11, 0.0).keys(" ").go(20, 1.3)
+    };
+    Both::of(vec![route(Walk::new(), 0), route(later, 2)])
+}
+
+#[test]
+fn two_surveys_stand_side_by_side() {
+    let mut both = before_and_after().keys("<end><tab><end><tab>");
+    insta::assert_snapshot!("both-140x40", both.page(140, 40));
+    insta::assert_snapshot!("both-80x24", both.page(80, 24));
+    insta::assert_snapshot!("both-40x20", both.page(40, 20));
+    // Keys of time act on the one in front, and views are chosen for both.
+    let mut both = both.keys("<tab><home>v");
+    assert_eq!(both.playbacks[1].at(), Elapsed(0));
+    assert!(both.playbacks[0].at() > Elapsed(0));
+    assert_eq!(
+        both.page(140, 40).matches("─ Map ─").count(),
+        2,
+        "{}",
+        both.page(140, 40)
+    );
+    assert!(both.page(80, 24).contains("▸B"), "{}", both.page(80, 24));
+}
+
+#[test]
+fn two_surveys_are_seen_together() {
+    let mut both = before_and_after().keys("c");
+    for name in ["map", "places", "points", "distance", "turns", "mind"] {
+        insta::assert_snapshot!(format!("together-{name}-40x20"), both.page(40, 20));
+        insta::assert_snapshot!(format!("together-{name}-80x24"), both.page(80, 24));
+        both = both.keys("v");
+    }
+    assert!(both.page(80, 24).contains("Map of both"));
+    let mut both = both.keys("<space>");
+    assert!(both.page(80, 24).contains("c goes back"), "{}", both.page(80, 24));
+    let mut both = both.keys("c");
+    assert!(both.page(80, 24).contains("Here and now"), "{}", both.page(80, 24));
+}
+
+#[test]
+fn one_survey_alone_is_compared_with_nothing() {
+    let mut one = Both::of(vec![walked()]).keys("c");
+    assert!(
+        one.page(80, 24).contains("Only one survey is open"),
+        "{}",
+        one.page(80, 24)
+    );
+}
+
+#[test]
+fn several_surveys_fit_every_size() {
+    let mut states = vec![
+        before_and_after(),
+        before_and_after().keys("<end><tab>g"),
+        before_and_after().keys("c"),
+        Both::of(vec![Walk::new(), Walk::new()]).keys("c"),
+    ];
+    for views in 1..6 {
+        states.push(before_and_after().keys(&format!("c{}<down>", "v".repeat(views))));
+    }
+    for mut state in states {
+        for (width, height) in [
+            (0, 0),
+            (20, 4),
+            (36, 16),
+            (37, 17),
+            (80, 24),
+            (120, 36),
+            (130, 24),
+            (300, 12),
+            (250, 90),
+        ] {
+            state.page(width, height);
+        }
+    }
 }
 
 #[test]

@@ -8,8 +8,10 @@ use super::{assume, known};
 use crate::cli::FiguresArgs;
 use crate::findings::boards;
 use crate::findings::curves::Known;
-use crate::findings::estimates::{Estimates, estimates};
-use crate::findings::{json, table};
+use crate::findings::estimates::Estimates;
+use crate::findings::together::learn::{Source, figures_of};
+use crate::findings::together::member::Member;
+use crate::findings::{json, table, together};
 use crate::survey::{Samples, Setup};
 
 /// A saved survey with everything that is known of it.
@@ -19,6 +21,8 @@ pub struct Read {
     pub setup: Setup,
     /// Its rows.
     pub samples: Samples,
+    /// Boards whose own hello calls them the reference.
+    pub references: Vec<String>,
     /// What was made of them.
     pub estimates: Estimates,
     /// The folder's own name.
@@ -27,23 +31,44 @@ pub struct Read {
     pub warnings: Vec<String>,
 }
 
-/// Reads a saved survey and makes its figures, by what the boards taught in `known`.
-///
-/// # Errors
-/// When the folder is no survey.
-pub fn read(at: &Path, known: &Known) -> anyhow::Result<Read> {
-    let read = read_quietly(at, known)?;
-    for warning in &read.warnings {
-        eprintln!("farpace: {warning}");
+impl Read {
+    /// As it takes part in a comparison of surveys.
+    pub fn member(&self) -> Member<'_> {
+        Member {
+            name: &self.name,
+            samples: &self.samples,
+            setup: &self.setup,
+            estimates: &self.estimates,
+        }
     }
-    Ok(read)
+
+    /// As its figures are made from, known among others by a key.
+    pub fn source<'a>(&'a self, key: &'a str) -> Source<'a> {
+        Source {
+            key,
+            samples: &self.samples,
+            setup: &self.setup,
+            references: &self.references,
+        }
+    }
 }
 
-/// As [`read`], its warnings kept to itself.
+/// Reads a saved survey and makes its figures, by what the boards taught in `known`; its warnings are kept with it.
 ///
 /// # Errors
 /// When the folder is no survey.
 pub fn read_quietly(at: &Path, known: &Known) -> anyhow::Result<Read> {
+    let mut read = open(at)?;
+    let source = read.source(&read.name);
+    read.estimates = figures_of(&[source], known, |_, _| {}).pop().unwrap_or_default();
+    Ok(read)
+}
+
+/// Reads a saved survey without making any figures yet.
+///
+/// # Errors
+/// When the folder is no survey.
+pub fn open(at: &Path) -> anyhow::Result<Read> {
     let whole = whole::read(at, |_| ())?;
     let mut references: Vec<String> = Vec::new();
     let samples = match whole.content {
@@ -55,20 +80,18 @@ pub fn read_quietly(at: &Path, known: &Known) -> anyhow::Result<Read> {
         }
         Content::Rows(samples) => samples,
     };
-    let name = known::name_of(at);
-    let told = |board: &str| references.iter().any(|reference| reference == board);
-    let estimates = estimates(&samples, &whole.setup, known, Some(&name), told);
     Ok(Read {
         setup: whole.setup,
         samples,
-        estimates,
-        name,
+        references,
+        estimates: Estimates::default(),
+        name: known::name_of(at),
         warnings: whole.warnings,
     })
 }
 
-/// Prints the figures of some surveys. Without `--with-known` the surveys speak for themselves alone, so that another
-/// computer gives the same.
+/// Prints the figures of some surveys. Without `--with-known` the surveys speak for themselves alone (of several,
+/// each is told what the others taught), so that another computer gives the same.
 ///
 /// # Errors
 /// When a folder is no survey, or standard output is closed.
@@ -79,14 +102,38 @@ pub fn figures(args: &FiguresArgs) -> anyhow::Result<()> {
         Known::default()
     };
     let wanted = assume::wanted(&args.assume)?;
-    let mut values = Vec::new();
-    let mut out = std::io::stdout().lock();
+    let mut all = Vec::new();
     for folder in &args.folders {
-        let mut read = read(folder, &known)?;
+        let read = open(folder)?;
+        for warning in &read.warnings {
+            eprintln!("farpace: {warning}");
+        }
+        all.push(read);
+    }
+    // Known by their names only where what is known already goes by names.
+    let keys: Vec<String> = all
+        .iter()
+        .enumerate()
+        .map(|(index, read)| {
+            if args.with_known {
+                read.name.clone()
+            } else {
+                index.to_string()
+            }
+        })
+        .collect();
+    let sources: Vec<Source<'_>> = all.iter().zip(&keys).map(|(read, key)| read.source(key)).collect();
+    let made = figures_of(&sources, &known, |_, _| {});
+    for (read, made) in all.iter_mut().zip(made) {
+        read.estimates = made;
         if let Some(Ok(places)) = &mut read.estimates.places {
             places.check_station(&read.samples, &read.setup);
         }
         read.estimates.assume(&wanted, &read.setup);
+    }
+    let mut values = Vec::new();
+    let mut out = std::io::stdout().lock();
+    for read in &all {
         if args.json {
             values.push(json::survey(&read.name, &read.samples, &read.setup, &read.estimates));
         } else {
@@ -97,9 +144,16 @@ pub fn figures(args: &FiguresArgs) -> anyhow::Result<()> {
             )?;
         }
     }
+    let members: Vec<Member<'_>> = all.iter().map(Read::member).collect();
+    let together = (members.len() > 1).then(|| together::whole::together(&members));
     if args.json {
-        let all = serde_json::json!({ "format": 1, "program": concat!("farpace ", env!("CARGO_PKG_VERSION")), "surveys": values });
+        let mut all = serde_json::json!({ "format": 1, "program": concat!("farpace ", env!("CARGO_PKG_VERSION")), "surveys": values });
+        if let Some(together) = &together {
+            all["together"] = together::json::json(together);
+        }
         writeln!(out, "{}", serde_json::to_string_pretty(&all)?)?;
+    } else if let Some(together) = &together {
+        write!(out, "{}", together::text::text(together))?;
     }
     Ok(())
 }

@@ -4,8 +4,9 @@
 //! [`saved`] and [`gear`] (what it finds); [`walk`] (a survey being made), [`recorder`] and [`keeper`] (received lines,
 //! journalled before they are understood), [`event`] and [`signals`] (what can happen), [`clock`], [`file_clock`] and
 //! [`file_lines`] (files have no clock); [`screen`], [`replay`] and [`terminal`] (the full screen), [`worker`] (estimates off
-//! the drawing thread), [`known`] (what boards taught); [`rehearse`]; [`whole`] (a saved survey read), [`rebuild`], [`tables`],
-//! [`figures`], [`report`], [`export`], [`subject`] and [`bar`]; [`plan`]; [`home`].
+//! the drawing thread), [`together`] (several surveys compared, off it too), [`known`] (what boards taught); [`rehearse`];
+//! [`whole`] (a saved survey read), [`rebuild`], [`tables`], [`figures`], [`report`], [`export`], [`assume`], [`subject`] and
+//! [`bar`]; [`plan`]; [`home`].
 
 pub mod assume;
 pub mod bar;
@@ -34,6 +35,7 @@ pub mod start;
 pub mod subject;
 pub mod tables;
 pub mod terminal;
+pub mod together;
 pub mod walk;
 pub mod whole;
 pub mod worker;

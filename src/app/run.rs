@@ -50,7 +50,7 @@ fn command(cli: &Cli) -> anyhow::Result<()> {
         Some(Command::Rehearse(args)) => kept(&rehearse(cli, args)?),
         Some(Command::Gear(args)) => gear::gear(args),
         Some(Command::Plan(args)) => plan::plan(args),
-        Some(Command::Replay(args)) => replay::replay(&args.folder, args.speed, terminal::theme(cli.theme)),
+        Some(Command::Replay(args)) => replay::replay(&args.folders, args.speed, terminal::theme(cli.theme)),
         Some(Command::Rebuild(args)) => rebuild::rebuild(&args.folder),
         Some(Command::Figures(args)) => figures::figures(args),
         Some(Command::Report(args)) => report::report(args),

@@ -103,7 +103,7 @@ fn rehearsal(args: &RehearseArgs, surveys: &Path, theme: Theme) -> anyhow::Resul
 
 /// Replays a survey, at life's own speed to begin with; back in the menu there is nothing to say of it.
 fn replay(folder: &Path, theme: Theme) -> anyhow::Result<Option<String>> {
-    replay::replay(folder, 1.0, theme)?;
+    replay::replay(&[folder.to_owned()], 1.0, theme)?;
     Ok(None)
 }
 

@@ -8,7 +8,8 @@ use super::known;
 use super::whole::{self, Content};
 use crate::findings::assumptions::Wanted;
 use crate::findings::curves::Known;
-use crate::findings::estimates::{Estimates, estimates};
+use crate::findings::estimates::Estimates;
+use crate::findings::together::learn::{Source, figures_of};
 use crate::session::format;
 use crate::wire::Hello;
 use crate::writeup::places::PlacesPart;
@@ -33,27 +34,23 @@ pub fn read(
     mut step: impl FnMut(usize),
 ) -> anyhow::Result<Vec<Subject>> {
     let mut read = Vec::new();
-    for (index, at) in folders.iter().enumerate() {
-        let mut before = open(at, privacy)?;
-        before.subject.estimates = figures(&before, &Known::default(), index);
-        read.push(before);
-        step(index + 1);
+    for at in folders {
+        read.push(open(at, privacy)?);
     }
-    if read.len() > 1 {
-        let mut known = Known::default();
-        for (index, before) in read.iter().enumerate() {
-            for board in &before.subject.estimates.boards {
-                if let Some(reach) = board.reach.as_ref().filter(|reach| reach.learned_here)
-                    && let Some(need) = &reach.need
-                {
-                    known.learn(&board.name, reach.side, &index.to_string(), need);
-                }
-            }
-        }
-        for (index, before) in read.iter_mut().enumerate() {
-            before.subject.estimates = figures(before, &known, index);
-            step(folders.len() + index + 1);
-        }
+    let keys: Vec<String> = (0..read.len()).map(|index| index.to_string()).collect();
+    let sources: Vec<Source<'_>> = read
+        .iter()
+        .zip(&keys)
+        .map(|(before, key)| Source {
+            key,
+            samples: &before.subject.samples,
+            setup: &before.subject.setup,
+            references: &before.references,
+        })
+        .collect();
+    let made = figures_of(&sources, &Known::default(), |done, _| step(done));
+    for (before, made) in read.iter_mut().zip(made) {
+        before.subject.estimates = made;
     }
     Ok(read
         .into_iter()
@@ -70,12 +67,6 @@ pub fn read(
             subject
         })
         .collect())
-}
-
-fn figures(before: &Before, known: &Known, index: usize) -> Estimates {
-    let told = |board: &str| before.references.iter().any(|reference| reference == board);
-    let subject = &before.subject;
-    estimates(&subject.samples, &subject.setup, known, Some(&index.to_string()), told)
 }
 
 fn open(at: &Path, privacy: Privacy) -> anyhow::Result<Before> {

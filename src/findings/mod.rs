@@ -6,8 +6,9 @@
 //! fit: [`side`] (whose levels), [`movement`] (how far a board moved), [`silences`] (when the station did not answer),
 //! [`curves`] (what boards need), [`reach`] (how far they go), [`stop`] (level, margin,
 //! losses), [`grid`] (which board was measured where, and what is missing), [`boards`] (compared), [`sweeps`] (turned),
-//! [`places`] (where a node can go), [`assumptions`] (what node that is), and all of it together,
-//! [`estimates`]; last how it is said: [`words`], [`sweep_words`], [`table`], [`json`].
+//! [`places`] (where a node can go), [`assumptions`] (what node that is), [`by_distance`] (rings about the station), and all
+//! of it together, [`estimates`]; several surveys of the same ground, [`together`]; last how it is said: [`words`],
+//! [`sweep_words`], [`table`], [`json`].
 
 pub mod plan;
 
@@ -28,6 +29,7 @@ pub mod silences;
 
 pub mod assumptions;
 pub mod boards;
+pub mod by_distance;
 pub mod grid;
 pub mod places;
 pub mod reach;
@@ -35,6 +37,7 @@ pub mod stop;
 pub mod sweeps;
 
 pub mod estimates;
+pub mod together;
 
 pub mod json;
 pub mod sweep_words;

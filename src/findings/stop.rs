@@ -101,6 +101,17 @@ impl Gauge {
         &self.model
     }
 
+    /// The local mean level of rows that count, wherever they stand among others, silences of the station left out; `path_m`:
+    /// metres moved between them.
+    pub fn level(&self, rows: &[&Sample], path_m: Option<f64>, confidence: f64) -> Option<Level> {
+        let heard: Vec<Heard> = rows
+            .iter()
+            .filter(|row| !self.silences.took(row))
+            .map(|row| self.side.heard(row))
+            .collect();
+        self.model.estimate(&heard, Some(path_m.unwrap_or(0.0)), confidence)
+    }
+
     /// Weighs a stop. `rows` are all rows of it; those that do not count are passed over, and the unread counted.
     pub fn weigh(&self, samples: &Samples, rows: &[Sample], memory: &BurstMemory) -> StopFigures {
         let counted: Vec<&Sample> = rows.iter().filter(|row| row.counts()).collect();

@@ -12,10 +12,26 @@ use super::paint::{columns, inset, put};
 use super::theme::{Theme, Tone};
 use super::ui::{Doing, Over, Ui, View, Writing};
 
+/// Below so many columns only few words fit.
+const NARROW: u16 = 50;
+
 /// Draws it in one line.
-pub fn render(buffer: &mut Buffer, area: Rect, ui: &Ui, doing: Doing, theme: Theme) {
+/// `several`: whether it is one of several surveys being replayed.
+pub fn render(buffer: &mut Buffer, area: Rect, ui: &Ui, doing: Doing, several: bool, theme: Theme) {
     let area = inset(area, 1);
-    let hints = hints(ui, doing);
+    let mut hints = hints(ui, doing, several);
+    if several && area.width < NARROW && matches!(ui.over, Over::Nothing) {
+        // The key to the other survey must be seen on the smallest screen.
+        for (key, word) in &mut hints {
+            match *key {
+                "Space" => "play".clone_into(word),
+                "Tab" => "next".clone_into(word),
+                _ => {}
+            }
+        }
+        hints.truncate(2);
+        hints.extend([("?", "help".to_owned()), ("q", "close".to_owned())]);
+    }
     let width = |hints: &[(&str, String)], gap: u16| {
         hints
             .iter()
@@ -43,7 +59,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, ui: &Ui, doing: Doing, theme: The
     }
 }
 
-fn hints(ui: &Ui, doing: Doing) -> Vec<(&'static str, String)> {
+fn hints(ui: &Ui, doing: Doing, several: bool) -> Vec<(&'static str, String)> {
     let fixed = |pairs: &[(&'static str, &str)]| pairs.iter().map(|(key, word)| (*key, (*word).to_owned())).collect();
     match &ui.over {
         Over::Help(_) => return fixed(&[("Esc", "back"), ("↑ ↓", "more")]),
@@ -51,6 +67,7 @@ fn hints(ui: &Ui, doing: Doing) -> Vec<(&'static str, String)> {
         Over::Writing(Writing::Note, _) => return fixed(&[("Enter", "keep the note"), ("Esc", "back")]),
         Over::Naming(..) => return fixed(&[("Enter", "measure it"), ("↑ ↓", "choose"), ("Esc", "back")]),
         Over::Writing(..) => return fixed(&[("Enter", "done"), ("Esc", "back")]),
+        Over::Going(_) => return fixed(&[("Enter", "go there"), ("↑ ↓", "choose"), ("Esc", "back")]),
         Over::SweepChoice(..) => return fixed(&[("Space", "begin the sweep"), ("↑ ↓ ← →", "choose"), ("Esc", "back")]),
         Over::Assuming(..) => return fixed(&[("Space", "take it"), ("↑ ↓ ← →", "choose"), ("Esc", "back")]),
         Over::Nothing => {}
@@ -89,18 +106,25 @@ fn hints(ui: &Ui, doing: Doing) -> Vec<(&'static str, String)> {
             Command::Note,
         ],
         Doing::Replaying(_) => &[
-            Command::Left,
-            Command::Right,
-            Command::Faster,
             Command::NextMark,
             Command::View,
             Command::LeaveOut,
+            Command::GoTo,
+            Command::Faster,
+            Command::Left,
+            Command::Right,
+            Command::Stretch,
             Command::Slower,
             Command::MarkBefore,
         ],
     };
-    // On the places, what they assume is the first thing to change, and the list is moved through; the plots of turns come
-    // after the four main keys.
+    // Of several surveys, another comes first. On the places, what they assume is the first thing to change, and the list is
+    // moved through; the plots of turns come after the four main keys.
+    let among: &[Command] = if several {
+        &[Command::NextSurvey, Command::Together]
+    } else {
+        &[]
+    };
     let (first, plots): (&[Command], &[Command]) = match ui.view {
         View::Places => (&[Command::Assume, Command::View, Command::Down], &[]),
         View::Turns => (&[], &[Command::Overlay, Command::Scale]),
@@ -108,8 +132,9 @@ fn hints(ui: &Ui, doing: Doing) -> Vec<(&'static str, String)> {
     };
     let (main, less) = others.split_at(others.len().min(4));
     let new = |command: &&Command| !first.contains(command);
-    let ordered = first
+    let ordered = among
         .iter()
+        .chain(first)
         .chain(main.iter().filter(new))
         .chain(plots)
         .chain(less.iter().filter(new))

@@ -86,26 +86,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     dots.paint(buffer, plot, theme);
     line.paint(buffer, plot, theme);
     // Round levels at the left, the level needed across.
-    let quiet = theme.style(Tone::Quiet);
-    let step = [5.0, 10.0, 20.0, 50.0]
-        .into_iter()
-        .find(|step| (high - low) / step * 2.0 <= f64::from(plot.height))
-        .unwrap_or(50.0);
-    let mut level = (high / step).floor() * step;
-    while level >= low {
-        let y = (y_of(level) / 4.0) as u16;
-        put_right(
-            buffer,
-            Rect {
-                width: LABELS - 1,
-                ..area
-            },
-            y,
-            &whole(level),
-            quiet,
-        );
-        level -= step;
-    }
+    levels_beside(buffer, area, plot, (low, high), theme);
     if let Some(needed) = needed.filter(|needed| (low..=high).contains(needed)) {
         let y = (y_of(needed) / 4.0) as u16;
         for x in 0..plot.width {
@@ -125,17 +106,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
         );
     }
     losses(buffer, area, plot, scene.walked.spots(), far, theme);
-    let y = area.height - 1;
-    put(buffer, area, (LABELS, y), "0", quiet);
-    let middle = format!("{:.0}", far / 2.0);
-    put(
-        buffer,
-        area,
-        (LABELS + plot.width / 2 - columns(&middle) / 2, y),
-        &middle,
-        quiet,
-    );
-    put_right(buffer, area, y, &format!("{far:.0} m"), quiet);
+    distances_along(buffer, area, plot, far, theme);
     let range = scene.around.outlook.and_then(|outlook| outlook.range.as_deref());
     if let Some(range) = range.filter(|range| columns(range) + 2 <= plot.width) {
         put_right(buffer, plot, 0, &format!(" {range}"), theme.style(Tone::Text));
@@ -189,7 +160,38 @@ pub fn title(scene: &Scene<'_>, width: u16) -> String {
     }
 }
 
-fn round_up(distance: f64) -> f64 {
+/// Writes round levels left of a plot.
+pub fn levels_beside(buffer: &mut Buffer, area: Rect, plot: Rect, (low, high): (f64, f64), theme: Theme) {
+    let step = [5.0, 10.0, 20.0, 50.0]
+        .into_iter()
+        .find(|step| (high - low) / step * 2.0 <= f64::from(plot.height))
+        .unwrap_or(50.0);
+    let rows = f64::from(plot.height) * 4.0 - 1.0;
+    let mut level = (high / step).floor() * step;
+    while level >= low {
+        let y = ((high - level) / (high - low) * rows / 4.0) as u16;
+        let room = Rect {
+            width: plot.x.saturating_sub(area.x + 1),
+            ..area
+        };
+        put_right(buffer, room, y, &whole(level), theme.style(Tone::Quiet));
+        level -= step;
+    }
+}
+
+/// Writes distances in the last line below a plot.
+pub fn distances_along(buffer: &mut Buffer, area: Rect, plot: Rect, far: f64, theme: Theme) {
+    let (y, quiet) = (area.height - 1, theme.style(Tone::Quiet));
+    let left = plot.x - area.x;
+    put(buffer, area, (left, y), "0", quiet);
+    let middle = format!("{:.0}", far / 2.0);
+    let x = (left + plot.width / 2).saturating_sub(columns(&middle) / 2);
+    put(buffer, area, (x, y), &middle, quiet);
+    put_right(buffer, area, y, &format!("{far:.0} m"), quiet);
+}
+
+/// The end of the axis for a farthest distance: the next round number beyond it.
+pub fn round_up(distance: f64) -> f64 {
     let power = 10_f64.powf(distance.max(1.0).log10().floor());
     let steps = [1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0];
     let step = steps.into_iter().find(|step| step * power >= distance * 1.02);

@@ -28,6 +28,8 @@ pub struct Field {
     pub in_the_way: [Option<String>; 2],
     /// Set when nothing more will come: why, in words.
     pub over: Option<String>,
+    /// The letter of this survey among several, and whether its keys are the ones pressed.
+    pub among: Option<(char, bool)>,
     /// The time line of a replay.
     pub timeline: Option<Timeline>,
     /// The slower estimates.
@@ -57,12 +59,35 @@ impl Field {
         self.ui.see(shown);
         let wishes = self.ui.press(key, doing, paused);
         self.word_s = self.wall_s;
+        self.keep_in_list();
         self.reckoned.bring_up_to_date(subject);
         wishes
     }
 
     /// Draws the page, and says whether the bell rings. The subject's rows must be up to date.
     pub fn draw(&mut self, buffer: &mut Buffer, area: Rect, subject: Subject<'_>, at: Elapsed) -> bool {
+        self.paint(area, subject, at, |scene, ui| page::render(buffer, area, scene, ui))
+    }
+
+    /// Draws the page without its bottom line and what lies over it, as one of several side by side.
+    pub fn draw_column(&mut self, buffer: &mut Buffer, area: Rect, subject: Subject<'_>, at: Elapsed) -> bool {
+        self.paint(area, subject, at, |scene, ui| page::column(buffer, area, scene, ui))
+    }
+
+    /// Draws the bottom line, and what lies over the view, across a whole page.
+    pub fn draw_over(&mut self, buffer: &mut Buffer, area: Rect, subject: Subject<'_>, at: Elapsed) {
+        let scene = Scene::of(subject, at, &self.reckoned, around(self));
+        page::foot_and_over(buffer, area, &scene, &self.ui);
+    }
+
+    /// `page` draws, and says which line is the furthest one can go to.
+    fn paint(
+        &mut self,
+        area: Rect,
+        subject: Subject<'_>,
+        at: Elapsed,
+        page: impl FnOnce(&Scene<'_>, &Ui) -> usize,
+    ) -> bool {
         self.reckoned.bring_up_to_date(subject);
         // A word gives way again to the line that says what Space does.
         if self.wall_s - self.word_s > WORD_S {
@@ -79,12 +104,23 @@ impl Field {
         let scene = Scene::of(subject, at, &self.reckoned, around(self));
         let mut ui = self.ui.clone();
         ui.see(shown(&scene));
-        let furthest = page::render(buffer, area, &scene, &ui);
+        let furthest = page(&scene, &ui);
         let rings = bell.look(&scene);
         self.ui = ui;
         self.bell = bell;
         self.ui.line = self.ui.line.min(furthest);
         rings && !self.ui.quiet
+    }
+
+    /// Keeps the line chosen of the list of where to go within it; a list just opened begins at the time line's place.
+    fn keep_in_list(&mut self) {
+        if let (Over::Going(line), Some(timeline)) = (&mut self.ui.over, &self.timeline) {
+            let passed = timeline.marks.iter().filter(|mark| mark.at <= timeline.at).count();
+            if *line == usize::MAX {
+                *line = passed.saturating_sub(1);
+            }
+            *line = (*line).min(timeline.marks.len().saturating_sub(1));
+        }
     }
 
     /// Takes new estimates, for the board in hand.
@@ -119,6 +155,7 @@ fn around(field: &Field) -> Around<'_> {
         disk: field.disk.as_deref(),
         in_the_way: [field.in_the_way[0].as_deref(), field.in_the_way[1].as_deref()],
         over: field.over.as_deref(),
+        among: field.among,
         timeline: field.timeline.as_ref(),
         outlook: field.outlook.as_ref(),
         skipped: &field.ui.skipped,

@@ -99,15 +99,15 @@ impl Plane {
 
 /// Where metres fall among the dots.
 #[derive(Clone, Copy, Debug)]
-struct Frame {
+pub(super) struct Frame {
     centre: (f64, f64),
-    metres_a_dot: f64,
+    pub(super) metres_a_dot: f64,
     dots: (f64, f64),
 }
 
 impl Frame {
     /// Holds all offsets, with some room around, at a round scale.
-    fn around(offsets: impl Iterator<Item = (f64, f64)>, dots: (f64, f64)) -> Option<Self> {
+    pub(super) fn around(offsets: impl Iterator<Item = (f64, f64)>, dots: (f64, f64)) -> Option<Self> {
         let mut bounds: Option<[f64; 4]> = None;
         for (east, north) in offsets.filter(|(east, north)| east.is_finite() && north.is_finite()) {
             let [west, south, right, top] = bounds.get_or_insert([east, north, east, north]);
@@ -126,7 +126,7 @@ impl Frame {
         })
     }
 
-    fn dot(&self, (east, north): (f64, f64)) -> (f64, f64) {
+    pub(super) fn dot(&self, (east, north): (f64, f64)) -> (f64, f64) {
         (
             (self.dots.0 / 2.0 + (east - self.centre.0) / self.metres_a_dot).floor(),
             (self.dots.1 / 2.0 - (north - self.centre.1) / self.metres_a_dot).floor(),
@@ -141,7 +141,7 @@ impl Frame {
     }
 
     /// The letter's cell a place falls in.
-    fn cell(&self, offset: (f64, f64)) -> Option<(u16, u16)> {
+    pub(super) fn cell(&self, offset: (f64, f64)) -> Option<(u16, u16)> {
         self.cell_of_dot(self.dot(offset))
     }
 
@@ -361,22 +361,8 @@ fn names(buffer: &mut Buffer, map: Rect, signs: &[Sign<'_>], squares: &Squares, 
 }
 
 fn legend(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, metres_a_column: f64, theme: Theme) {
+    scale(buffer, area, metres_a_column, theme);
     let y = area.height - 1;
-    let room = f64::from(area.width / 4).max(5.0) * metres_a_column;
-    let power = 10_f64.powf(room.log10().floor());
-    let length = [5.0, 2.0, 1.0]
-        .into_iter()
-        .map(|step| step * power)
-        .find(|length| *length <= room)
-        .unwrap_or(power);
-    let across = (length / metres_a_column).round().max(2.0) as usize;
-    let unit = if length >= 1000.0 {
-        format!("{:.0} km", length / 1000.0)
-    } else {
-        format!("{length:.0} m")
-    };
-    let bar = format!("{unit} ├{}┤  N ↑", "─".repeat(across.saturating_sub(2)));
-    put_right(buffer, area, 0, &bar, theme.style(Tone::Text));
     let meets = format!("meets {}", goal(scene.setup.goal.delivery));
     let long = [meets.as_str(), "close", "does not", "too few"];
     let short = ["meets", "close", "not", "few"];
@@ -397,6 +383,25 @@ fn legend(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, metres_a_column: f
     if let (true, Some(between)) = (expected, fits) {
         put_right(buffer, area, y, between, theme.style(Tone::Text));
     }
+}
+
+/// Scale bar and north, in the upper right corner.
+pub(super) fn scale(buffer: &mut Buffer, area: Rect, metres_a_column: f64, theme: Theme) {
+    let room = f64::from(area.width / 4).max(5.0) * metres_a_column;
+    let power = 10_f64.powf(room.log10().floor());
+    let length = [5.0, 2.0, 1.0]
+        .into_iter()
+        .map(|step| step * power)
+        .find(|length| *length <= room)
+        .unwrap_or(power);
+    let across = (length / metres_a_column).round().max(2.0) as usize;
+    let unit = if length >= 1000.0 {
+        format!("{:.0} km", length / 1000.0)
+    } else {
+        format!("{length:.0} m")
+    };
+    let bar = format!("{unit} ├{}┤  N ↑", "─".repeat(across.saturating_sub(2)));
+    put_right(buffer, area, 0, &bar, theme.style(Tone::Text));
 }
 
 #[cfg(test)]

@@ -65,6 +65,14 @@ pub enum Command {
     First,
     /// To the end.
     Last,
+    /// To a point, run, sweep or note chosen from a list.
+    GoTo,
+    /// A stretch to be left out begins (or ends) here.
+    Stretch,
+    /// The next survey comes to the front.
+    NextSurvey,
+    /// Several surveys together.
+    Together,
 }
 
 /// Where a key means something.
@@ -193,7 +201,7 @@ pub const BINDINGS: &[Binding] = &[
         Place::Everywhere,
         "x",
         "leave out",
-        "Sweep: skip this step. Replay: leave this run out, with a reason.",
+        "Sweep: skip this step. Replay: leave this run (or the stretch marked) out, with a reason; again to take it back.",
     ),
     binding(
         KeyCode::Char('o'),
@@ -340,6 +348,38 @@ pub const BINDINGS: &[Binding] = &[
         "To the beginning.",
     ),
     binding(KeyCode::End, Command::Last, Place::Replay, "End", "end", "To the end."),
+    binding(
+        KeyCode::Char('g'),
+        Command::GoTo,
+        Place::Replay,
+        "g",
+        "go to",
+        "Go to a point, run, sweep or note, chosen from a list.",
+    ),
+    binding(
+        KeyCode::Char('s'),
+        Command::Stretch,
+        Place::Replay,
+        "s",
+        "stretch",
+        "A stretch begins here; go to its end and press x to leave it out. Again to forget it.",
+    ),
+    binding(
+        KeyCode::Tab,
+        Command::NextSurvey,
+        Place::Replay,
+        "Tab",
+        "next survey",
+        "Of several surveys the next comes to the front: keys of time act on that one.",
+    ),
+    binding(
+        KeyCode::Char('c'),
+        Command::Together,
+        Place::Replay,
+        "c",
+        "compare",
+        "Several surveys together, each whole: map, places, points, distance, turns (v), other pairs (Tab).",
+    ),
     binding(
         KeyCode::Char('?'),
         Command::Help,

@@ -2,8 +2,7 @@
 //!
 //! In reading order: [`field`] (keys in, pages out), [`ui`] (what the person opened and chose), [`keys`], [`sweep_plan`],
 //! [`assume_plan`], [`scene`] (what a page shows) with [`walked`], [`outlook`] (the slower estimates), [`page`] (which
-//! panels, and where), [`bell`],
-//! [`playback`]; the panels
+//! panels, and where), [`bell`], [`playback`], [`desk`] (one or several surveys), [`together`] (several as one page); the panels
 //! [`title`], [`here`] with [`stop`], [`statements`] and [`trouble_lines`], [`ground`], [`distance`], [`guide`],
 //! [`turns`] (sweeps) with [`pattern`] and [`polar`], [`boards`] with [`boards_words`],
 //! [`places`], [`timeline`], [`bottom`], [`help`], [`over`]; and what they draw with: [`theme`], [`size`], [`paint`],
@@ -14,6 +13,7 @@ pub mod bell;
 pub mod boards;
 pub mod boards_words;
 pub mod bottom;
+pub mod desk;
 pub mod digits;
 pub mod distance;
 pub mod dots;
@@ -41,6 +41,7 @@ pub mod sweep_plan;
 pub mod theme;
 pub mod timeline;
 pub mod title;
+pub mod together;
 pub mod trouble_lines;
 pub mod turns;
 pub mod ui;

@@ -15,11 +15,12 @@ use ratatui::style::Style;
 use tui_input::Input;
 
 use super::assume_plan::AssumePlan;
-use super::number::count;
-use super::paint::{below, columns, inset, panel, put, put_wrapped};
+use super::number::{clock, count};
+use super::paint::{below, columns, cut, inset, panel, put, put_wrapped};
 use super::scene::Scene;
 use super::sweep_plan::SweepPlan;
 use super::theme::{Theme, Tone};
+use super::timeline::Timeline;
 use super::ui::{Over, Writing};
 
 /// Draws what lies over a view.
@@ -28,10 +29,11 @@ pub fn render(buffer: &mut Buffer, area: Rect, over: &Over, scene: &Scene<'_>, t
         Over::Nothing => {}
         Over::Help(from) => super::help::render(buffer, area, *from, scene.around.timeline.is_some(), theme),
         Over::Ending => ending(buffer, area, scene, theme),
-        Over::Writing(what, input) => writing(buffer, area, *what, input, theme),
+        Over::Writing(what, input) => writing(buffer, area, *what, input, scene, theme),
         Over::Naming(input, row) => naming(buffer, area, input, *row, scene, theme),
         Over::SweepChoice(plan, row) => sweep_choice(buffer, area, plan, *row, theme),
         Over::Assuming(plan, row) => assuming(buffer, area, plan, *row, theme),
+        Over::Going(line) => going(buffer, area, scene, *line, theme),
     }
 }
 
@@ -75,7 +77,37 @@ fn ending(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
     put(buffer, at, (0, 1), "any other key: no", theme.style(Tone::Text));
 }
 
-fn writing(buffer: &mut Buffer, area: Rect, what: Writing, input: &Input, theme: Theme) {
+/// The list of where a replay can go; the line chosen is always seen.
+fn going(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, line: usize, theme: Theme) {
+    let Some(timeline) = scene.around.timeline else { return };
+    let marks = &timeline.marks;
+    let wanted = u16::try_from(marks.len()).unwrap_or(u16::MAX).saturating_add(2);
+    let inside = window(buffer, area, wanted.min(area.height).max(3), "Go to", theme);
+    if marks.is_empty() {
+        put(
+            buffer,
+            inside,
+            (0, 0),
+            "Nothing is marked in this survey.",
+            theme.style(Tone::Text),
+        );
+        return;
+    }
+    let line = line.min(marks.len() - 1);
+    let height = usize::from(inside.height).max(1);
+    let from = (line + 1).saturating_sub(height);
+    for (row, mark) in marks.iter().enumerate().skip(from).take(height) {
+        let style = theme.style(if row == line { Tone::Chosen } else { Tone::Text });
+        let words = format!("{} {}  {}", mark.what.sign(), clock(mark.at), mark.words);
+        let room = usize::from(inside.width);
+        let words = format!("{:<room$}", cut(&words, inside.width));
+        put(buffer, inside, (0, (row - from) as u16), &words, style);
+    }
+}
+
+fn writing(buffer: &mut Buffer, area: Rect, what: Writing, input: &Input, scene: &Scene<'_>, theme: Theme) {
+    let stretch = scene.around.timeline.and_then(Timeline::stretch);
+    let of_stretch = stretch.map(|(from, to)| format!("Leave out {} to {}: why?", clock(from), clock(to)));
     let (title, hint) = match what {
         Writing::Note => ("Note", "Kept with this place and time."),
         Writing::Board => (
@@ -83,7 +115,7 @@ fn writing(buffer: &mut Buffer, area: Rect, what: Writing, input: &Input, theme:
             "Its name. A board that says its own name is not changed by this.",
         ),
         Writing::Why => (
-            "Leave this run out: why?",
+            of_stretch.as_deref().unwrap_or("Leave this run out: why?"),
             "It stays in the journal; the figures follow without it.",
         ),
     };

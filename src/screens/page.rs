@@ -22,49 +22,89 @@ const ANY_LINE: usize = usize::MAX;
 
 /// Draws a page, and says which line is the furthest one can go to.
 pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) -> usize {
-    let theme = ui.theme;
     let area = area.intersection(buffer.area);
-    buffer.set_style(area, theme.ground());
-    let size = Size::of(area);
-    if size == Size::TooSmall {
-        help::too_small(buffer, area, scene.answer.sentence(), theme);
+    buffer.set_style(area, ui.theme.ground());
+    if Size::of(area) == Size::TooSmall {
+        help::too_small(buffer, area, scene.answer.sentence(), ui.theme);
         return ANY_LINE;
     }
-    title::render(buffer, area, scene, theme);
+    let without_foot = Rect {
+        height: area.height - 1,
+        ..area
+    };
+    let furthest = views(buffer, without_foot, scene, ui, Size::of(area));
+    foot_and_over(buffer, area, scene, ui);
+    furthest
+}
+
+/// Draws a page without its bottom line and what lies over it, as one of several side by side.
+pub fn column(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) -> usize {
+    let area = area.intersection(buffer.area);
+    buffer.set_style(area, ui.theme.ground());
+    match Size::of(area) {
+        Size::TooSmall => {
+            help::too_small(buffer, area, scene.answer.sentence(), ui.theme);
+            ANY_LINE
+        }
+        size => views(buffer, area, scene, ui, size),
+    }
+}
+
+/// Draws the bottom line, and what lies over the view.
+pub fn foot_and_over(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) {
+    let theme = ui.theme;
+    let area = area.intersection(buffer.area);
+    if Size::of(area) == Size::TooSmall {
+        return;
+    }
     let foot = Rect {
         y: area.bottom() - 1,
         height: 1,
-        ..area
-    };
-    let mut middle = Rect {
-        y: area.y + 1,
-        height: area.height - 2,
         ..area
     };
     match &ui.word {
         Some(word) if matches!(ui.over, Over::Nothing) => {
             put(buffer, inset(foot, 1), (0, 0), word, theme.style(Tone::Strong));
         }
-        _ => bottom::render(buffer, foot, ui, scene.doing, theme),
+        _ => bottom::render(buffer, foot, ui, scene.doing, scene.around.among.is_some(), theme),
     }
+    let line = if scene.around.timeline.is_some() {
+        timeline::HEIGHT
+    } else {
+        0
+    };
+    let middle = Rect {
+        y: area.y + 1,
+        height: area.height.saturating_sub(2 + line),
+        ..area
+    };
+    over::render(buffer, middle, &ui.over, scene, theme);
+}
+
+/// Title, panels and time line.
+fn views(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui, size: Size) -> usize {
+    title::render(buffer, area, scene, ui.theme);
+    let mut middle = below(area, 1);
     if let Some(line) = scene.around.timeline {
-        let height = timeline::HEIGHT;
+        let height = timeline::HEIGHT.min(middle.height);
         let place = Rect {
             y: middle.bottom() - height,
             height,
             ..middle
         };
-        timeline::render(buffer, inset(place, 1), line, theme);
+        timeline::render(buffer, inset(place, 1), line, ui.theme);
         middle.height -= height;
     }
     if let Over::Help(_) = ui.over {
-        over::render(buffer, middle, &ui.over, scene, theme);
         return ANY_LINE;
     }
-    let furthest = if ui.view == View::Overview {
+    if ui.view == View::Overview {
         match size {
+            Size::Pocket | Size::TooSmall if middle.width >= TALL.0 && middle.height >= TALL.1 => {
+                tall(buffer, middle, scene, ui)
+            }
             Size::Pocket | Size::TooSmall => {
-                main_panel(buffer, middle, scene, size, theme);
+                main_panel(buffer, middle, scene, size, ui.theme);
                 ANY_LINE
             }
             Size::Standard => standard(buffer, middle, scene, ui),
@@ -72,9 +112,26 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) -> us
         }
     } else {
         single(buffer, middle, scene, ui, size)
+    }
+}
+
+/// Narrow and at least this high, the map stands below.
+const TALL: (u16, u16) = (48, 34);
+
+/// One above the other: for a narrow and high screen, or one of two surveys side by side.
+fn tall(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) -> usize {
+    let upper = Rect {
+        height: (area.height * 6 / 10).max(22),
+        ..area
     };
-    over::render(buffer, middle, &ui.over, scene, theme);
-    furthest
+    main_panel(buffer, upper, scene, Size::Standard, ui.theme);
+    let lower = below(area, upper.height);
+    if scene.turning.is_some() {
+        return polar_panel(buffer, lower, scene, ui);
+    }
+    let inside = panel(buffer, lower, "Ground", ui.theme);
+    ground::render(buffer, inside, scene, ui.theme);
+    ANY_LINE
 }
 
 /// The sweep's guide while there is one, else here and now.

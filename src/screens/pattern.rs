@@ -74,7 +74,8 @@ pub fn patterns(estimates: &Estimates) -> Vec<Pattern> {
     patterns
 }
 
-fn pattern(sweep: &Sweep) -> Pattern {
+/// Takes what a panel draws from one sweep.
+pub fn pattern(sweep: &Sweep) -> Pattern {
     let figures = &sweep.figures;
     // Both directions together are reckoned on the board's scale.
     let to_station = match (figures.direction, figures.offset) {

@@ -28,6 +28,10 @@ pub struct Playback {
     speed: f64,
     playing: bool,
     marks: Vec<Mark>,
+    /// Where a stretch to be left out was begun.
+    stretch_from: Option<Elapsed>,
+    /// Boards whose own hello calls them the reference.
+    references: Vec<String>,
 }
 
 /// What has been shown so far.
@@ -60,7 +64,17 @@ impl Playback {
             survey: begun,
             fed: 0,
         };
-        Self::begin(shown, survey.into_samples(), setup, end, marks, speed)
+        let references = survey
+            .stream()
+            .boots()
+            .iter()
+            .filter(|boot| boot.reference == Some(true))
+            .map(|boot| boot.identity.board().to_owned())
+            .collect();
+        Self {
+            references,
+            ..Self::begin(shown, survey.into_samples(), setup, end, marks, speed)
+        }
     }
 
     /// Plays rows, where nothing else is left of a survey.
@@ -107,6 +121,8 @@ impl Playback {
             speed,
             playing: true,
             marks,
+            stretch_from: None,
+            references: Vec::new(),
         }
     }
 
@@ -136,7 +152,25 @@ impl Playback {
             Wish::Mark(on) => self.to_mark(*on),
             Wish::Edge(first) => self.to_edge(*first),
             Wish::Faster(on) => self.faster(*on),
-            Wish::Say(_) | Wish::End | Wish::Assume | Wish::LeaveOut(_) | Wish::TakeBack => {}
+            Wish::GoTo(mark) => {
+                if let Some(mark) = self.marks.get((*mark).min(self.marks.len().saturating_sub(1))) {
+                    self.go_to(mark.at);
+                }
+            }
+            Wish::Stretch => {
+                self.stretch_from = if self.stretch_from.is_none() {
+                    Some(self.at)
+                } else {
+                    None
+                };
+            }
+            Wish::Say(_)
+            | Wish::End
+            | Wish::Assume
+            | Wish::LeaveOut(_)
+            | Wish::TakeBack
+            | Wish::NextSurvey
+            | Wish::Together => {}
         }
     }
 
@@ -206,8 +240,53 @@ impl Playback {
             playing: self.playing,
             marks: self.marks.clone(),
             here,
+            here_in_short: self
+                .row_here()
+                .map_or_else(String::new, |row| short_words_of(&self.whole, row)),
             left_out: self.left_out_here().is_some(),
+            stretch_from: self.stretch_from,
+            out: self
+                .setup
+                .leave_out
+                .iter()
+                .map(|stretch| {
+                    (
+                        Elapsed::from_seconds(stretch.from_s),
+                        Elapsed::from_seconds(stretch.to_s),
+                    )
+                })
+                .collect(),
         }
+    }
+
+    /// Rows of the whole survey, as far as the set-up lets them count.
+    pub fn whole(&self) -> &Samples {
+        &self.whole
+    }
+
+    /// Boards whose own hello calls them the reference.
+    pub fn references(&self) -> &[String] {
+        &self.references
+    }
+
+    /// The set-up.
+    pub fn setup(&self) -> &Setup {
+        &self.setup
+    }
+
+    /// What is to be left out: the stretch marked, else the run at the place; `None` where it holds no exchange.
+    pub fn to_leave_out(&self, why: String) -> Option<LeaveOut> {
+        let Some((from, to)) = self.timeline().stretch() else {
+            return self.run_here(why);
+        };
+        let seconds = |at: Elapsed| written_ms(at) as f64 / 1000.0;
+        let stretch = LeaveOut {
+            from_s: seconds(from),
+            to_s: seconds(to),
+            why,
+        };
+        let holds = self.whole.rows.iter().any(|row| stretch.holds(written_ms(row.at)));
+        holds.then_some(stretch)
     }
 
     /// The run at the place, as a stretch to be left out; `None` before the first row.
@@ -236,19 +315,35 @@ impl Playback {
     /// Puts another set-up in place; every figure follows.
     pub fn set_up(&mut self, setup: Setup) {
         self.setup = setup.clone();
-        match &mut self.shown {
-            Shown::Journal { survey, .. } => {
-                survey.set_up(setup);
-                survey.samples();
-            }
-            Shown::Rows(_) => self.mark_left_out(),
+        self.stretch_from = None;
+        self.mark_left_out();
+        if let Shown::Journal { survey, .. } = &mut self.shown {
+            survey.set_up(setup);
+            survey.samples();
         }
     }
 
-    /// The last row at or before the place, else the first of all.
+    /// The last row at or before the place, else the first of all. Where something begins at the place, its own first row:
+    /// who goes to a point means the point, not what was before it.
     fn row_here(&self) -> Option<&Sample> {
+        if let Some(what) = self.begins_here() {
+            let from = self.whole.rows.partition_point(|row| row.at < self.at);
+            let mut rows = self.whole.rows[from..].iter();
+            let first = rows.next();
+            // The key that begins a point may come at the very moment of a row that is still of the walk before.
+            let own = first.zip(rows.next()).filter(|(first, next)| {
+                what != What::Run && next.run != first.run && next.at.since(self.at) <= AT_A_MARK_S
+            });
+            return own.map(|(_, next)| next).or(first).or_else(|| self.whole.rows.last());
+        }
         let index = self.whole.rows.partition_point(|row| row.at <= self.at);
         self.whole.rows.get(index.saturating_sub(1))
+    }
+
+    /// What begins at the very place.
+    fn begins_here(&self) -> Option<What> {
+        let begins = |mark: &&Mark| mark.at == self.at && mark.what != What::Note;
+        self.marks.iter().find(begins).map(|mark| mark.what)
     }
 
     fn go_to(&mut self, at: Elapsed) {
@@ -345,6 +440,14 @@ fn marks_of(survey: &Survey) -> Vec<Mark> {
     }
     marks.sort_by_key(|mark| mark.at);
     marks
+}
+
+/// What was going on at a row, in a word or two.
+fn short_words_of(samples: &Samples, row: &Sample) -> String {
+    match samples.point(row) {
+        Some(name) => format!("run {}: {name}", row.run),
+        None => format!("run {}: walk", row.run),
+    }
 }
 
 /// What was going on at a row.

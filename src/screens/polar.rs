@@ -19,7 +19,7 @@ use ratatui::layout::Rect;
 use super::dots::Dots;
 use super::number::whole;
 use super::paint::{columns, put};
-use super::pattern::{Bar, Mark};
+use super::pattern::{Bar, Mark, Pattern};
 use super::theme::{Theme, Tone};
 use crate::findings::turning::many_lost;
 
@@ -70,6 +70,18 @@ pub struct Plot {
 }
 
 impl Plot {
+    /// The plot of a sweep that is over.
+    pub fn of(pattern: Pattern) -> Self {
+        Self {
+            name: pattern.name,
+            marks: pattern.steps,
+            curve: pattern.curve,
+            band: pattern.band,
+            words: pattern.words,
+            against: pattern.against,
+        }
+    }
+
     /// The level of its strongest step, dBm.
     pub fn strongest(&self) -> Option<f64> {
         let heard = self.marks.iter().filter_map(|mark| match mark.bar {

@@ -133,6 +133,8 @@ pub struct Around<'a> {
     pub in_the_way: [Option<&'a str>; 2],
     /// Set when nothing more will come: why, in words.
     pub over: Option<&'a str>,
+    /// The letter of this survey among several, and whether its keys are the ones pressed.
+    pub among: Option<(char, bool)>,
     /// The time line of a replay.
     pub timeline: Option<&'a Timeline>,
     /// The slower estimates, as far as they are known.
@@ -225,7 +227,7 @@ impl<'a> Scene<'a> {
         }
         let stop = stop_of(subject, &now, reckoned);
         let doing = match (&around.timeline, &turning_now, &stop) {
-            (Some(timeline), ..) => Doing::Replaying(timeline.left_out),
+            (Some(timeline), ..) => Doing::Replaying(timeline.left_out && timeline.stretch_from.is_none()),
             (None, Some(turning), _) => match turning.counting {
                 Some((turn, done)) => Doing::Counting(turn.0, done, turning.messages),
                 None => Doing::Turning(turning.next.map(|turn| turn.0)),

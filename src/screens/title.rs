@@ -60,6 +60,9 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     } else {
         &scene.setup.title
     };
+    let among = scene.around.among;
+    let tagged = among.map(|(letter, front)| format!("{}{letter} {title}", if front { "▸" } else { " " }));
+    let title = tagged.as_deref().unwrap_or(title);
     put(
         buffer,
         Rect {

@@ -40,12 +40,36 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui, words
         put_wrapped(buffer, inset(area, 1), 1, words, 4, theme.style(Tone::Text));
         return 0;
     }
-    let (round, text) = places(area, words);
-    let overlays = ui.overlays.min(plots.len() - 1).min(LOOKS.len() - 1);
+    let look = Look {
+        line: ui.line,
+        overlays: ui.overlays,
+        absolute: ui.absolute,
+        words,
+    };
+    draw(buffer, area, &plots, look, theme)
+}
+
+/// What of some plots is to be seen.
+#[derive(Clone, Copy, Debug)]
+pub struct Look {
+    /// Which page of them.
+    pub line: usize,
+    /// How many are laid over the first one shown.
+    pub overlays: usize,
+    /// In dBm, not in dB below the strongest.
+    pub absolute: bool,
+    /// Whether what a sweep says is to be read here.
+    pub words: bool,
+}
+
+/// Draws plots, of which there must be one, and says which line is the furthest one can go to.
+pub fn draw(buffer: &mut Buffer, area: Rect, plots: &[Plot], look: Look, theme: Theme) -> usize {
+    let (round, text) = places(area, look.words);
+    let overlays = look.overlays.min(plots.len() - 1).min(LOOKS.len() - 1);
     let window = text.height.saturating_sub(1 + overlays as u16).max(1);
     let leaves: Vec<(usize, Vec<String>)> = (0..plots.len())
         .flat_map(|first| {
-            let words = text_of(&shown(&plots, first, overlays), ui.absolute, words);
+            let words = text_of(&shown(plots, first, overlays), look.absolute, look.words);
             let lines: Vec<String> = words.iter().flat_map(|words| wrap(words, text.width)).collect();
             lines
                 .chunks(usize::from(window))
@@ -54,10 +78,10 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui, words
         })
         .collect();
     let furthest = leaves.len() - 1;
-    let line = ui.line.min(furthest);
+    let line = look.line.min(furthest);
     let (first, lines) = &leaves[line];
-    let shown = shown(&plots, *first, overlays);
-    polar::render(buffer, round, &shown, ui.absolute, theme);
+    let shown = shown(plots, *first, overlays);
+    polar::render(buffer, round, &shown, look.absolute, theme);
     let turned = if furthest == 0 {
         String::new()
     } else {

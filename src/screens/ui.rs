@@ -122,6 +122,8 @@ pub enum Over {
     SweepChoice(SweepPlan, usize),
     /// What the map of places is to assume.
     Assuming(AssumePlan, usize),
+    /// The list of where a replay can go, and the line chosen.
+    Going(usize),
 }
 
 /// What a line is being written for.
@@ -176,7 +178,15 @@ pub enum Wish {
     Edge(bool),
     /// In a replay: faster (or slower).
     Faster(bool),
-    /// In a replay: leave the run at the time line's place out, for this reason.
+    /// In a replay: to the mark with this number.
+    GoTo(usize),
+    /// In a replay: a stretch begins at the time line's place, or the one begun is forgotten.
+    Stretch,
+    /// In a replay: the next survey comes to the front.
+    NextSurvey,
+    /// In a replay: several surveys together.
+    Together,
+    /// In a replay: leave the run at the time line's place (or the stretch marked) out, for this reason.
     LeaveOut(String),
     /// In a replay: take the leaving out of the run at the time line's place back.
     TakeBack,
@@ -203,6 +213,7 @@ impl Ui {
             Over::Naming(input, row) => return self.name_point(key, input, row),
             Over::SweepChoice(plan, row) => return self.choose_sweep(key, plan, row),
             Over::Assuming(plan, row) => return self.choose_assumed(key, plan, row),
+            Over::Going(line) => return self.go(key, line),
             Over::Ending => {
                 return match key.code {
                     KeyCode::Char('y' | 'Y' | 'q' | 'Q') | KeyCode::Enter => vec![Wish::End],
@@ -313,7 +324,27 @@ impl Ui {
             Command::MarkBefore => return vec![Wish::Mark(false)],
             Command::First => return vec![Wish::Edge(true)],
             Command::Last => return vec![Wish::Edge(false)],
+            Command::GoTo => self.over = Over::Going(usize::MAX),
+            Command::Stretch => return vec![Wish::Stretch],
+            Command::NextSurvey => return vec![Wish::NextSurvey],
+            Command::Together => return vec![Wish::Together],
         }
+        Vec::new()
+    }
+
+    /// A key while the list of where a replay can go lies over the view; the line is kept within it when it is drawn.
+    fn go(&mut self, key: KeyEvent, line: usize) -> Vec<Wish> {
+        const PAGE: usize = 10;
+        let line = match key.code {
+            KeyCode::Up => line.saturating_sub(1),
+            KeyCode::Down => line.saturating_add(1),
+            KeyCode::PageUp => line.saturating_sub(PAGE),
+            KeyCode::PageDown => line.saturating_add(PAGE),
+            KeyCode::Home => 0,
+            KeyCode::Enter | KeyCode::Char(' ') => return vec![Wish::GoTo(line)],
+            _ => return Vec::new(),
+        };
+        self.over = Over::Going(line);
         Vec::new()
     }
 

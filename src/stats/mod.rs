@@ -8,7 +8,7 @@
 //! where nothing arrived), [`margin`] (how far it stands above what the board needs); range: [`maximise`] (a damped ascent),
 //! [`walk`] (a walk's law and ranges), [`regression`] (what the fit is held against); comparison: [`lincell`] (a linear model
 //! of cells), [`boards`] (what one board gives over another), [`range_ratio`] (how much further it reaches), [`dunnett`]
-//! (several against one at once); turns: [`circular`] (directions), [`fourier`] (series through levels at turns), [`sampled`]
+//! (several against one at once), [`difference`] (two estimates apart, and on average over places); turns: [`circular`] (directions), [`fourier`] (series through levels at turns), [`sampled`]
 //! (figures of a known pattern), [`sweep`] (what a measured orientation sweep says); ground: [`places`] (where a node can go).
 
 pub mod special;
@@ -42,6 +42,7 @@ pub mod lincell;
 
 mod board_limits;
 pub mod boards;
+pub mod difference;
 pub mod dunnett;
 pub mod range_ratio;
 

@@ -2,7 +2,7 @@
 //!
 //! In reading order: [`subject`] (what it is made from), [`private`] (what is left out), [`text`] and [`number`] (how words
 //! and numbers are made harmless and exact); [`document`] (a write-up before it takes a form), what goes into it
-//! ([`compose`], with [`ground_cells`], [`by_distance`] and [`places`]), its figures ([`svg`]) and its forms ([`html`],
+//! ([`compose`], with [`ground_cells`] and [`places`]), its figures ([`svg`]) and its forms ([`html`],
 //! [`markdown`], [`tables`]), all of them together ([`bundle`]); and [`export`], for other programs.
 
 pub mod subject;
@@ -14,7 +14,6 @@ pub mod text;
 
 pub mod document;
 
-pub mod by_distance;
 pub mod ground_cells;
 pub mod places;
 

@@ -24,8 +24,8 @@ enum Spare {
     Enough,
 }
 
-/// The answer of one survey.
-pub fn blocks(part: &Part<'_>) -> Vec<Block> {
+/// The answer of one survey; `sure`: with what "can go" means.
+pub fn blocks(part: &Part<'_>, sure: bool) -> Vec<Block> {
     let estimates = &part.subject.estimates;
     let goal = &part.subject.setup.goal;
     let mut blocks = vec![Block::Lead(lead(part))];
@@ -67,7 +67,9 @@ pub fn blocks(part: &Part<'_>) -> Vec<Block> {
             format!("{}.", far.join("; "))
         },
     ));
-    facts.push(("How sure".to_owned(), how_sure(goal)));
+    if sure {
+        facts.push(("How sure".to_owned(), how_sure(goal)));
+    }
     blocks.push(Block::Facts(facts));
     blocks
 }

@@ -1,10 +1,10 @@
 //! Delivery and level by distance, board by board, with the law and the ranges.
 
 use super::whole::Part;
+use crate::findings::by_distance::by_distance;
 use crate::findings::words;
 use crate::stats::walk::describe::RangeWording;
 use crate::stats::walk::inflation::Inflation;
-use crate::writeup::by_distance::by_distance;
 use crate::writeup::document::{Block, Cell, DataTable, Document, ReadTable, Section};
 use crate::writeup::number;
 use crate::writeup::svg::distance::{self, Board};

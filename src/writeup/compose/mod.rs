@@ -1,7 +1,7 @@
 //! From findings to sections: what is said, in which order.
 //!
 //! [`whole`] puts a write-up together from: [`answer`], [`conditions`], [`ground`], [`distance`], [`points`], [`sweeps`],
-//! [`places`], [`method`], [`cautions`], [`again`].
+//! [`places`]; [`together`] (of several surveys, what differs where); [`method`], [`cautions`], [`again`].
 
 pub mod whole;
 
@@ -12,6 +12,7 @@ pub mod ground;
 pub mod places;
 pub mod points;
 pub mod sweeps;
+pub mod together;
 
 pub mod again;
 pub mod cautions;

@@ -21,7 +21,13 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
         );
         return part.section("sweeps", "Polar plots", vec![none]);
     }
-    let mut blocks = vec![summary(sweeps)];
+    // Where no sweep says anything, a table of dashes says no more; the reasons stand below each plot.
+    let summary = summary(sweeps);
+    let mut blocks = if summary.rows.is_empty() {
+        Vec::new()
+    } else {
+        vec![Block::Table(summary)]
+    };
     for (index, sweep) in sweeps.iter().take(MOST_DRAWN).enumerate() {
         if let Some(figure) = polar::sweep(&part.name(&format!("sweep-{}", index + 1)), sweep) {
             blocks.push(document.add_figure(figure));
@@ -45,8 +51,8 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
     part.section("sweeps", "Polar plots", blocks)
 }
 
-fn summary(sweeps: &[Sweep]) -> Block {
-    Block::Table(ReadTable {
+fn summary(sweeps: &[Sweep]) -> ReadTable {
+    ReadTable {
         caption:
             "What each sweep says. Turns are those of the board's mark, clockwise from the direction to the station."
                 .to_owned(),
@@ -77,8 +83,9 @@ fn summary(sweeps: &[Sweep]) -> Block {
                     short(&words::printed(&per_cent(&figures.share_within_3_db), "%", 0)),
                 ]
             })
+            .filter(|row| row.iter().skip(2).any(|said| said != "–"))
             .collect(),
-    })
+    }
 }
 
 /// A figure without the reason why it is not said in full; that stands below the plot, once.

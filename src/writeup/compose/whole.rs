@@ -1,6 +1,7 @@
 //! A write-up put together: the answer first, then each survey, then what holds for all.
 
-use super::{again, answer, cautions, conditions, distance, ground, method, places, points, sweeps};
+use super::{again, answer, cautions, conditions, distance, ground, method, places, points, sweeps, together};
+use crate::findings::together::member::letter;
 use crate::survey::sample::Samples;
 use crate::units::UtcMs;
 use crate::writeup::document::{Block, Document, Section};
@@ -51,7 +52,7 @@ pub fn document(subjects: &[Subject], making: &Making) -> Document {
         ..Document::default()
     };
     let several = subjects.len() > 1;
-    let mut opening = Vec::new();
+    let (mut opening, compared) = together::parts(subjects, &mut document);
     let mut bodies = Vec::new();
     for (index, subject) in subjects.iter().enumerate() {
         let teller = Teller::new(&subject.setup, making.privacy);
@@ -66,15 +67,18 @@ pub fn document(subjects: &[Subject], making: &Making) -> Document {
             prefix: &prefix,
         };
         if several {
-            opening.push(Block::Text(format!("{}:", title(subject, index))));
+            opening.push(Block::Text(format!("{}: {}", letter(index), title(subject, index))));
             bodies.push(Section {
                 id: format!("s{}", index + 1),
-                title: title(subject, index),
+                title: format!("{}: {}", letter(index), title(subject, index)),
                 sub: false,
                 blocks: days(&subject.samples).map(Block::Text).into_iter().collect(),
             });
         }
-        opening.extend(answer::blocks(&part));
+        // What "can go" means is said once, as long as it means the same.
+        let before = index.checked_sub(1).and_then(|before| subjects.get(before));
+        let anew = before.is_none_or(|before| before.setup.goal != subject.setup.goal);
+        opening.extend(answer::blocks(&part, anew));
         bodies.push(conditions::section(&part, &mut document));
         bodies.extend(ground::section(&part, &mut document));
         bodies.push(distance::section(&part, &mut document));
@@ -88,6 +92,7 @@ pub fn document(subjects: &[Subject], making: &Making) -> Document {
         sub: false,
         blocks: opening,
     });
+    document.sections.extend(compared);
     document.sections.extend(bodies);
     document.sections.push(method::section());
     document.sections.push(method::untold());

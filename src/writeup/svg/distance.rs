@@ -3,12 +3,12 @@
 use super::axis::{Axis, Frame, axes};
 use super::canvas::{About, Canvas, Path};
 use super::marks::{Class, Sample, legend};
+use crate::findings::by_distance::ByDistance;
 use crate::findings::reach::Reach;
 use crate::findings::words;
 use crate::stats::walk::curve::LawPoint;
 use crate::stats::walk::describe::RangeWording;
 use crate::stats::walk::inflation::Inflation;
-use crate::writeup::by_distance::ByDistance;
 use crate::writeup::document::Figure;
 use crate::writeup::text::shortened;
 

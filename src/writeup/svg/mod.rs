@@ -1,8 +1,8 @@
 //! Figures, drawn by ourselves as SVG.
 //!
 //! In reading order: [`style`] (colours and dashes), [`canvas`] (the only place where a drawing becomes text), [`axis`],
-//! [`marks`] and [`plan`] (what figures share); then the figures: [`map`], [`distance`], [`polar`], [`boards`], [`places`];
-//! and [`raster`], which makes PNG of them.
+//! [`marks`] and [`plan`] (what figures share); then the figures: [`map`], [`distance`], [`polar`], [`boards`], [`places`],
+//! [`together`]; and [`raster`], which makes PNG of them.
 
 pub mod style;
 
@@ -17,5 +17,6 @@ pub mod distance;
 pub mod map;
 pub mod places;
 pub mod polar;
+pub mod together;
 
 pub mod raster;

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::findings::side::Side;
+use super::side::Side;
 use crate::stats::proportions::{Interval, wilson};
 use crate::survey::sample::Samples;
 

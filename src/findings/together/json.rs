@@ -1,0 +1,87 @@
+//! A comparison of surveys as JSON.
+
+use serde_json::{Value, json};
+
+use super::pair::Pair;
+use super::say;
+use super::whole::Together;
+use crate::stats::difference::{Average, Limited, NoAverage};
+
+/// All of it.
+pub fn json(together: &Together) -> Value {
+    json!({
+        "surveys": together.surveys.iter().map(|shown| json!({
+            "letter": shown.letter.to_string(),
+            "title": shown.title,
+            "begin_utc": shown.begin.and_then(|begin| begin.rfc3339()),
+            "exchanges_counted": shown.exchanges,
+            "delivered": shown.delivered,
+        })).collect::<Vec<_>>(),
+        "pairs": together.pairs.iter().map(pair).collect::<Vec<_>>(),
+    })
+}
+
+fn pair(pair: &Pair) -> Value {
+    let (a, b) = say::letters(pair);
+    json!({
+        "first": a.to_string(),
+        "second": b.to_string(),
+        "first_board": pair.boards[0],
+        "second_board": pair.boards[1],
+        "levels_compared_at": pair.side.ok(),
+        "levels_why_not": pair.side.err().map(say::no_levels),
+        "square_m": pair.side_m,
+        "answer": say::answer(pair),
+        "average_level_db": pair.level.map(average),
+        "average_delivery": average(pair.delivery),
+        "metres_counted_from": say::origin(pair),
+        "places": pair.places.iter().map(|place| json!({
+            "east_m": place.at.0,
+            "north_m": place.at.1,
+            "first": measured(place.sent[0], place.delivered[0], place.rates[0], place.levels[0]),
+            "second": measured(place.sent[1], place.delivered[1], place.rates[1], place.levels[1]),
+            "delivery_difference": limited(place.delivery),
+            "level_difference_db": limited(place.level),
+            "better": say::better(place.better, pair),
+        })).collect::<Vec<_>>(),
+        "squares_too_thin": pair.thin.len(),
+        "squares_only_first": pair.alone[0].len(),
+        "squares_only_second": pair.alone[1].len(),
+        "points": pair.stops.iter().map(|stop| json!({
+            "first_name": stop.names[0],
+            "second_name": stop.names[1],
+            "apart_m": stop.apart_m,
+            "distance_m": stop.distance_m,
+            "first": measured(stop.sent[0], stop.delivered[0], stop.rates[0], stop.levels[0]),
+            "second": measured(stop.sent[1], stop.delivered[1], stop.rates[1], stop.levels[1]),
+            "delivery_difference": limited(stop.delivery),
+            "level_difference_db": limited(stop.level),
+        })).collect::<Vec<_>>(),
+        "not_one_place": pair.namesakes.iter().map(|namesake| json!({
+            "name": namesake.name,
+            "apart_m": namesake.apart_m,
+        })).collect::<Vec<_>>(),
+        "mind": pair.mind.iter().map(|what| say::mind(what, pair)).collect::<Vec<_>>(),
+    })
+}
+
+fn measured(sent: u64, delivered: u64, rate: Limited, level: Limited) -> Value {
+    json!({ "messages": sent, "delivered": delivered, "rate": limited(rate), "level_dbm": limited(level) })
+}
+
+fn limited(figure: Limited) -> Value {
+    json!({ "value": figure.value, "low": figure.low, "high": figure.high })
+}
+
+fn average(average: Result<Average, NoAverage>) -> Value {
+    match average {
+        Ok(average) => json!({
+            "value": average.value,
+            "low": average.interval.low,
+            "high": average.interval.high,
+            "places": average.places,
+            "patches": average.patches,
+        }),
+        Err(why) => json!({ "why_not": say::no_average(why) }),
+    }
+}

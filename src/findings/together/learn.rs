@@ -1,0 +1,52 @@
+//! Figures of several surveys, each told beforehand what the others taught of its boards.
+
+use crate::findings::curves::Known;
+use crate::findings::estimates::{Estimates, estimates};
+use crate::survey::sample::Samples;
+use crate::survey::setup::Setup;
+
+/// A survey whose figures are wanted.
+#[derive(Clone, Copy, Debug)]
+pub struct Source<'a> {
+    /// What it is known by among the others, and in what is known beforehand.
+    pub key: &'a str,
+    /// Its rows.
+    pub samples: &'a Samples,
+    /// Its set-up.
+    pub setup: &'a Setup,
+    /// Boards whose own hello calls them the reference.
+    pub references: &'a [String],
+}
+
+/// Makes the figures of every survey; `step` is told how many of how many are done. What is learned comes from these surveys
+/// and from `known` alone, so that the same surveys give the same figures in table, screen and write-up.
+pub fn figures_of(sources: &[Source<'_>], known: &Known, mut step: impl FnMut(usize, usize)) -> Vec<Estimates> {
+    let several = sources.len() > 1;
+    let total = sources.len() * if several { 2 } else { 1 };
+    let mut done = 0;
+    let mut each = |known: &Known| -> Vec<Estimates> {
+        let made = sources.iter().map(|source| {
+            let told = |board: &str| source.references.iter().any(|reference| reference == board);
+            let made = estimates(source.samples, source.setup, known, Some(source.key), told);
+            done += 1;
+            step(done, total);
+            made
+        });
+        made.collect()
+    };
+    let alone = each(known);
+    if !several {
+        return alone;
+    }
+    let mut known = known.clone();
+    for (source, estimates) in sources.iter().zip(&alone) {
+        for board in &estimates.boards {
+            if let Some(reach) = board.reach.as_ref().filter(|reach| reach.learned_here)
+                && let Some(need) = &reach.need
+            {
+                known.learn(&board.name, reach.side, source.key, need);
+            }
+        }
+    }
+    each(&known)
+}

@@ -27,8 +27,10 @@ pub fn export(args: &ExportArgs) -> anyhow::Result<()> {
         "{} is there already: give another file, or --force to write over it",
         args.out.display()
     );
-    let mut bar = Bar::new("reading", 1);
-    let subjects = subject::read(std::slice::from_ref(&args.folder), privacy, |done| bar.at(done))?;
+    let mut bar = Bar::new("reading, per cent", 100);
+    let subjects = subject::read(std::slice::from_ref(&args.folder), privacy, |done| {
+        bar.at((done * 100.0) as usize);
+    })?;
     bar.end();
     for subject in &subjects {
         let teller = Teller::new(&subject.setup, privacy);

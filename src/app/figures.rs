@@ -3,6 +3,7 @@
 use std::io::Write as _;
 use std::path::Path;
 
+use super::bar::Bar;
 use super::whole::{self, Content};
 use super::{known, screen};
 use crate::cli::FiguresArgs;
@@ -31,7 +32,9 @@ pub struct Read {
 /// # Errors
 /// When the folder is no survey.
 pub fn read(at: &Path, known: &Known) -> anyhow::Result<Read> {
-    let read = read_quietly(at, known)?;
+    let mut bar = Bar::new("reading, per cent", 100);
+    let read = read_with(at, known, |share| bar.at((share * 100.0) as usize))?;
+    bar.end();
     for warning in &read.warnings {
         eprintln!("farpace: {warning}");
     }
@@ -43,7 +46,11 @@ pub fn read(at: &Path, known: &Known) -> anyhow::Result<Read> {
 /// # Errors
 /// When the folder is no survey.
 pub fn read_quietly(at: &Path, known: &Known) -> anyhow::Result<Read> {
-    let whole = whole::read(at, |_| ())?;
+    read_with(at, known, |_| ())
+}
+
+fn read_with(at: &Path, known: &Known, step: impl FnMut(f64)) -> anyhow::Result<Read> {
+    let whole = whole::read(at, step)?;
     let mut references: Vec<String> = Vec::new();
     let samples = match whole.content {
         Content::Survey(mut survey) => {

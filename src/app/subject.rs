@@ -21,17 +21,16 @@ struct Before {
 }
 
 /// Reads surveys and makes their figures. What boards need is learned from these surveys alone, each from all others too,
-/// so that another computer gives the same.
+/// so that another computer gives the same. `step` is told how many of them have been read, parts counted.
 ///
 /// # Errors
 /// When a folder is no survey.
-pub fn read(folders: &[PathBuf], privacy: Privacy, mut step: impl FnMut(usize)) -> anyhow::Result<Vec<Subject>> {
+pub fn read(folders: &[PathBuf], privacy: Privacy, mut step: impl FnMut(f64)) -> anyhow::Result<Vec<Subject>> {
     let mut read = Vec::new();
     for (index, at) in folders.iter().enumerate() {
-        let mut before = open(at, privacy)?;
+        let mut before = open(at, privacy, |share| step(index as f64 + share))?;
         before.subject.estimates = figures(&before, &Known::default(), index);
         read.push(before);
-        step(index + 1);
     }
     if read.len() > 1 {
         let mut known = Known::default();
@@ -46,7 +45,6 @@ pub fn read(folders: &[PathBuf], privacy: Privacy, mut step: impl FnMut(usize)) 
         }
         for (index, before) in read.iter_mut().enumerate() {
             before.subject.estimates = figures(before, &known, index);
-            step(folders.len() + index + 1);
         }
     }
     Ok(read
@@ -68,8 +66,8 @@ fn figures(before: &Before, known: &Known, index: usize) -> Estimates {
     estimates(&subject.samples, &subject.setup, known, Some(&index.to_string()), told)
 }
 
-fn open(at: &Path, privacy: Privacy) -> anyhow::Result<Before> {
-    let whole = whole::read(at, |_| ())?;
+fn open(at: &Path, privacy: Privacy, step: impl FnMut(f64)) -> anyhow::Result<Before> {
+    let whole = whole::read(at, step)?;
     for warning in &whole.warnings {
         eprintln!("farpace: {warning}");
     }

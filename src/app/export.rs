@@ -28,9 +28,9 @@ pub fn export(args: &ExportArgs) -> anyhow::Result<()> {
         args.out.display()
     );
     let wanted = assume::wanted(&args.assume)?;
-    let mut bar = Bar::new("reading", 1);
+    let mut bar = Bar::new("reading, per cent", 100);
     let subjects = subject::read(std::slice::from_ref(&args.folder), privacy, &wanted, |done| {
-        bar.at(done);
+        bar.at((done * 100.0) as usize);
     })?;
     bar.end();
     for subject in &subjects {

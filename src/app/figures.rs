@@ -3,6 +3,7 @@
 use std::io::Write as _;
 use std::path::Path;
 
+use super::bar::Bar;
 use super::whole::{self, Content};
 use super::{assume, known};
 use crate::cli::FiguresArgs;
@@ -58,18 +59,18 @@ impl Read {
 /// # Errors
 /// When the folder is no survey.
 pub fn read_quietly(at: &Path, known: &Known) -> anyhow::Result<Read> {
-    let mut read = open(at)?;
+    let mut read = open(at, |_| ())?;
     let source = read.source(&read.name);
     read.estimates = figures_of(&[source], known, |_, _| {}).pop().unwrap_or_default();
     Ok(read)
 }
 
-/// Reads a saved survey without making any figures yet.
+/// Reads a saved survey without making any figures yet; `step` is told which share of it has been read, 0 to 1.
 ///
 /// # Errors
 /// When the folder is no survey.
-pub fn open(at: &Path) -> anyhow::Result<Read> {
-    let whole = whole::read(at, |_| ())?;
+pub fn open(at: &Path, step: impl FnMut(f64)) -> anyhow::Result<Read> {
+    let whole = whole::read(at, step)?;
     let mut references: Vec<String> = Vec::new();
     let samples = match whole.content {
         Content::Survey(mut survey) => {
@@ -103,12 +104,13 @@ pub fn figures(args: &FiguresArgs) -> anyhow::Result<()> {
     };
     let wanted = assume::wanted(&args.assume)?;
     let mut all = Vec::new();
-    for folder in &args.folders {
-        let read = open(folder)?;
-        for warning in &read.warnings {
-            eprintln!("farpace: {warning}");
-        }
-        all.push(read);
+    let mut bar = Bar::new("reading, per cent", args.folders.len() * 100);
+    for (index, folder) in args.folders.iter().enumerate() {
+        all.push(open(folder, |share| bar.at(((index as f64 + share) * 100.0) as usize))?);
+    }
+    bar.end();
+    for warning in all.iter().flat_map(|read| &read.warnings) {
+        eprintln!("farpace: {warning}");
     }
     // Known by their names only where what is known already goes by names.
     let keys: Vec<String> = all

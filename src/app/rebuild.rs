@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use super::bar::Bar;
 use super::tables;
 use super::whole::{self, Content};
 
@@ -10,7 +11,9 @@ use super::whole::{self, Content};
 /// # Errors
 /// When the folder holds no journal, its set-up cannot be used, or the disk does not take the tables.
 pub fn rebuild(at: &Path) -> anyhow::Result<()> {
-    let whole = whole::read(at, |_| ())?;
+    let mut bar = Bar::new("reading, per cent", 100);
+    let whole = whole::read(at, |share| bar.at((share * 100.0) as usize))?;
+    bar.end();
     for warning in &whole.warnings {
         eprintln!("farpace: {warning}");
     }

@@ -17,8 +17,8 @@ pub fn report(args: &ReportArgs) -> anyhow::Result<()> {
         words: args.no_words,
     };
     let wanted = assume::wanted(&args.assume)?;
-    let mut bar = Bar::new("reading", args.folders.len() * 2);
-    let subjects = subject::read(&args.folders, privacy, &wanted, |done| bar.at(done))?;
+    let mut bar = Bar::new("reading, per cent", args.folders.len() * 100);
+    let subjects = subject::read(&args.folders, privacy, &wanted, |done| bar.at((done * 100.0) as usize))?;
     bar.end();
     let making = Making {
         version: env!("CARGO_PKG_VERSION").to_owned(),

@@ -23,7 +23,8 @@ struct Before {
 }
 
 /// Reads surveys and makes their figures. What boards need is learned from these surveys alone, each from all others too,
-/// so that another computer gives the same. Places are told for the node that is `wanted`.
+/// so that another computer gives the same. Places are told for the node that is `wanted`. `step` is told how many of them
+/// have been read, parts counted.
 ///
 /// # Errors
 /// When a folder is no survey.
@@ -31,11 +32,11 @@ pub fn read(
     folders: &[PathBuf],
     privacy: Privacy,
     wanted: &Wanted,
-    mut step: impl FnMut(usize),
+    mut step: impl FnMut(f64),
 ) -> anyhow::Result<Vec<Subject>> {
     let mut read = Vec::new();
-    for at in folders {
-        read.push(open(at, privacy)?);
+    for (index, at) in folders.iter().enumerate() {
+        read.push(open(at, privacy, |share| step(index as f64 + share))?);
     }
     let keys: Vec<String> = (0..read.len()).map(|index| index.to_string()).collect();
     let sources: Vec<Source<'_>> = read
@@ -48,7 +49,7 @@ pub fn read(
             references: &before.references,
         })
         .collect();
-    let made = figures_of(&sources, &Known::default(), |done, _| step(done));
+    let made = figures_of(&sources, &Known::default(), |_, _| ());
     for (before, made) in read.iter_mut().zip(made) {
         before.subject.estimates = made;
     }
@@ -69,8 +70,8 @@ pub fn read(
         .collect())
 }
 
-fn open(at: &Path, privacy: Privacy) -> anyhow::Result<Before> {
-    let whole = whole::read(at, |_| ())?;
+fn open(at: &Path, privacy: Privacy, step: impl FnMut(f64)) -> anyhow::Result<Before> {
+    let whole = whole::read(at, step)?;
     for warning in &whole.warnings {
         eprintln!("farpace: {warning}");
     }

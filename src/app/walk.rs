@@ -174,7 +174,7 @@ impl Reading {
 fn recorder(plan: &Plan, send: &Sender<Event>) -> anyhow::Result<(Recorder, Vec<String>)> {
     let wiring = plan.inputs.wiring();
     if plan.go_on {
-        let mut bar = Bar::new("reading the survey so far", 100);
+        let mut bar = Bar::new("reading the survey so far, per cent", 100);
         let gone_on = Recorder::go_on(&plan.folder, wiring, send.clone(), |share| {
             bar.at((share * 100.0) as usize);
         });

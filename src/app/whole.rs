@@ -28,7 +28,7 @@ pub struct Whole {
 /// What is known of a survey.
 #[derive(Debug)]
 pub enum Content {
-    /// Everything: it can be gone on with. Its rows are not up to date, its last epoch not settled.
+    /// Everything: it can be gone on with. Its last epoch is not settled, nor are its last rows.
     Survey(Box<Survey>),
     /// Only its rows.
     Rows(Samples),
@@ -79,6 +79,8 @@ pub fn read(at: &Path, mut step: impl FnMut(f64)) -> anyhow::Result<Whole> {
             for (line, says) in batch {
                 survey.apply_read(&line, says);
             }
+            // Rows are made meanwhile: reading takes longer than understanding.
+            survey.samples();
             step(read as f64 / bytes.max(1) as f64);
         }
         cutting.join()

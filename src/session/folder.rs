@@ -327,12 +327,22 @@ fn torn_end(path: &Path) -> io::Result<Vec<u8>> {
 /// # Errors
 /// When the system refuses.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> io::Result<()> {
+    write_whole_of(path, &[bytes])
+}
+
+/// As [`write_whole`], of a file's parts in order.
+///
+/// # Errors
+/// When the system refuses.
+pub fn write_whole_of(path: &Path, parts: &[impl AsRef<[u8]>]) -> io::Result<()> {
     let folder = path
         .parent()
         .filter(|parent| !parent.as_os_str().is_empty())
         .unwrap_or(Path::new("."));
     let mut file = tempfile::Builder::new().prefix(".farpace-").tempfile_in(folder)?;
-    file.write_all(bytes)?;
+    for part in parts {
+        file.write_all(part.as_ref())?;
+    }
     file.as_file().sync_all()?;
     set_usual_rights(file.as_file())?;
     file.persist(path).map_err(|error| error.error)?;

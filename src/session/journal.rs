@@ -295,6 +295,9 @@ fn row_to_line(
     cells: &mut Vec<u8>,
     before: UtcMs,
 ) -> Result<JournalLine, &'static str> {
+    if let Some(plain) = plain_cells(row) {
+        return line_of(plain, before);
+    }
     cells.resize(cells.len().max(row.len() + 8), 0);
     let mut ends = [0; 8];
     reader.reset();
@@ -307,9 +310,24 @@ fn row_to_line(
     }
     let cell = |index: usize| {
         let begin = if index == 0 { 0 } else { ends[index - 1] };
-        std::str::from_utf8(cells.get(begin..ends[index]).unwrap_or_default())
+        cells.get(begin..ends[index]).unwrap_or_default()
     };
-    let text = |index: usize| cell(index).map_err(|_| "it holds bytes that are no text");
+    line_of([0, 1, 2, 3].map(cell), before)
+}
+
+/// The cells of a row without quotes, as most are; `None` where it takes more to tell them apart.
+fn plain_cells(row: &[u8]) -> Option<[&[u8]; 4]> {
+    let row = row.strip_suffix(b"\n")?;
+    if row.iter().any(|byte| matches!(byte, b'"' | b'\r')) {
+        return None;
+    }
+    let mut cells = row.split(|byte| *byte == b',');
+    let four = [cells.next()?, cells.next()?, cells.next()?, cells.next()?];
+    cells.next().is_none().then_some(four)
+}
+
+fn line_of(cells: [&[u8]; 4], before: UtcMs) -> Result<JournalLine, &'static str> {
+    let text = |index: usize| std::str::from_utf8(cells[index]).map_err(|_| "it holds bytes that are no text");
     let at = numbers::read_seconds(text(0)?).ok_or("its elapsed_s is no number of seconds")?;
     let source = Source::from_word(text(2)?).ok_or("its source is none of node, gps, surveyor, gear")?;
     let (bytes, left_out) = visible::from_line_cell(text(3)?);

@@ -1,6 +1,7 @@
 //! `samples.csv`: a row for each exchange, written and read by one list of columns.
 
 use std::io::{self, Write};
+use std::ops::Range;
 
 use thiserror::Error;
 
@@ -20,11 +21,27 @@ const COURSE_FROM_MPS: f64 = 0.4;
 ///
 /// # Errors
 /// When `out` does not take them.
-pub fn write(samples: &Samples, out: impl Write) -> io::Result<()> {
+pub fn write(samples: &Samples, mut out: impl Write) -> io::Result<()> {
+    write_header(&mut out)?;
+    write_rows(samples, 0..samples.rows.len(), out)
+}
+
+/// Writes the header.
+///
+/// # Errors
+/// When `out` does not take it.
+pub fn write_header(mut out: impl Write) -> io::Result<()> {
+    writeln!(out, "{}", SAMPLE_COLUMNS.join(","))
+}
+
+/// Writes some of the rows, as they stand in the table.
+///
+/// # Errors
+/// When `out` does not take them.
+pub fn write_rows(samples: &Samples, rows: Range<usize>, out: impl Write) -> io::Result<()> {
     let mut table = csv::WriterBuilder::new()
         .terminator(csv::Terminator::Any(b'\n'))
         .from_writer(out);
-    table.write_record(SAMPLE_COLUMNS)?;
     let boards: Vec<String> = samples
         .boots
         .iter()
@@ -41,7 +58,7 @@ pub fn write(samples: &Samples, out: impl Write) -> io::Result<()> {
         .map(|name| visible::guard(name).into_owned())
         .collect();
     let mut cell = String::new();
-    for row in &samples.rows {
+    for row in &samples.rows[rows] {
         let mut put = |write: &dyn Fn(&mut String)| {
             cell.clear();
             write(&mut cell);

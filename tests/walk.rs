@@ -35,6 +35,8 @@ fn cells(from: &Value) -> Vec<WalkCell> {
                 lost: cell["lost"].as_f64().unwrap(),
             },
             revisited: cell["revisited"].as_f64().unwrap() > 0.0,
+            away: None,
+            same_place: false,
         })
         .collect()
 }

@@ -98,6 +98,8 @@ fn board(board: &BoardFigures) -> Value {
                 "scale_low_db": s.0,
                 "scale_high_db": s.1,
                 "level90_dbm": need.curve.level90_dbm(),
+                "level90_low_dbm": need.level90_interval_dbm().0,
+                "level90_high_dbm": need.level90_interval_dbm().1,
                 "level90_sd_db": need.level90_sd_db(),
                 "walks": need.walks,
                 "learned_in_this_survey": board.reach.as_ref().is_some_and(|reach| reach.learned_here),
@@ -113,6 +115,7 @@ fn board(board: &BoardFigures) -> Value {
         Ok(fit) => {
             let slope = fit.slope(&Inflation::MEASURED);
             let shadowing = fit.shadowing_db(&Inflation::MEASURED);
+            let body = fit.body_db(&Inflation::MEASURED);
             let ranges: Vec<Value> = reach
                 .ranges
                 .iter()
@@ -130,6 +133,10 @@ fn board(board: &BoardFigures) -> Value {
                 "shadowing_db": shadowing.median,
                 "shadowing_low_db": shadowing.low,
                 "shadowing_high_db": shadowing.high,
+                "body_loss_db": body.map(|body| body.median),
+                "body_loss_low_db": body.map(|body| body.low),
+                "body_loss_high_db": body.map(|body| body.high),
+                "body_loss_why_not": body.is_none().then_some(words::NO_BODY_LOSS),
                 "fading_k_db": fit.k_db,
                 "interference": fit.interference,
                 "limit_seen": fit.sensitivity_reached,
@@ -144,7 +151,7 @@ fn board(board: &BoardFigures) -> Value {
 fn range(share: f64, wording: &RangeWording) -> Value {
     let (kind, metres, low, high) = match wording {
         RangeWording::AtLeast { metres } => ("at_least", None, Some(*metres), None),
-        RangeWording::About { metres, low, high } => ("about", *metres, Some(*low), *high),
+        RangeWording::About { metres, low, high, .. } => ("about", *metres, Some(*low), *high),
         RangeWording::Interval { low, metres, high } => ("interval", Some(*metres), Some(*low), *high),
         RangeWording::Below { metres } => ("below", None, None, Some(*metres)),
         RangeWording::Unreachable { .. } => ("unreachable", None, None, None),

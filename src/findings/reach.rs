@@ -4,16 +4,20 @@ use super::movement::without_pauses;
 use super::side::Side;
 use super::silences::Silences;
 use super::stop::{FALLBACK_DBM, weakest_heard};
+use crate::ground::Position;
 use crate::ground::local::LocalPlane;
+use crate::propagation::{free_space, two_ray};
 use crate::stats::special::{logistic, logit};
 use crate::stats::walk::binning::{BinRules, WalkSample, bin_walk};
 use crate::stats::walk::describe::RangeWording;
-use crate::stats::walk::fit::{Beforehand, FitWarning, NoFit, WalkFit, fit_walk};
+use crate::stats::walk::fit::{Beforehand, FitWarning, NoFit, WalkFit, fit_walk_over};
 use crate::stats::walk::inflation::Inflation;
+use crate::stats::walk::other_laws::Ripple;
 use crate::stats::walk::range::DELIVERIES;
 use crate::stats::walk::scurve::MeasuredSCurve;
 use crate::survey::sample::{Activity, Sample, Samples};
 use crate::survey::setup::Setup;
+use crate::units::Metres;
 
 /// What the walks of one board say about its reach.
 #[derive(Clone, Debug)]
@@ -71,6 +75,35 @@ pub fn reach(samples: &Samples, setup: &Setup, board: &str, known: Option<Measur
     let Some(station) = setup.station.position else {
         return reach;
     };
+    let walked = walked(samples, station, board, known, side);
+    reach.exchanges = walked.len();
+    if walked.is_empty() {
+        reach.fit = Err(NoReach::NoPlaces);
+        return reach;
+    }
+    let cells = bin_walk(&walked, &BinRules::by_heading()).cells;
+    let beforehand = known.map_or(Beforehand::Nothing, Beforehand::Curve);
+    let ripple = ripple(setup, board);
+    reach.fit = fit_walk_over(&cells, &beforehand, ripple.as_ref()).map_err(NoReach::NoFit);
+    if let Ok(fit) = &reach.fit {
+        reach.ranges = DELIVERIES.iter().map(|share| (*share, range(fit, *share))).collect();
+        if let Some(measured) = fit.measured_scurve(&Inflation::MEASURED) {
+            reach.need = Some(measured);
+            reach.learned_here = true;
+        }
+    }
+    reach
+}
+
+/// The exchanges of a board's walks about the station, in order of time: those that have a place, silences of the station and
+/// pauses of the walker left out.
+pub fn walked(
+    samples: &Samples,
+    station: Position,
+    board: &str,
+    known: Option<MeasuredSCurve>,
+    side: Side,
+) -> Vec<WalkSample> {
     let plane = LocalPlane::about(station);
     let half_level_dbm = known.map_or_else(
         || weakest_heard(samples, board, side).map_or(FALLBACK_DBM, |weakest| weakest.max(FALLBACK_DBM)),
@@ -83,7 +116,7 @@ pub fn reach(samples: &Samples, setup: &Setup, board: &str, known: Option<Measur
         .filter(|row| row.counts() && row.activity == Activity::Walk && samples.board(row) == board)
         .filter(|row| row.place.is_some() && !silences.took(row))
         .collect();
-    let walked: Vec<WalkSample> = without_pauses(samples, rows)
+    without_pauses(samples, rows)
         .into_iter()
         .filter_map(|row| {
             let offset = plane.offset(row.place?.position);
@@ -93,23 +126,25 @@ pub fn reach(samples: &Samples, setup: &Setup, board: &str, known: Option<Measur
                 heard: side.heard(row),
             })
         })
-        .collect();
-    reach.exchanges = walked.len();
-    if walked.is_empty() {
-        reach.fit = Err(NoReach::NoPlaces);
-        return reach;
-    }
-    let cells = bin_walk(&walked, &BinRules::default()).cells;
-    let beforehand = known.map_or(Beforehand::Nothing, Beforehand::Curve);
-    reach.fit = fit_walk(&cells, &beforehand).map_err(NoReach::NoFit);
-    if let Ok(fit) = &reach.fit {
-        reach.ranges = DELIVERIES.iter().map(|share| (*share, range(fit, *share))).collect();
-        if let Some(measured) = fit.measured_scurve(&Inflation::MEASURED) {
-            reach.need = Some(measured);
-            reach.learned_here = true;
-        }
-    }
-    reach
+        .collect()
+}
+
+/// Reflection of flat ground at the small angles of a walk, as taken for the shape of its ripple: close to -1 for any ground
+/// ([`two_ray::GRAZING`]), and short of it, for an entire cancellation happens on no real ground. How much of it there is, if
+/// any, the walk tells.
+const REFLECTION: f64 = -0.95;
+
+/// How a wave off level ground would add to and take from the direct one, over distance; `None` where a height or the
+/// frequency is not known.
+fn ripple(setup: &Setup, board: &str) -> Option<Ripple> {
+    let station = setup.station.height?;
+    let carried = setup.boards.iter().find(|note| note.name == board)?.height?;
+    let frequency = setup.radio.frequency?;
+    Ripple::new(|metres| {
+        let distance = Metres(metres);
+        let both = two_ray::loss(frequency, station, carried, distance, REFLECTION)?;
+        Some(free_space::loss(frequency, distance)?.0 - both.0)
+    })
 }
 
 /// What may be said of one range.

@@ -108,6 +108,9 @@ fn board_lines(out: &mut String, board: &BoardFigures) {
                     slope.median, slope.low, slope.high
                 );
             }
+            if let Some(body) = fit.body_db(&Inflation::MEASURED) {
+                let _ = writeln!(out, "  {}", words::body_loss(body));
+            }
             for (share, wording) in &reach.ranges {
                 let _ = writeln!(
                     out,

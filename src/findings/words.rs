@@ -16,6 +16,7 @@ use crate::stats::sweep::{Arc, Estimate, Printed};
 use crate::stats::verdict::{Forecast, Judgement, Verdict};
 use crate::stats::walk::describe::{NoRange, RangeWording};
 use crate::stats::walk::fit::{FitWarning, NoSlope};
+use crate::stats::walk::posterior::Spread;
 use crate::units::Degrees;
 
 /// A share as a percentage: whole, but with one decimal from 99 to 100 % and from 0 to 1 %, where it matters.
@@ -231,8 +232,10 @@ pub fn range(wording: &RangeWording) -> String {
             metres: Some(far),
             low,
             high,
+            bent,
         } => {
-            format!("about {} (an extrapolation: {})", metres(*far), open(*low, *high))
+            let why = if *bent { "the law bends" } else { "an extrapolation" };
+            format!("about {} ({why}: {})", metres(*far), open(*low, *high))
         }
         RangeWording::About { metres: None, low, .. } => format!("beyond what was walked, {} or more", metres(*low)),
         RangeWording::Interval { low, metres: far, high } => format!("{} ({})", metres(*far), open(*low, *high)),
@@ -281,6 +284,19 @@ pub fn no_slope(why: &NoSlope) -> String {
     }
 }
 
+/// Why what the walker's body takes is not told.
+pub const NO_BODY_LOSS: &str = "the walk went one way only, or its headings are not known";
+
+/// What the walker's body takes.
+pub fn body_loss(body: Spread) -> String {
+    format!(
+        "your body takes {} dB with the back to the station ({} to {}); exponent and ranges: facing it",
+        signed(body.median, 1).trim_start_matches('+'),
+        signed(body.low, 1).trim_start_matches('+'),
+        signed(body.high, 1).trim_start_matches('+')
+    )
+}
+
 /// What a reader of a walk's fit should know.
 pub fn fit_warning(warning: &FitWarning) -> String {
     match warning {
@@ -290,9 +306,13 @@ pub fn fit_warning(warning: &FitWarning) -> String {
         }
         FitWarning::Bend { at_m, .. } => {
             format!(
-                "the law bends at about {}: ranges at 95 and 99 % are then wrong, mostly too short",
+                "the law bends at about {}: ranges are then no more than \"about\"",
                 metres(*at_m)
             )
+        }
+        FitWarning::OneWay => {
+            "the walk went one way: what your body takes with the back to the station is in the ranges; walk back as well"
+                .to_owned()
         }
         FitWarning::Interference(share) => {
             format!("interference takes {} of all messages at any level", percent(*share))

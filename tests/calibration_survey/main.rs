@@ -61,6 +61,7 @@ fn figures_hold_as_often_as_they_say() {
     });
     println!("{surveys} surveys from seed {first}");
     tallies.print();
+    tallies.print_for_readme();
     ground.print();
     score::check(&tallies, &ground, surveys);
 }

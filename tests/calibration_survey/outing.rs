@@ -38,6 +38,7 @@ pub enum Habit {
 pub struct Outing {
     pub manner: Manner,
     pub habit: Habit,
+    pub route: Route,
     pub scenario: Scenario,
     pub truth: Truth,
     pub pattern: Pattern,
@@ -71,6 +72,7 @@ impl Outing {
         Self {
             manner,
             habit,
+            route,
             scenario,
             truth,
             pattern,

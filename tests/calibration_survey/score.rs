@@ -6,6 +6,7 @@ use farpace::ground::local::LocalPlane;
 use farpace::rehearsal::draws::Manner;
 use farpace::rehearsal::law::Law;
 use farpace::rehearsal::place::Place;
+use farpace::rehearsal::plans::Route;
 use farpace::stats::boards::Effect;
 use farpace::stats::level::MeanPower;
 use farpace::stats::margin::Margin;
@@ -162,6 +163,12 @@ fn stops(outing: &Outing, manner: &str, tallies: &mut Tallies) {
             row.interval.high,
             as_held,
         );
+        if let Some(proven) = row.standing.judgement.proven {
+            tallies.add(of("delivery proven"), as_held >= proven);
+        }
+        if let Some(refuted) = row.standing.judgement.refuted {
+            tallies.add(of("delivery refuted"), as_held <= refuted);
+        }
         let goal = outing.setup.goal.delivery;
         let right = |verdict| match verdict {
             Verdict::Meets => as_held >= goal,
@@ -169,6 +176,16 @@ fn stops(outing: &Outing, manner: &str, tallies: &mut Tallies) {
             Verdict::KeepMeasuring => true,
         };
         tallies.add(of("verdict not wrong"), right(row.standing.verdict));
+        let world = &outing.truth.world().params;
+        if world.at_station.mean_s.max(world.at_board.mean_s) <= 0.8 {
+            tallies.add(of("verdict not wrong, bursts up to 0.8 s"), right(row.standing.verdict));
+            if row.standing.verdict != Verdict::KeepMeasuring {
+                tallies.add(
+                    of("verdict given, right, bursts up to 0.8 s"),
+                    right(row.standing.verdict),
+                );
+            }
+        }
         if row.standing.verdict != Verdict::KeepMeasuring {
             tallies.add(of("verdict given, right"), right(row.standing.verdict));
         }
@@ -181,6 +198,20 @@ fn stops(outing: &Outing, manner: &str, tallies: &mut Tallies) {
         };
         if naive_verdict != Verdict::KeepMeasuring {
             tallies.add(of("verdict given, naive"), right(naive_verdict));
+        }
+        let mut any = |name: &str, held: bool| {
+            tallies.add(of(name), held);
+        };
+        match figures.level.as_ref().map(|level| level.mean_power) {
+            Some(MeanPower::Between { interval, .. }) => {
+                any("level", interval.low <= level && level <= interval.high);
+            }
+            Some(MeanPower::AtMost { high_dbm }) => any("level at least or most", level <= high_dbm),
+            Some(MeanPower::AtLeast { low_dbm }) => any("level at least or most", level >= low_dbm),
+            Some(MeanPower::Open) | None => {}
+        }
+        if let Some((low, _, high)) = naive::level(rows, Side::There) {
+            any("level, naive", low <= level && level <= high);
         }
         let known = if figures.margin.is_some() { "known" } else { "unknown" };
         match figures.level.as_ref().map(|level| level.mean_power) {
@@ -236,11 +267,53 @@ fn reach(outing: &Outing, manner: &str, tallies: &mut Tallies) {
     if let (Some(need), true, Some(needed)) = (reach.need, reach.learned_here, needed) {
         let (middle, half) = (need.curve.level90_dbm(), 1.96 * need.level90_sd_db());
         tallies.interval(of("need, 90 %"), middle - half, middle, middle + half, needed);
+        if let Some(half_level) = outing.truth.level_for(board, 0.5) {
+            let half_level = half_level.0 + outing.at_station(board);
+            let (low, high) = need.m_interval_dbm();
+            tallies.interval(of("need, half"), low, need.curve.m_dbm(), high, half_level);
+            let (low, high) = need.s_interval_db();
+            let scale = (needed - half_level) / 9.0_f64.ln();
+            tallies.interval(of("need, scale"), low, need.curve.s_db(), high, scale);
+        }
     }
     let Ok(fit) = &reach.fit else { return };
+    let shadowing = fit.shadowing_db(&Inflation::MEASURED);
+    tallies.interval(
+        of("shadowing"),
+        shadowing.low,
+        shadowing.median,
+        shadowing.high,
+        outing.truth.shadow_sd(),
+    );
+    if let Some(body) = fit.body_db(&Inflation::MEASURED) {
+        let truth = outing.truth.world().params.body.behind;
+        tallies.interval(of("body"), body.low, body.median, body.high, truth);
+    }
+    let middle = 10_f64.powf(fit.posterior.log10_reference);
+    for (name, distance) in [
+        ("level by distance, middle", middle),
+        ("level by distance, far end", fit.extent.farthest_m),
+    ] {
+        if let Some(point) = fit.law(&[distance], &Inflation::MEASURED).first() {
+            let law = outing.truth.law(board, &stance(Place::out(distance, outing.bearing)));
+            let truth = law.0 + outing.at_station(board);
+            let level = point.level_dbm;
+            tallies.interval(of(name), level.low, level.median, level.high, truth);
+        }
+    }
     if let Law::LogDistance { exponent, .. } = outing.truth.world().params.law {
         if let Ok(slope) = fit.slope(&Inflation::MEASURED) {
             tallies.interval(of("exponent"), slope.low, slope.median, slope.high, exponent);
+            if outing.route == Route::OutAndBack {
+                let of = |name: &str| format!("{manner} {name}");
+                tallies.interval(
+                    of("exponent, out and back"),
+                    slope.low,
+                    slope.median,
+                    slope.high,
+                    exponent,
+                );
+            }
         }
         if let Some(line) = naive::line(&outing.samples, "yew", Side::There) {
             tallies.interval(
@@ -260,10 +333,14 @@ fn reach(outing: &Outing, manner: &str, tallies: &mut Tallies) {
         let percent = 100.0 * share;
         let of = |class: &str| format!("{manner} range {percent:.0} %, {class}");
         match *wording {
-            RangeWording::AtLeast { metres } => drop(tallies.add(of("at least"), truth >= metres)),
-            RangeWording::About { metres, low, high } => {
+            RangeWording::AtLeast { metres } => {
+                tallies.add(of("at least"), truth >= metres);
+                tallies.add(format!("{manner} range, all at least"), truth >= metres);
+            }
+            RangeWording::About { metres, low, high, .. } => {
                 let high = high.unwrap_or(f64::INFINITY);
                 tallies.interval(of("about"), low, metres.unwrap_or(f64::INFINITY), high, truth);
+                tallies.add(format!("{manner} range, all about"), low <= truth && truth <= high);
             }
             RangeWording::Interval { low, metres, high } => {
                 let held = low <= truth && truth <= high.unwrap_or(f64::INFINITY);
@@ -314,6 +391,10 @@ fn boards(outing: &Outing, manner: &str, tallies: &mut Tallies) {
                 ..
             } => {
                 tallies.interval(of("alone"), individual.low, estimate_db, individual.high, truth);
+                tallies.add(
+                    format!("{manner} boards alone"),
+                    individual.low <= truth && truth <= individual.high,
+                );
                 all &= simultaneous.low <= truth && truth <= simultaneous.high;
                 some = true;
             }
@@ -325,6 +406,7 @@ fn boards(outing: &Outing, manner: &str, tallies: &mut Tallies) {
     }
     if some {
         tallies.add(of("together"), all);
+        tallies.add(format!("{manner} boards together"), all);
     }
     tallies.interval(
         of("spread (dB, no claim)"),

@@ -50,6 +50,42 @@ impl Tallies {
         }
     }
 
+    /// One row of the README's table: the figure in plain worlds, in rough ones, in both, and what the naive way gives.
+    fn row(&self, words: &str, name: &str, naive: Option<&str>) -> String {
+        let cell = |tally: &Tally| {
+            let percent = 100.0 * tally.share();
+            match tally.of {
+                0 => "–".to_owned(),
+                of => format!("{percent:.1} ({of})"),
+            }
+        };
+        let (plain, rough) = (self.get(&format!("plain {name}")), self.get(&format!("rough {name}")));
+        let both = Tally {
+            held: plain.held + rough.held,
+            of: plain.of + rough.of,
+            ..Tally::default()
+        };
+        let beside = naive.map(|naive| self.get(&format!("plain {naive}")));
+        let beside = beside
+            .filter(|tally| tally.of > 0)
+            .map_or("–".to_owned(), |tally| format!("{:.1}", 100.0 * tally.share()));
+        format!(
+            "| {words} | {} | {} | {} | {beside} |",
+            cell(&plain),
+            cell(&rough),
+            cell(&both)
+        )
+    }
+
+    /// The table as the README shows it.
+    pub fn print_for_readme(&self) {
+        println!("| figure | plain | rough | together | naive, plain |");
+        println!("| --- | --- | --- | --- | --- |");
+        for (words, name, naive) in README {
+            println!("{}", self.row(words, name, *naive));
+        }
+    }
+
     pub fn print(&self) {
         println!(
             "{:<52} {:>7} {:>7}  {:>9} {:>9}",
@@ -73,3 +109,59 @@ impl Tallies {
         }
     }
 }
+
+/// Rows of the README's table: words, figure, the naive way beside it.
+const README: &[(&str, &str, Option<&str>)] = &[
+    (
+        "delivered at a point, as held there",
+        "delivery as held",
+        Some("delivery as held, naive Wilson"),
+    ),
+    ("the largest goal a count proves", "delivery proven", None),
+    ("the smallest goal a count refutes", "delivery refuted", None),
+    (
+        "a verdict given is right",
+        "verdict given, right",
+        Some("verdict given, naive"),
+    ),
+    (
+        "the same, bursts up to 0.8 s",
+        "verdict given, right, bursts up to 0.8 s",
+        None,
+    ),
+    (
+        "a verdict, given or not, is not wrong, bursts up to 0.8 s",
+        "verdict not wrong, bursts up to 0.8 s",
+        None,
+    ),
+    ("level at a point", "level", Some("level, naive")),
+    ("level given as at least or at most", "level at least or most", None),
+    ("margin", "margin", None),
+    ("margin at least", "margin at least", None),
+    ("margin at most", "margin at most", None),
+    ("what a board needs for 90 %", "need, 90 %", None),
+    ("its level of half delivery", "need, half", None),
+    ("its scale", "need, scale", None),
+    ("exponent", "exponent", Some("exponent, naive")),
+    ("exponent of a walk out and back", "exponent, out and back", None),
+    ("shadowing", "shadowing", None),
+    ("what the body takes", "body", None),
+    (
+        "level by distance, middle of the walk",
+        "level by distance, middle",
+        None,
+    ),
+    ("level by distance, its far end", "level by distance, far end", None),
+    ("a range as an interval, all", "range, all intervals", None),
+    ("of 99 %", "range 99 %, interval", None),
+    ("of 95 %", "range 95 %, interval", None),
+    ("of 90 %", "range 90 %, interval", None),
+    ("of 50 %", "range 50 %, interval", None),
+    ("a range given as at least", "range, all at least", None),
+    ("a range given as about", "range, all about", None),
+    ("one board over the reference", "boards alone", None),
+    ("all boards at once", "boards together", None),
+    ("strongest turn of a sweep", "sweep strongest turn", None),
+    ("deepest null of a sweep", "sweep null depth", None),
+    ("deepest null as at least", "sweep null depth at least or most", None),
+];

@@ -28,6 +28,9 @@ pub struct BinRules {
     pub revisit_after: usize,
     /// With more cells than this, all is done again with a radius half as large again.
     pub most_cells: usize,
+    /// Whether a place passed both towards the station and away from it becomes two cells: the walker's body stands in the
+    /// way on one of them.
+    pub by_heading: bool,
 }
 
 impl Default for BinRules {
@@ -39,6 +42,17 @@ impl Default for BinRules {
             revisit_radius_m: 8.0,
             revisit_after: 200,
             most_cells: 400,
+            by_heading: false,
+        }
+    }
+}
+
+impl BinRules {
+    /// The usual rules, and headings kept apart.
+    pub fn by_heading() -> Self {
+        Self {
+            by_heading: true,
+            ..Self::default()
         }
     }
 }
@@ -56,6 +70,11 @@ pub struct WalkCell {
     pub heard: Cell,
     /// Whether the walk came back here after having been elsewhere.
     pub revisited: bool,
+    /// How far the walker had the back to the station: 0 walking towards it, 1 straight away from it, a half across; the
+    /// mean over its exchanges. `None` where headings are not looked at or not known.
+    pub away: Option<f64>,
+    /// Whether this is the same place as the cell before it, passed the other way.
+    pub same_place: bool,
 }
 
 /// The cells of a walk in the order of their first visit, and what was left out of them.
@@ -83,14 +102,25 @@ pub fn bin_walk(samples: &[WalkSample], rules: &BinRules) -> BinnedWalk {
         .collect();
     let east = moving_average(usable.iter().map(|s| s.east_m), rules.smooth_samples);
     let north = moving_average(usable.iter().map(|s| s.north_m), rules.smooth_samples);
+    let away = if rules.by_heading {
+        headings(&east, &north, rules.smooth_samples / 2)
+    } else {
+        vec![None; usable.len()]
+    };
     let mut track = Vec::with_capacity(usable.len());
-    for ((sample, &x), &y) in usable.iter().zip(&east).zip(&north) {
-        let distance = x.hypot(y);
+    for (i, sample) in usable.iter().enumerate() {
+        let distance = east[i].hypot(north[i]);
         if distance >= rules.nearest_m && distance > 0.0 {
-            track.push((x, y, distance, sample.heard));
+            track.push(Passed {
+                east_m: east[i],
+                north_m: north[i],
+                distance_m: distance,
+                away: away[i],
+                heard: sample.heard,
+            });
         }
     }
-    let places: Vec<(f64, f64)> = track.iter().map(|&(x, y, ..)| (x, y)).collect();
+    let places: Vec<(f64, f64)> = track.iter().map(|passed| (passed.east_m, passed.north_m)).collect();
     let mut radius_m = if rules.radius_m > 0.0 {
         rules.radius_m
     } else {
@@ -123,6 +153,40 @@ fn moving_average(values: impl Iterator<Item = f64>, window: usize) -> Vec<f64> 
             let from = i.saturating_sub(half);
             let to = (i.saturating_add(half).saturating_add(1)).min(n);
             (sums[to] - sums[from]) / (to - from) as f64
+        })
+        .collect()
+}
+
+/// One exchange on the smoothed track.
+struct Passed {
+    east_m: f64,
+    north_m: f64,
+    distance_m: f64,
+    away: Option<f64>,
+    heard: Heard,
+}
+
+/// Fewest exchanges of each heading for which a place becomes two cells.
+const LEAST_OF_A_HEADING: usize = 5;
+/// Shortest way between the samples before and after that tells a heading, metres: shorter ones are the receiver's noise.
+const SHORTEST_WAY_M: f64 = 0.8;
+
+/// How far the walker has the back to the station, (1 + cos of the angle between way and outward direction) / 2, from the
+/// smoothed track `half` samples before and after; where it stands still, as it was last.
+fn headings(east: &[f64], north: &[f64], half: usize) -> Vec<Option<f64>> {
+    let half = half.max(1);
+    let last = east.len().saturating_sub(1);
+    let mut known = None;
+    (0..east.len())
+        .map(|i| {
+            let (a, b) = (i.saturating_sub(half), i.saturating_add(half).min(last));
+            let (dx, dy) = (east[b] - east[a], north[b] - north[a]);
+            let (way, distance) = (dx.hypot(dy), east[i].hypot(north[i]));
+            if way >= SHORTEST_WAY_M && distance > 0.0 {
+                let outward = (dx * east[i] + dy * north[i]) / (way * distance);
+                known = Some(0.5 + 0.5 * outward);
+            }
+            known
         })
         .collect()
 }
@@ -195,27 +259,40 @@ fn cluster(places: &[(f64, f64)], radius: f64, rules: &BinRules) -> Option<Clust
     Some(Clusters { label, revisited })
 }
 
-fn gather(track: &[(f64, f64, f64, Heard)], clusters: &Clusters) -> Vec<WalkCell> {
-    let mut members: Vec<Vec<usize>> = vec![Vec::new(); clusters.revisited.len()];
-    for (i, &j) in clusters.label.iter().enumerate() {
-        members[j].push(i);
+/// Cells of each place in the order of first visits; where headings are kept apart, two for a place passed both ways.
+fn gather(track: &[Passed], clusters: &Clusters) -> Vec<WalkCell> {
+    let mut members: Vec<Vec<&Passed>> = vec![Vec::new(); clusters.revisited.len()];
+    for (passed, &j) in track.iter().zip(&clusters.label) {
+        members[j].push(passed);
     }
-    members
-        .iter()
-        .zip(&clusters.revisited)
-        .map(|(own, &revisited)| {
-            let mean = |part: fn(&(f64, f64, f64, Heard)) -> f64| {
-                own.iter().map(|&i| part(&track[i])).sum::<f64>() / own.len() as f64
-            };
-            WalkCell {
-                east_m: mean(|s| s.0),
-                north_m: mean(|s| s.1),
-                log10_distance: mean(|s| s.2.log10()),
-                heard: Cell::count(own.iter().map(|&i| track[i].3)),
-                revisited,
-            }
-        })
-        .collect()
+    let mut cells = Vec::with_capacity(members.len());
+    for (own, &revisited) in members.iter().zip(&clusters.revisited) {
+        let (outward, inward): (Vec<&Passed>, Vec<&Passed>) =
+            own.iter().partition(|passed| passed.away.is_none_or(|away| away > 0.5));
+        if outward.len().min(inward.len()) >= LEAST_OF_A_HEADING {
+            let leads = own[0].away.is_none_or(|away| away > 0.5);
+            let (first, second) = if leads { (outward, inward) } else { (inward, outward) };
+            cells.push(cell(&first, revisited, false));
+            cells.push(cell(&second, revisited, true));
+        } else {
+            cells.push(cell(own, revisited, false));
+        }
+    }
+    cells
+}
+
+fn cell(own: &[&Passed], revisited: bool, same_place: bool) -> WalkCell {
+    let mean = |part: fn(&Passed) -> f64| own.iter().map(|passed| part(passed)).sum::<f64>() / own.len() as f64;
+    let known: Vec<f64> = own.iter().filter_map(|passed| passed.away).collect();
+    WalkCell {
+        east_m: mean(|passed| passed.east_m),
+        north_m: mean(|passed| passed.north_m),
+        log10_distance: mean(|passed| passed.distance_m.log10()),
+        heard: Cell::count(own.iter().map(|passed| passed.heard)),
+        revisited,
+        away: (!known.is_empty()).then(|| known.iter().sum::<f64>() / known.len() as f64),
+        same_place,
+    }
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 
 use super::fit::{NoSlope, WalkFit};
 use super::inflation::Inflation;
-use super::posterior::Spread;
+use super::posterior::{Spread, mixture};
 use super::rounds::NUGGET_DB;
 use super::scurve::MeasuredSCurve;
 
@@ -28,10 +28,19 @@ impl WalkFit {
         let sigma = self.posterior.mean(|part| part.ln_sigma).exp();
         let scatter = (sigma * sigma + NUGGET_DB * NUGGET_DB).sqrt();
         let board = 1.96 * self.covariance[0][0].max(0.0).sqrt() * inflation.sensitivity;
+        let beliefs = self.beliefs(inflation.other_laws);
+        let ripple = self.other_laws.ripple.as_ref();
         let usable = distances_m.iter().copied().filter(|d| *d > 0.0 && d.is_finite());
         usable
             .map(|distance_m| {
-                let level_dbm = self.posterior.level_dbm(distance_m).stretched(inflation.level);
+                let at = distance_m.log10();
+                let level_dbm = mixture(beliefs.iter().map(|belief| {
+                    let more = belief.shape.map_or(0.0, |shape| shape.at(at, ripple));
+                    let (mean, variance) = belief.level(at - self.posterior.log10_reference, more);
+                    let unseen = inflation.unseen_shadow * belief.ln_sigma.exp();
+                    (mean, (variance + unseen * unseen).sqrt(), belief.weight)
+                }))
+                .stretched(inflation.level);
                 let against_board = Spread {
                     low: level_dbm.median - (level_dbm.median - level_dbm.low).hypot(board),
                     median: level_dbm.median,
@@ -61,6 +70,13 @@ impl WalkFit {
                 .slope()
                 .stretched(inflation.slope + inflation.slope_revisited * self.extent.revisited)),
         }
+    }
+
+    /// What the walker's body takes with the back to the station, dB: level and ranges are then those of a board that faces
+    /// it. `None` where the walk did not go both ways, and body and law cannot be told apart.
+    pub fn body_db(&self, inflation: &Inflation) -> Option<Spread> {
+        self.body_apart
+            .then(|| self.posterior.body_db().stretched(inflation.body))
     }
 
     /// The shadowing's standard deviation at a point, dB.

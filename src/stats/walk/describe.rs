@@ -1,6 +1,6 @@
 //! What may be said of a range, and in which class of words.
 
-use super::fit::WalkFit;
+use super::fit::{STRONG_EVIDENCE, WalkFit};
 use super::inflation::Inflation;
 
 /// What may be said of a range. All distances in metres.
@@ -11,7 +11,8 @@ pub enum RangeWording {
         /// Metres.
         metres: f64,
     },
-    /// The crossing lies beyond the walk: an extrapolation, of which only "about" may be said and no guarantee given.
+    /// The crossing lies beyond the walk, or the law clearly bends: of an extrapolation, or of a law that is not the one
+    /// supposed, only "about" may be said and no guarantee given.
     About {
         /// Best estimate; `None` when it lies beyond 100 km.
         metres: Option<f64>,
@@ -19,6 +20,8 @@ pub enum RangeWording {
         low: f64,
         /// Upper end; `None` is open.
         high: Option<f64>,
+        /// Whether it lies on the walk, and a bend of the law is why no more than "about" is said.
+        bent: bool,
     },
     /// The crossing lies on the walk.
     Interval {
@@ -57,7 +60,7 @@ impl WalkFit {
     ///
     /// A limit that was not seen gives only "at least", at most as far as was walked. A crossing beyond the walk is
     /// "about": its lower limit, meant to hold 97.5 times in 100, held in 12 of 15 simulated walks that ended before it
-    /// and in 9 of 18 where the model was off.
+    /// and in 9 of 18 where the model was off. So is one on a law that clearly bends, wherever bends are looked for.
     pub fn describe_range(&self, delivery: f64, inflation: &Inflation) -> RangeWording {
         let Some(range) = self.range(delivery, inflation) else {
             return RangeWording::NotMeasured(NoRange::NoSuchDelivery);
@@ -80,6 +83,7 @@ impl WalkFit {
                 metres: range.median_m(),
                 low,
                 high,
+                bent: false,
             };
         };
         if median < self.extent.nearest_m {
@@ -87,10 +91,19 @@ impl WalkFit {
                 RangeWording::Below { metres }
             });
         }
+        let high = high.filter(|high| *high <= 1.5 * farthest);
+        if inflation.other_laws > 0.0 && self.bend.evidence > STRONG_EVIDENCE {
+            return RangeWording::About {
+                metres: Some(median),
+                low,
+                high,
+                bent: true,
+            };
+        }
         RangeWording::Interval {
             low,
             metres: median,
-            high: high.filter(|high| *high <= 1.5 * farthest),
+            high,
         }
     }
 }

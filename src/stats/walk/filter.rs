@@ -4,6 +4,7 @@
 //! the normal it had multiplied by the cell's likelihood. The state is the shadowing at the cell, a first-order Markov
 //! chain (M. Gudmundson 1991, Electronics Letters 27:2145), and the P coefficients of a law linear in them.
 
+use super::quick;
 use crate::stats::cells::{MEAN_MIN_DBM as FIRST_LEVEL, MEAN_STEP_DB as STEP, MEANS as LEVELS};
 
 /// Each cell's likelihood over mean levels, scaled to a largest value of 1.
@@ -39,7 +40,9 @@ impl CellCurves {
         for row in log_likelihood.chunks_exact_mut(LEVELS) {
             let top = row.iter().copied().fold(f64::NEG_INFINITY, f64::max);
             for (out, value) in padded[HALF..].iter_mut().zip(row.iter()) {
-                *out = (value - top).exp();
+                // Below, nothing is left beside the 1e-300 that is added.
+                let d = value - top;
+                *out = if d > -690.0 { quick::exp(d.max(-690.0)) } else { 0.0 };
             }
             let (first, last) = (padded[HALF], padded[HALF + LEVELS - 1]);
             padded[..HALF].fill(first);
@@ -204,9 +207,10 @@ fn weigh(row: &[f64], from: usize, to: usize, mean: f64, variance: f64) -> [f64;
     let first = FIRST_LEVEL + STEP * from as f64 - mean;
     // To the next level the bell falls by `ratio`, and that ratio by `change`.
     let mut d = [first; LANES];
-    let mut bell = [(-0.5 * first * first / variance).exp(); LANES];
-    let mut ratio = [(-(first * STEP + 0.5 * STEP * STEP) / variance).exp(); LANES];
-    let change = (-STEP * STEP / variance).exp();
+    let bounded = |x: f64| quick::exp(x.clamp(-700.0, 700.0));
+    let mut bell = [bounded(-0.5 * first * first / variance); LANES];
+    let mut ratio = [bounded(-(first * STEP + 0.5 * STEP * STEP) / variance); LANES];
+    let change = bounded(-STEP * STEP / variance);
     for lane in 1..LANES {
         d[lane] = d[lane - 1] + STEP;
         bell[lane] = bell[lane - 1] * ratio[lane - 1];

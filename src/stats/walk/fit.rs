@@ -9,11 +9,12 @@ use crate::stats::cells::SCurve;
 
 use super::bend::{Bend, bend};
 use super::binning::WalkCell;
-use super::learn::{ARGUMENTS, K, LN_S, LOGIT_F, M, Surroundings};
+use super::learn::{ARGUMENTS, Care, K, LN_S, LOGIT_F, M, Surroundings};
 use super::marginal::{FlatCells, flatten};
+use super::other_laws::{Belief, OtherLaws, Ripple};
 use super::posterior::{Posterior, averaging};
 use super::range::DeliveryCurves;
-use super::rounds::{Line, round, start};
+use super::rounds::{Line, Walked, round, start};
 use super::scurve::MeasuredSCurve;
 
 /// What is known beforehand of the board and its surroundings.
@@ -63,6 +64,10 @@ pub enum NoSlope {
     Vague(f64),
 }
 
+/// Twice the natural logarithm of a Bayes factor from which a bend is spoken of: ten to one. The grade at which R. Kass and
+/// A. Raftery 1995 (JASA 90:773) call evidence strong is 6, positive 2.
+pub(super) const STRONG_EVIDENCE: f64 = 4.6;
+
 /// What a reader of the fit should know.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum FitWarning {
@@ -79,6 +84,8 @@ pub enum FitWarning {
         /// Twice the natural logarithm of the Bayes factor for two slopes.
         evidence: f64,
     },
+    /// The walk went one way only, so far as headings are known: what the walker's body takes is in the law and the ranges.
+    OneWay,
     /// Interference takes this share of all exchanges, whatever their level.
     Interference(f64),
     /// Three in ten cells or more were visited again (out and back makes it about half): the slope rests on fewer
@@ -130,11 +137,14 @@ pub struct WalkFit {
     pub no_slope: Option<NoSlope>,
     /// A second slope weighed against one.
     pub bend: Bend,
+    /// Whether the walk went both ways, so that what the walker's body takes is told apart from the law.
+    pub body_apart: bool,
     /// What a reader should know.
     pub warnings: Vec<FitWarning>,
     /// Logarithm of the largest marginal likelihood times prior on the grid.
     pub log_likelihood: f64,
     pub(super) delivery: DeliveryCurves,
+    pub(super) other_laws: OtherLaws,
 }
 
 /// Fits a walk's cells, given in the order of their first visit.
@@ -145,6 +155,15 @@ pub struct WalkFit {
 ///
 /// Where nothing can be fitted at all; a fit that says little is a fit with warnings.
 pub fn fit_walk(cells: &[WalkCell], beforehand: &Beforehand) -> Result<WalkFit, NoFit> {
+    fit_walk_over(cells, beforehand, None)
+}
+
+/// As [`fit_walk`], over ground that may have a ripple of known shape.
+///
+/// # Errors
+///
+/// As [`fit_walk`].
+pub fn fit_walk_over(cells: &[WalkCell], beforehand: &Beforehand, ripple: Option<&Ripple>) -> Result<WalkFit, NoFit> {
     if cells.is_empty() || cells.iter().any(|c| !c.log10_distance.is_finite()) {
         return Err(NoFit::NoCells);
     }
@@ -157,7 +176,9 @@ pub fn fit_walk(cells: &[WalkCell], beforehand: &Beforehand) -> Result<WalkFit, 
     }
     let line = Line::new(cells);
     let extent_m = {
-        let revisited = cells.iter().filter(|cell| cell.revisited).count() as f64 / cells.len() as f64;
+        let halved = |i: usize| cells[i].same_place || cells.get(i + 1).is_some_and(|next| next.same_place);
+        let revisited =
+            (0..cells.len()).filter(|&i| cells[i].revisited && !halved(i)).count() as f64 / cells.len() as f64;
         // A cell passed once averages about 6 m of shadowing; passed again, some 15 m, as positions drift between
         // passes.
         6.0 + 9.0 * revisited
@@ -192,14 +213,25 @@ pub fn fit_walk(cells: &[WalkCell], beforehand: &Beforehand) -> Result<WalkFit, 
         Beforehand::Curve(_) => &[LOGIT_F, K],
         Beforehand::All { .. } => &[],
     };
-    let (first, surroundings) = round(cells, &flat, &line, &start, free, 1.5, None)?;
+    // With a curve from elsewhere the first round only finds where the second begins; without, the second moves the curve too
+    // little to make up for it.
+    let care = match beforehand {
+        Beforehand::Curve(_) => Care::NEAR,
+        Beforehand::Nothing | Beforehand::All { .. } => Care::CLOSE,
+    };
+    let walked = Walked {
+        cells,
+        flat: &flat,
+        line: &line,
+    };
+    let (first, surroundings) = round(&walked, &start, free, care, 1.5, None)?;
     let trend = first.start(surroundings);
     let sigma = trend.sigma_db;
     let delta = first.posterior.mean(|part| part.ln_delta).exp();
     let within_db = (sigma * sigma * (1.0 - averaging(extent_m, delta)))
         .sqrt()
         .clamp(0.3, 4.0);
-    let (mut second, surroundings) = round(cells, &flat, &line, &trend, free, within_db, Some(&mut covariance))?;
+    let (mut second, surroundings) = round(&walked, &trend, free, Care::CLOSE, within_db, Some(&mut covariance))?;
     if let Beforehand::Curve(stored) = beforehand {
         for (own, known) in covariance.iter_mut().zip(&stored.covariance) {
             own[..2].copy_from_slice(known);
@@ -207,7 +239,7 @@ pub fn fit_walk(cells: &[WalkCell], beforehand: &Beforehand) -> Result<WalkFit, 
     }
     second.posterior.cell_extent_m = extent_m;
     let level = second.posterior.mean(|part| part.level_dbm);
-    let bend = bend(&second.curves, &line, level);
+    let (bend, other_laws) = bend(&second.curves, &line, level, ripple);
     second.posterior.parts.retain(|part| part.weight > 1e-5);
     let kept: f64 = second.posterior.parts.iter().map(|part| part.weight).sum();
     for part in &mut second.posterior.parts {
@@ -231,13 +263,54 @@ pub fn fit_walk(cells: &[WalkCell], beforehand: &Beforehand) -> Result<WalkFit, 
         sensitivity_reached: !learned || (weak >= 3 && covariance[M][M].sqrt() < 2.0),
         no_slope: no_slope(&extent, &second.posterior),
         bend,
+        body_apart: line.away.is_some(),
+        other_laws,
         warnings: Vec::new(),
         log_likelihood: second.log_likelihood,
         delivery: DeliveryCurves::new(&surroundings, within_db).ok_or(NoFit::Degenerate)?,
         posterior: second.posterior,
     };
     fit.warnings = warnings(&fit);
+    if cells.iter().any(|cell| cell.away.is_some()) && !fit.body_apart {
+        fit.warnings.push(FitWarning::OneWay);
+    }
     Ok(fit)
+}
+
+impl WalkFit {
+    /// What is believed of the level over distance, the straight law and, with prior odds of `odds` for each kind, the others.
+    pub(super) fn beliefs(&self, odds: f64) -> Vec<Belief> {
+        let mut all: Vec<Belief> = Vec::new();
+        for part in &self.posterior.parts {
+            let [[a, b], [c, d]] = part.covariance;
+            all.push(Belief {
+                weight: part.weight,
+                ln_sigma: part.ln_sigma,
+                mean: [part.level_dbm, part.slope, 0.0],
+                covariance: [[a, b, 0.0], [c, d, 0.0], [0.0; 3]],
+                shape: None,
+            });
+        }
+        if odds <= 0.0 {
+            return all;
+        }
+        for law in &self.other_laws.laws {
+            let factor = odds * law.log_factor.min(600.0).exp();
+            all.extend(law.parts.iter().map(|part| Belief {
+                weight: factor * part.weight,
+                ln_sigma: part.ln_sigma,
+                mean: part.mean,
+                covariance: part.covariance,
+                shape: Some(law.shape),
+            }));
+        }
+        let total: f64 = all.iter().map(|belief| belief.weight).sum();
+        all.retain_mut(|belief| {
+            belief.weight /= total;
+            belief.weight > 1e-5
+        });
+        all
+    }
 }
 
 fn extent(cells: &[WalkCell], flat: &FlatCells, line: &Line) -> Extent {
@@ -283,9 +356,7 @@ fn warnings(fit: &WalkFit) -> Vec<FitWarning> {
     if !fit.sensitivity_reached {
         all.push(FitWarning::SensitivityNotReached);
     }
-    // Over 4.6, ten to one: the grade at which R. Kass and A. Raftery 1995 (JASA 90:773) call evidence strong is 6,
-    // positive 2.
-    if fit.bend.evidence > 4.6 {
+    if fit.bend.evidence > STRONG_EVIDENCE {
         all.push(FitWarning::Bend {
             at_m: fit.bend.at_m,
             evidence: fit.bend.evidence,

@@ -32,6 +32,12 @@ pub struct Inflation {
     pub range: f64,
     /// For the mean level at a distance.
     pub level: f64,
+    /// Prior odds of each kind of other law against the straight one; 0 leaves them out.
+    pub other_laws: f64,
+    /// Standard deviation of shadow on a scale that one walk cannot tell from the law, as a share of the shadowing seen.
+    pub unseen_shadow: f64,
+    /// For what the walker's body takes.
+    pub body: f64,
 }
 
 impl Inflation {
@@ -43,15 +49,21 @@ impl Inflation {
         sensitivity: 1.0,
         range: 1.0,
         level: 1.0,
+        other_laws: 0.0,
+        unseen_shadow: 0.0,
+        body: 1.0,
     };
 
     /// The factors measured.
     pub const MEASURED: Self = Self {
-        slope: 1.2,
+        slope: 1.45,
         slope_revisited: 0.4,
-        shadowing: 1.1,
+        shadowing: 1.5,
         sensitivity: 1.65,
-        range: 1.35,
+        range: 1.2,
         level: 1.4,
+        other_laws: 1.0,
+        unseen_shadow: 0.45,
+        body: 1.9,
     };
 }

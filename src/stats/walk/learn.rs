@@ -61,6 +61,20 @@ pub(super) fn hundredths(k_db: f64) -> f64 {
     (k_db * 100.0).round_ties_even() / 100.0
 }
 
+/// How closely a maximum is looked for: most rounds of the ascent, and the gain under which it ends.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Care {
+    pub rounds: usize,
+    pub gain: f64,
+}
+
+impl Care {
+    /// Close enough for figures.
+    pub(super) const CLOSE: Self = Self { rounds: 4, gain: 0.05 };
+    /// Close enough to begin the next round of the fit from.
+    pub(super) const NEAR: Self = Self { rounds: 2, gain: 0.5 };
+}
+
 /// What was learned.
 #[derive(Clone, Debug)]
 pub(super) struct Learned {
@@ -78,6 +92,7 @@ pub(super) fn learn(
     trend: &Trend,
     start: &Surroundings,
     free: &[usize],
+    care: Care,
     with_covariance: bool,
 ) -> Option<Learned> {
     let mut likelihood = Likelihood::new(cells, trend);
@@ -94,8 +109,8 @@ pub(super) fn learn(
     let rules = AscentRules {
         difference: &difference,
         longest_step: &pick(&LONGEST_STEP),
-        rounds: 4,
-        gain: 0.05,
+        rounds: care.rounds,
+        gain: care.gain,
     };
     let top = ascend(
         |x| {

@@ -5,6 +5,7 @@ use crate::stats::special::logistic;
 
 use super::binning::WalkCell;
 use super::learn::{ARGUMENTS, DIFFERENCE, LOGIT_F, Surroundings};
+use super::quick::sum_exp;
 use super::response::{READINGS, ReadingKernel, Response};
 
 /// Log-likelihoods this far under a cell's best are left out; exp(-70) is 4e-31, which leaves room for the arguments to
@@ -73,8 +74,9 @@ const KEPT: usize = 16;
 impl<'a> Likelihood<'a> {
     pub(super) fn new(cells: &'a FlatCells, trend: &Trend) -> Self {
         let mut log_trend = Vec::with_capacity(cells.lost.len() * MEANS);
+        let bell = NuggetBell::new(trend.sigma_db, trend.nugget_db);
         for &level in &trend.level_dbm {
-            log_normal_with_nugget(level, trend.sigma_db, trend.nugget_db, &mut log_trend);
+            bell.append(level, &mut log_trend);
         }
         Self {
             cells,
@@ -217,13 +219,7 @@ impl<'a> Likelihood<'a> {
                 values[i] = table.heard[start + i] + through + lost * log_lost[from + i] + trend[i];
                 top = top.max(values[i]);
             }
-            // What is left out is under 1e-17 of the largest.
-            let total: f64 = values
-                .iter()
-                .filter(|v| **v > top - 39.0)
-                .map(|v| (v - top).exp())
-                .sum();
-            self.by_cell[cell] = top + total.ln();
+            self.by_cell[cell] = top + sum_exp(values, top).ln();
             start += width;
             if narrow {
                 let first = values.iter().position(|&v| v > top - DROP).unwrap_or(0);
@@ -234,29 +230,83 @@ impl<'a> Likelihood<'a> {
     }
 }
 
-/// Appends the logarithm of N(·; `centre`, `sigma_db`²) seen through the nugget, up to a constant common to all, over
-/// the mean levels.
+/// The logarithm of N(·; centre, sigma²) seen through the nugget, up to a constant common to all.
 ///
 /// The nugget is a sum over 15 steps of the grid. As the normal is the exponential of a square, each term is that at
-/// the level itself times a power of one ratio.
-fn log_normal_with_nugget(centre: f64, sigma_db: f64, nugget_db: f64, out: &mut Vec<f64>) {
-    const HALF: i32 = 7;
-    let mut factor = [0.0; 2 * HALF as usize + 1];
-    let mut total = 0.0;
-    for (i, factor) in factor.iter_mut().enumerate() {
-        let offset = (i as f64 - f64::from(HALF)) * MEAN_STEP_DB;
-        let nugget = (-0.5 * (offset / nugget_db).powi(2)).exp();
-        total += nugget;
-        *factor = nugget * (-0.5 * (offset / sigma_db).powi(2)).exp();
+/// the level itself times a power of one ratio; what the sum adds to the square is nearly a square again, so that cubics
+/// through a table of it are within 1e-9 of it.
+struct NuggetBell {
+    sigma_db: f64,
+    factor: [f64; 2 * HALF + 1],
+    less: f64,
+    /// What the sum adds, at offsets from the centre of -[`REACH_DB`] up in steps of [`FINE_DB`].
+    added: Vec<f64>,
+}
+
+/// Steps of the grid that the nugget reaches either way.
+const HALF: usize = 7;
+/// Steps of the table to one of the grid of mean levels.
+const FINER: usize = 4;
+const FINE_DB: f64 = MEAN_STEP_DB / FINER as f64;
+/// Offsets the table covers; beyond, the sum is worked out.
+const REACH_DB: f64 = 160.0;
+
+impl NuggetBell {
+    fn new(sigma_db: f64, nugget_db: f64) -> Self {
+        let mut factor = [0.0; 2 * HALF + 1];
+        let mut total = 0.0;
+        for (i, factor) in factor.iter_mut().enumerate() {
+            let offset = (i as f64 - HALF as f64) * MEAN_STEP_DB;
+            let nugget = (-0.5 * (offset / nugget_db).powi(2)).exp();
+            total += nugget;
+            *factor = nugget * (-0.5 * (offset / sigma_db).powi(2)).exp();
+        }
+        let mut bell = Self {
+            sigma_db,
+            factor,
+            less: total.ln() + sigma_db.ln(),
+            added: Vec::new(),
+        };
+        let points = (2.0 * REACH_DB / FINE_DB) as usize + 1;
+        bell.added = (0..points).map(|i| bell.adds(FINE_DB * i as f64 - REACH_DB)).collect();
+        bell
     }
-    for index in 0..MEANS {
-        let d = MEAN_MIN_DBM + MEAN_STEP_DB * index as f64 - centre;
+
+    /// What the sum adds at an offset of `d` decibels from the centre.
+    fn adds(&self, d: f64) -> f64 {
         // The 14th power must stay a number; with a sigma of 2 dB or more the limit lies 400 dB away.
-        let exponent = (MEAN_STEP_DB * d / (sigma_db * sigma_db)).clamp(-50.0, 50.0);
+        let exponent = (MEAN_STEP_DB * d / (self.sigma_db * self.sigma_db)).clamp(-50.0, 50.0);
         let ratio = exponent.exp();
-        let sum = factor.iter().rev().fold(0.0, |sum, c| sum * ratio + c);
-        let shifted = sum.ln() - f64::from(HALF) * exponent;
-        out.push(-0.5 * (d / sigma_db).powi(2) + shifted - total.ln() - sigma_db.ln());
+        let sum = self.factor.iter().rev().fold(0.0, |sum, c| sum * ratio + c);
+        sum.ln() - HALF as f64 * exponent
+    }
+
+    /// Appends it over the mean levels, for a centre in dBm.
+    fn append(&self, centre: f64, out: &mut Vec<f64>) {
+        let first = MEAN_MIN_DBM - centre;
+        let place = (first + REACH_DB) / FINE_DB;
+        // Cubics take one point before and two after.
+        let last = place + (FINER * (MEANS - 1)) as f64 + 2.0;
+        let inside = place >= 1.0 && last < self.added.len() as f64 && self.sigma_db >= 1.5;
+        let x = place.fract();
+        let weights = [
+            -x * (x - 1.0) * (x - 2.0) / 6.0,
+            (x + 1.0) * (x - 1.0) * (x - 2.0) / 2.0,
+            -(x + 1.0) * x * (x - 2.0) / 2.0,
+            (x + 1.0) * x * (x - 1.0) / 6.0,
+        ];
+        let from = place as usize;
+        let scale = -0.5 / (self.sigma_db * self.sigma_db);
+        out.extend((0..MEANS).map(|index| {
+            let d = first + MEAN_STEP_DB * index as f64;
+            let added = if inside {
+                let at = from + FINER * index - 1;
+                self.added[at..at + 4].iter().zip(&weights).map(|(a, w)| a * w).sum()
+            } else {
+                self.adds(d)
+            };
+            scale * d * d + added - self.less
+        }));
     }
 }
 

@@ -46,6 +46,10 @@ pub struct Part {
     pub slope: f64,
     /// Covariance of level and exponent.
     pub covariance: [[f64; 2]; 2],
+    /// What the walker's body takes with the back to the station, dB; 0 where it was not looked for.
+    pub body_db: f64,
+    /// Variance of that, dB²; 0 where it was not looked for.
+    pub body_variance: f64,
     /// Share of the belief; all shares sum to 1.
     pub weight: f64,
 }
@@ -89,6 +93,11 @@ impl Posterior {
         .map(f64::exp)
     }
 
+    /// What the walker's body takes with the back to the station, dB.
+    pub fn body_db(&self) -> Spread {
+        self.mixture(|part| (part.body_db, part.body_variance.max(0.0).sqrt()))
+    }
+
     /// The mean level over shadowing and fading at a distance of `distance_m` > 0 metres, dBm.
     pub fn level_dbm(&self, distance_m: f64) -> Spread {
         let t = distance_m.log10() - self.log10_reference;
@@ -100,35 +109,35 @@ impl Posterior {
         })
     }
 
-    /// Percent points of the mixture of normals that `part` gives with (mean, standard deviation).
     fn mixture(&self, part: impl Fn(&Part) -> (f64, f64)) -> Spread {
-        let normals: Vec<(f64, f64, f64)> = self
-            .parts
-            .iter()
-            .map(|p| {
-                let (mean, sd) = part(p);
-                (mean, sd.max(1e-9), p.weight)
-            })
-            .collect();
-        let quantile = |q: f64| {
-            let mut low = normals.iter().fold(f64::INFINITY, |a, n| a.min(n.0 - 8.0 * n.1));
-            let mut high = normals.iter().fold(f64::NEG_INFINITY, |a, n| a.max(n.0 + 8.0 * n.1));
-            for _ in 0..60 {
-                let middle = 0.5 * (low + high);
-                let below: f64 = normals.iter().map(|n| n.2 * normal_cdf((middle - n.0) / n.1)).sum();
-                if below < q {
-                    low = middle;
-                } else {
-                    high = middle;
-                }
+        mixture(self.parts.iter().map(|p| {
+            let (mean, sd) = part(p);
+            (mean, sd, p.weight)
+        }))
+    }
+}
+
+/// Percent points of a mixture of normals, given as (mean, standard deviation, share).
+pub(super) fn mixture(normals: impl Iterator<Item = (f64, f64, f64)>) -> Spread {
+    let normals: Vec<(f64, f64, f64)> = normals.map(|(mean, sd, share)| (mean, sd.max(1e-9), share)).collect();
+    let quantile = |q: f64| {
+        let mut low = normals.iter().fold(f64::INFINITY, |a, n| a.min(n.0 - 8.0 * n.1));
+        let mut high = normals.iter().fold(f64::NEG_INFINITY, |a, n| a.max(n.0 + 8.0 * n.1));
+        for _ in 0..60 {
+            let middle = 0.5 * (low + high);
+            let below: f64 = normals.iter().map(|n| n.2 * normal_cdf((middle - n.0) / n.1)).sum();
+            if below < q {
+                low = middle;
+            } else {
+                high = middle;
             }
-            0.5 * (low + high)
-        };
-        Spread {
-            low: quantile(0.025),
-            median: quantile(0.5),
-            high: quantile(0.975),
         }
+        0.5 * (low + high)
+    };
+    Spread {
+        low: quantile(0.025),
+        median: quantile(0.5),
+        high: quantile(0.975),
     }
 }
 
@@ -159,6 +168,8 @@ mod tests {
                 level_dbm: level,
                 slope,
                 covariance: [[4.0, 0.1], [0.1, 0.04]],
+                body_db: 0.0,
+                body_variance: 0.0,
                 weight: 1.0,
             }],
         }

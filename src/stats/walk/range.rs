@@ -6,7 +6,7 @@ use crate::stats::special::normal_cdf;
 use super::fit::WalkFit;
 use super::inflation::Inflation;
 use super::learn::{K, LN_S, LOGIT_F, M, Surroundings, hundredths};
-use super::posterior::{Part, Posterior, variance_at};
+use super::other_laws::Belief;
 use super::response::Response;
 use super::rounds::NUGGET_DB;
 
@@ -147,12 +147,13 @@ impl WalkFit {
         }
         let curves = &self.delivery;
         let total = |sigma: f64| (sigma * sigma + NUGGET_DB * NUGGET_DB).sqrt();
+        let beliefs = self.beliefs(inflation.other_laws);
         let mut levels: Vec<(f64, f64)> = Vec::new();
-        for part in &self.posterior.parts {
-            if !levels.iter().any(|l| l.0 == part.ln_sigma) {
+        for belief in &beliefs {
+            if !levels.iter().any(|l| l.0 == belief.ln_sigma) {
                 levels.push((
-                    part.ln_sigma,
-                    level_for(&curves.own, total(part.ln_sigma.exp()), delivery)?,
+                    belief.ln_sigma,
+                    level_for(&curves.own, total(belief.ln_sigma.exp()), delivery)?,
                 ));
             }
         }
@@ -170,8 +171,8 @@ impl WalkFit {
             }
         }
         board = board.max(0.0) * inflation.sensitivity * inflation.sensitivity;
-        let needed = |part: &Part| levels.iter().find(|l| l.0 == part.ln_sigma).map_or(f64::NAN, |l| l.1);
-        let points = quantiles(&self.posterior, needed, board);
+        let needed = |belief: &Belief| levels.iter().find(|l| l.0 == belief.ln_sigma).map_or(f64::NAN, |l| l.1);
+        let points = quantiles(self, &beliefs, needed, board, inflation.unseen_shadow);
         let median = points[1];
         let stretch = |value: f64, about: f64| about + inflation.range * (value - about);
         Some(RangeEstimate {
@@ -192,16 +193,27 @@ const DISTANCES: usize = 501;
 const DISTANCE_STEP: f64 = 0.01;
 
 /// The 2.5, 50 and 97.5 % points of log10 range; `None` where the probability is not reached below 100 km.
-fn quantiles(posterior: &Posterior, needed: impl Fn(&Part) -> f64, board: f64) -> [Option<f64>; 3] {
-    let parts: Vec<(f64, &Part)> = posterior.parts.iter().map(|part| (needed(part), part)).collect();
+fn quantiles(
+    fit: &WalkFit,
+    beliefs: &[Belief],
+    needed: impl Fn(&Belief) -> f64,
+    board: f64,
+    unseen: f64,
+) -> [Option<f64>; 3] {
+    let log10_reference = fit.posterior.log10_reference;
+    let ripple = fit.other_laws.ripple.as_ref();
+    let beliefs: Vec<(f64, &Belief)> = beliefs.iter().map(|belief| (needed(belief), belief)).collect();
     let below: Vec<f64> = (0..DISTANCES)
         .map(|i| {
-            let t = DISTANCE_STEP * i as f64 - posterior.log10_reference;
-            parts
+            let at = DISTANCE_STEP * i as f64;
+            beliefs
                 .iter()
-                .map(|(needed, part)| {
-                    let sd = (variance_at(part, t) + board).max(1e-12).sqrt();
-                    part.weight * normal_cdf((needed - part.level_dbm + 10.0 * part.slope * t) / sd)
+                .map(|(needed, belief)| {
+                    let more = belief.shape.map_or(0.0, |shape| shape.at(at, ripple));
+                    let (mean, variance) = belief.level(at - log10_reference, more);
+                    let lack = unseen * belief.ln_sigma.exp();
+                    let sd = (variance + board + lack * lack).max(1e-12).sqrt();
+                    belief.weight * normal_cdf((needed - mean) / sd)
                 })
                 .sum()
         })
@@ -222,6 +234,11 @@ fn quantiles(posterior: &Posterior, needed: impl Fn(&Part) -> f64, board: f64) -
     let mut down = from;
     while down > 0 && below[down - 1] >= 0.025 {
         down -= 1;
+    }
+    // A hole in the way, as a ripple makes one, is where the delivery is first missed.
+    let walked = (fit.extent.nearest_m.log10() / DISTANCE_STEP).ceil().max(0.0) as usize;
+    if below.get(walked).is_some_and(|first| *first < 0.025) {
+        down = (walked..down).find(|&k| below[k] >= 0.025).unwrap_or(down);
     }
     let mut up = from;
     while up < DISTANCES && below[up] < 0.975 {

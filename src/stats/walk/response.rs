@@ -6,6 +6,8 @@
 use crate::stats::cells::{MEAN_MIN_DBM, MEANS, READING_MAX_DBM, READING_MIN_DBM, SCurve};
 use crate::stats::special::normal_cdf;
 
+use super::quick::ln;
+
 /// Whole-dBm readings there can be.
 pub(super) const READINGS: usize = (READING_MAX_DBM - READING_MIN_DBM + 1) as usize;
 
@@ -73,7 +75,10 @@ impl Response {
             } else {
                 dot(&self.padded[fades as usize..fades as usize + SPREAD], &weighted)
             };
-            *out = (chance + OUTLIER).ln();
+            *out = chance + OUTLIER;
+        }
+        for out in out.iter_mut() {
+            *out = ln(*out);
         }
     }
 }

@@ -3,9 +3,10 @@
 use crate::stats::cells::{CellModel, CellTable, Interference, MEANS, READING_MIN_DBM};
 
 use super::binning::WalkCell;
-use super::filter::{Before, CellCurves, Order, run};
+use super::filter::{Before, CellCurves, Filtered, Order, run};
 use super::fit::NoFit;
-use super::learn::{ARGUMENTS, Surroundings, learn};
+use super::learn::{ARGUMENTS, Care, Surroundings, learn};
+use super::likely::likely;
 use super::marginal::{FlatCells, Trend};
 use super::posterior::{Part, Posterior};
 use super::response::READINGS;
@@ -21,6 +22,9 @@ const DELTAS: [f64; 8] = [3.0, 4.5, 7.0, 10.0, 15.0, 22.0, 33.0, 50.0];
 pub(super) const NUGGET_DB: f64 = 1.0;
 /// Priors of the exponent: mean and variance.
 pub(super) const SLOPE_PRIOR: (f64, f64) = (2.9, 0.8 * 0.8);
+/// Prior of what the walker's body takes with the back to the station, dB: mean and variance. A torso at 2.4 GHz takes some
+/// 5 to 20 dB where it stands between (order of magnitude: common practice), a board held over the head or out aside nothing.
+pub(super) const BODY_PRIOR: (f64, f64) = (3.0, 5.0 * 5.0);
 /// Prior variance of the level about its start, dB².
 pub(super) const LEVEL_VARIANCE: f64 = 15.0 * 15.0;
 
@@ -34,6 +38,8 @@ pub(super) struct Line {
     pub log10_distance: Vec<f64>,
     pub log10_reference: f64,
     pub order: Order,
+    /// How far the walker had the back to the station in each cell, where the walk can tell what that costs.
+    pub away: Option<Vec<f64>>,
 }
 
 impl Line {
@@ -49,19 +55,52 @@ impl Line {
         let mut gap_m = vec![0.0];
         for pair in order.windows(2) {
             let (a, b) = (&cells[pair[0]], &cells[pair[1]]);
-            gap_m.push((a.east_m - b.east_m).hypot(a.north_m - b.north_m));
+            let apart = (a.east_m - b.east_m).hypot(a.north_m - b.north_m);
+            let same_place = if inward { a.same_place } else { b.same_place };
+            gap_m.push(if same_place {
+                apart.hypot(BETWEEN_PASSES_M)
+            } else {
+                apart
+            });
         }
         Self {
             log10_reference: log10_distance.iter().sum::<f64>() / n as f64,
             log10_distance,
             order: Order { cells: order, gap_m },
+            away: both_ways(cells),
         }
+    }
+
+    /// The law's columns: the level, what the exponent multiplies, and, with the body, what its loss multiplies.
+    pub(super) fn with_body(&self, away: &[f64]) -> Vec<[f64; 3]> {
+        self.falls().zip(away).map(|(fall, away)| [1.0, fall, -away]).collect()
     }
 
     /// Decades beyond the reference distance, times -10: what the exponent multiplies.
     pub(super) fn falls(&self) -> impl Iterator<Item = f64> + '_ {
         self.log10_distance.iter().map(|d| -10.0 * (d - self.log10_reference))
     }
+}
+
+/// How far positions drift between two passes of one place, metres: the shadow met is not quite the same.
+const BETWEEN_PASSES_M: f64 = 4.0;
+/// Least share of exchanges of either heading for which the body's loss is looked for.
+const LEAST_SHARE: f64 = 0.1;
+
+/// How far each cell had the back to the station, where enough is known of both headings; cells of unknown heading count as
+/// across.
+fn both_ways(cells: &[WalkCell]) -> Option<Vec<f64>> {
+    let (mut outward, mut inward, mut all) = (0.0, 0.0, 0.0);
+    for cell in cells {
+        let n = cell.heard.exchanges();
+        all += n;
+        match cell.away {
+            Some(away) if away > 0.75 => outward += n,
+            Some(away) if away < 0.25 => inward += n,
+            _ => {}
+        }
+    }
+    (outward.min(inward) > LEAST_SHARE * all).then(|| cells.iter().map(|cell| cell.away.unwrap_or(0.5)).collect())
 }
 
 /// Where a round begins.
@@ -71,6 +110,15 @@ pub(super) struct Start {
     pub level_dbm: f64,
     pub slope: f64,
     pub sigma_db: f64,
+    /// What the walker's body takes with the back to the station, dB.
+    pub body_db: f64,
+}
+
+/// The walk as the rounds see it.
+pub(super) struct Walked<'a> {
+    pub cells: &'a [WalkCell],
+    pub flat: &'a FlatCells,
+    pub line: &'a Line,
 }
 
 /// What a round gives.
@@ -87,28 +135,36 @@ impl Round {
             level_dbm: self.posterior.mean(|part| part.level_dbm),
             slope: self.posterior.mean(|part| part.slope),
             sigma_db: self.posterior.mean(|part| part.ln_sigma).exp(),
+            body_db: self.posterior.mean(|part| part.body_db),
         }
     }
 }
 
 pub(super) fn round(
-    cells: &[WalkCell],
-    flat: &FlatCells,
-    line: &Line,
+    walked: &Walked,
     start: &Start,
     free: &[usize],
+    care: Care,
     within_db: f64,
     covariance: Option<&mut [[f64; ARGUMENTS]; ARGUMENTS]>,
 ) -> Result<(Round, Surroundings), NoFit> {
+    let Walked { cells, flat, line } = *walked;
     let mut surroundings = start.surroundings;
     if !free.is_empty() {
         let trend = Trend {
-            level_dbm: line.falls().map(|fall| start.level_dbm + start.slope * fall).collect(),
+            level_dbm: line
+                .falls()
+                .enumerate()
+                .map(|(cell, fall)| {
+                    let body = line.away.as_ref().map_or(0.0, |away| start.body_db * away[cell]);
+                    start.level_dbm + start.slope * fall - body
+                })
+                .collect(),
             sigma_db: start.sigma_db,
             nugget_db: NUGGET_DB,
             within_db,
         };
-        let learned = learn(flat, &trend, &surroundings, free, covariance.is_some()).ok_or(NoFit::Degenerate)?;
+        let learned = learn(flat, &trend, &surroundings, free, care, covariance.is_some()).ok_or(NoFit::Degenerate)?;
         surroundings = learned.surroundings;
         if let Some(out) = covariance {
             *out = learned.covariance;
@@ -133,26 +189,24 @@ pub(super) fn round(
 
 /// Filters at every point of the grid.
 fn grid(curves: &CellCurves, line: &Line, level_dbm: f64) -> (Posterior, f64) {
-    let design: Vec<[f64; 2]> = line.falls().map(|fall| [1.0, fall]).collect();
-    let before = Before {
-        mean: [level_dbm, SLOPE_PRIOR.0],
-        variance: [LEVEL_VARIANCE, SLOPE_PRIOR.1],
-    };
-    let mut parts = Vec::with_capacity(13 * DELTAS.len());
-    for delta in DELTAS {
-        for sigma in sigmas() {
-            let seen = run(curves, &line.order, &design, (sigma, delta), &before);
-            parts.push(Part {
-                ln_sigma: sigma.ln(),
-                ln_delta: delta.ln(),
-                level_dbm: seen.mean[0],
-                slope: seen.mean[1],
-                covariance: seen.covariance,
-                // The logarithm for now.
-                weight: seen.log_likelihood + log_prior(sigma.ln(), delta.ln()),
-            });
+    let mut parts = match &line.away {
+        None => {
+            let design: Vec<[f64; 2]> = line.falls().map(|fall| [1.0, fall]).collect();
+            let before = Before {
+                mean: [level_dbm, SLOPE_PRIOR.0],
+                variance: [LEVEL_VARIANCE, SLOPE_PRIOR.1],
+            };
+            parts(curves, &line.order, &design, &before, |_| (0.0, 0.0))
         }
-    }
+        Some(away) => {
+            let before = Before {
+                mean: [level_dbm, SLOPE_PRIOR.0, BODY_PRIOR.0],
+                variance: [LEVEL_VARIANCE, SLOPE_PRIOR.1, BODY_PRIOR.1],
+            };
+            let body = |seen: &Filtered<3>| (seen.mean[2], seen.covariance[2][2]);
+            parts(curves, &line.order, &line.with_body(away), &before, body)
+        }
+    };
     let top = parts.iter().fold(f64::NEG_INFINITY, |a, part| a.max(part.weight));
     for part in &mut parts {
         part.weight = (part.weight - top).exp();
@@ -167,6 +221,37 @@ fn grid(curves: &CellCurves, line: &Line, level_dbm: f64) -> (Posterior, f64) {
         cell_extent_m: 0.0,
     };
     (posterior, top)
+}
+
+/// A part for every point of the grid that counts, its weight a logarithm for now.
+fn parts<const P: usize>(
+    curves: &CellCurves,
+    order: &Order,
+    design: &[[f64; P]],
+    before: &Before<P>,
+    body: impl Fn(&Filtered<P>) -> (f64, f64),
+) -> Vec<Part> {
+    let sigmas = sigmas();
+    // From 10 m and some 5 dB, where the priors have their middle.
+    let found = likely((DELTAS.len(), sigmas.len()), (3, 6), |row, column| {
+        let (sigma, delta) = (sigmas[column], DELTAS[row]);
+        let seen = run(curves, order, design, (sigma, delta), before);
+        let (body_db, body_variance) = body(&seen);
+        let v = &seen.covariance;
+        let log = seen.log_likelihood + log_prior(sigma.ln(), delta.ln());
+        let part = Part {
+            ln_sigma: sigma.ln(),
+            ln_delta: delta.ln(),
+            level_dbm: seen.mean[0],
+            slope: seen.mean[1],
+            covariance: [[v[0][0], v[0][1]], [v[1][0], v[1][1]]],
+            body_db,
+            body_variance,
+            weight: log,
+        };
+        (log, part)
+    });
+    found.into_iter().flatten().map(|(_, part)| part).collect()
 }
 
 /// Start values: a straight line through the dB means of the cells that lost at most half, the weakest fiftieth of
@@ -227,5 +312,6 @@ pub(super) fn start(cells: &[WalkCell], flat: &FlatCells, line: &Line) -> Start 
         level_dbm,
         slope: slope.clamp(1.0, 6.0),
         sigma_db: 5.0,
+        body_db: BODY_PRIOR.0,
     }
 }

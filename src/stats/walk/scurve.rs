@@ -57,6 +57,12 @@ impl MeasuredSCurve {
         (self.curve.m_dbm() - half, self.curve.m_dbm() + half)
     }
 
+    /// 95 % interval of the level of nine deliveries in ten without interference, dBm.
+    pub fn level90_interval_dbm(&self) -> (f64, f64) {
+        let half = 1.96 * self.level90_sd_db();
+        (self.curve.level90_dbm() - half, self.curve.level90_dbm() + half)
+    }
+
     /// 95 % interval of s, dB.
     pub fn s_interval_db(&self) -> (f64, f64) {
         let half = 1.96 * self.ln_s_sd();

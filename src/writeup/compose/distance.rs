@@ -195,7 +195,7 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
 fn range_cells(board: &str, share: f64, wording: &RangeWording) -> Vec<Cell> {
     let (said, metres, low, high, interference) = match *wording {
         RangeWording::AtLeast { metres } => ("at least", None, Some(metres), None, None),
-        RangeWording::About { metres, low, high } => ("about", metres, Some(low), high, None),
+        RangeWording::About { metres, low, high, .. } => ("about", metres, Some(low), high, None),
         RangeWording::Interval { low, metres, high } => ("interval", Some(metres), Some(low), high, None),
         RangeWording::Below { metres } => ("below", None, None, Some(metres), None),
         RangeWording::Unreachable { interference } => ("unreachable", None, None, None, Some(interference)),

@@ -1,14 +1,16 @@
 //! Places for another node than the one walked with: each assumption against what it is worked out from.
 
-#![expect(clippy::unwrap_used, reason = "a sample session that cannot be read is a failed test")]
+#![expect(
+    clippy::unwrap_used,
+    reason = "a sample session that cannot be read is a failed test"
+)]
 
 use std::path::Path;
 
 use farpace::app::figures::{Read, read_quietly};
 use farpace::findings::assumptions::{Shift, Wanted, measured_boards};
 use farpace::findings::curves::Known;
-use farpace::findings::places::Places;
-use farpace::findings::words;
+use farpace::findings::places::{Places, telling};
 use farpace::stats::boards::Effect;
 use farpace::units::{Db, Metres};
 
@@ -40,7 +42,10 @@ fn another_board_differs_as_it_was_measured() {
     let walked = &places(&read).board;
     assert_eq!(walked, "yew");
     let names = measured_boards(&read.estimates, walked);
-    assert!(names.contains(&"fern".to_owned()) && !names.contains(walked), "{names:?}");
+    assert!(
+        names.contains(&"fern".to_owned()) && !names.contains(walked),
+        "{names:?}"
+    );
     let boards = read.estimates.comparison.as_ref().unwrap();
     let index = boards.names.iter().position(|name| name == "fern").unwrap();
     let found = boards.comparison.as_ref().unwrap();
@@ -77,7 +82,7 @@ fn leaves_take_what_is_said_and_the_height_walked_at_changes_nothing() {
         ..Wanted::default()
     });
     assert!((after.needed.unwrap().level - before.needed.unwrap().level - 6.0).abs() < 1e-9);
-    assert!(words::assumption(&after.assumptions[0]).starts_with("Assumed: leaves that are not out yet take 6 dB"));
+    assert!(telling::assumption(&after.assumptions[0]).starts_with("Assumed: leaves that are not out yet take 6 dB"));
     let (before, after) = under(&Wanted {
         mounted: Some(Metres(1.2)),
         ..Wanted::default()
@@ -124,6 +129,10 @@ fn a_survey_without_a_single_answer_still_says_that_its_ground_is_dead() {
     let places = found.places.unwrap().unwrap();
     assert_eq!(places.count(Class::Good), 0);
     assert!(places.count(Class::Poor) > 0);
-    assert!(places.caveats.contains(&Caveat::NothingDelivered), "{:?}", places.caveats);
+    assert!(
+        places.caveats.contains(&Caveat::NothingDelivered),
+        "{:?}",
+        places.caveats
+    );
     assert!(places.spots.is_empty());
 }

@@ -10,8 +10,7 @@ use std::path::Path;
 use farpace::app::figures::{Read, read_quietly};
 use farpace::findings::assumptions::{Shift, Wanted, measured_boards};
 use farpace::findings::curves::Known;
-use farpace::findings::places::Places;
-use farpace::findings::words;
+use farpace::findings::places::{Places, telling};
 use farpace::stats::boards::Effect;
 use farpace::units::{Db, Metres};
 
@@ -83,7 +82,7 @@ fn leaves_take_what_is_said_and_the_height_walked_at_changes_nothing() {
         ..Wanted::default()
     });
     assert!((after.needed.unwrap().level - before.needed.unwrap().level - 6.0).abs() < 1e-9);
-    assert!(words::assumption(&after.assumptions[0]).starts_with("Assumed: leaves that are not out yet take 6 dB"));
+    assert!(telling::assumption(&after.assumptions[0]).starts_with("Assumed: leaves that are not out yet take 6 dB"));
     let (before, after) = under(&Wanted {
         mounted: Some(Metres(1.2)),
         ..Wanted::default()

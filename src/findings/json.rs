@@ -6,7 +6,7 @@ use super::assumptions::{Assumption, Shift};
 use super::delivery::Standing;
 use super::estimates::{BoardFigures, Estimates};
 use super::grid::Still;
-use super::places::{NoPlaces, NoSecond, Places, SecondPlace};
+use super::places::{NoPlaces, NoSecond, Places, SecondPlace, telling};
 use super::points::PointRow;
 use super::stop::StopFigures;
 use super::sweeps::{self, Sweep};
@@ -463,7 +463,7 @@ fn places(places: &Result<Places, NoPlaces>) -> Value {
         "station_rather": places.station_doubt.map(|doubt| json!({
             "away_m": doubt.away.0, "towards_deg": doubt.towards.map(|towards| towards.0), "radius_m": doubt.radius.0,
         })),
-        "caveats": places.caveats.iter().map(words::caveat).chain([words::WALLS_AND_WOODS.to_owned()]).collect::<Vec<_>>(),
+        "caveats": places.caveats.iter().map(words::caveat).chain([telling::WALLS_AND_WOODS.to_owned()]).collect::<Vec<_>>(),
     })
 }
 
@@ -504,5 +504,5 @@ fn second(found: &Result<Vec<SecondPlace>, NoSecond>, role: Role) -> Value {
             })
         })
         .collect();
-    json!({ "words": words::second_head(role, found.as_ref().err().copied()), "shortlist": list })
+    json!({ "words": telling::second_head(role, found.as_ref().err().copied()), "shortlist": list })
 }

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::estimates::{BoardFigures, Estimates};
 use super::grid;
-use super::places::Places;
+use super::places::{Places, telling};
 use super::sweeps;
 use super::words;
 use crate::stats::boards::Effect;
@@ -328,10 +328,10 @@ fn pair_lines(out: &mut String, estimates: &Estimates) {
 fn place_lines(out: &mut String, places: &Places) {
     let _ = writeln!(out, "\nPlaces, walked with {}", places.board);
     for assumption in &places.assumptions {
-        let _ = writeln!(out, "  {}", words::assumption(assumption));
+        let _ = writeln!(out, "  {}", telling::assumption(assumption));
     }
     for why in &places.not_assumed {
-        let _ = writeln!(out, "  {}", words::not_assumed(why));
+        let _ = writeln!(out, "  {}", telling::not_assumed(why));
     }
     let _ = writeln!(
         out,
@@ -357,23 +357,23 @@ fn place_lines(out: &mut String, places: &Places) {
             words::decibels(spot.spare_low_db)
         );
     }
-    for leg in places.legs.iter().filter(|leg| leg.settles >= words::WORTH_A_WALK) {
+    for leg in places.legs.iter().filter(|leg| leg.settles >= telling::WORTH_A_WALK) {
         let _ = writeln!(out, "  walk next {}", words::leg(leg));
     }
     for role in [Role::SecondStation, Role::Relay] {
         let found = places.second.of_role(role);
-        let _ = writeln!(out, "  {}", words::second_head(role, found.as_ref().err().copied()));
+        let _ = writeln!(out, "  {}", telling::second_head(role, found.as_ref().err().copied()));
         for place in found.iter().flatten() {
             let _ = writeln!(
                 out,
                 "    {:.6}, {:.6}  {}",
                 place.position.lat().0,
                 place.position.lon().0,
-                words::second_place(role, place)
+                telling::second_place(role, place)
             );
         }
     }
-    for note in words::place_notes(places) {
+    for note in telling::place_notes(places) {
         let _ = writeln!(out, "  note: {note}");
     }
 }

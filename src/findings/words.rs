@@ -1,7 +1,6 @@
 //! The words for figures: one wording for screen, table and write-up. Numbers carry their unit and their interval.
 
-use super::assumptions::Assumption;
-use super::places::{NoPlaces, NoSecond, Places, SecondPlace, StationDoubt};
+use super::places::NoPlaces;
 use super::stop::Surer;
 use crate::ground::compass;
 use crate::stats::boards::{Effect, NoComparison};
@@ -9,7 +8,7 @@ use crate::stats::burst::DeliveryNote;
 use crate::stats::level::{Level, LevelNote, MeanPower};
 use crate::stats::losses::{Reason, Way};
 use crate::stats::margin::Margin;
-use crate::stats::places::{Caveat, Leg, Role};
+use crate::stats::places::{Caveat, Leg};
 use crate::stats::proportions::Interval;
 use crate::stats::sweep::closure::{Closure, ClosureMeaning};
 use crate::stats::sweep::{Arc, Estimate, Printed};
@@ -406,103 +405,9 @@ pub fn caveat(caveat: &Caveat) -> String {
     }
 }
 
-/// Walls and woods, about which every map knows less than it says.
-pub const WALLS_AND_WOODS: &str = "behind walls, in woods and where nobody walked \"good\" is wrong more often than it says: measure there before \
-                                   a node goes up";
-
-/// What is assumed, as briefly as it can be named; `None` for the node as it was walked with.
-pub fn assumed(assumptions: &[Assumption]) -> Option<String> {
-    let brief: Vec<&str> = assumptions.iter().map(|assumption| assumption.brief.as_str()).collect();
-    (!brief.is_empty()).then(|| format!("Assumed: {}.", brief.join(", ")))
-}
-
-/// Why something that was asked for is not assumed, in a sentence.
-pub fn not_assumed(why: &str) -> String {
-    format!("Not assumed, though asked for: {why}.")
-}
-
-/// What is assumed, in a sentence, named as an assumption, with where it comes from.
-pub fn assumption(assumption: &Assumption) -> String {
-    format!("Assumed: {} ({}).", assumption.words, assumption.source)
-}
-
-/// Where levels would rather have the station.
-pub fn station_doubt(doubt: &StationDoubt) -> String {
-    format!(
-        "the levels would fit a station {} {} of where the set-up has it (give or take {}) much better: check its position",
-        metres(doubt.away.0),
-        doubt.towards.and_then(compass::point_in_words).unwrap_or("–"),
-        metres(doubt.radius.0)
-    )
-}
-
-/// Everything a map of places must be read with but its assumptions, a sentence each.
-pub fn place_notes(places: &Places) -> Vec<String> {
-    let silences = places.silences.iter().map(|silence| {
-        format!(
-            "The station was silent for {} s: those exchanges are left out of the map.",
-            minus(silence.to - silence.from, 0)
-        )
-    });
-    let caveats = places.caveats.iter().map(|found| sentence(&caveat(found)));
-    let station = places.station_doubt.iter().map(|doubt| sentence(&station_doubt(doubt)));
-    station
-        .chain(silences)
-        .chain(caveats)
-        .chain([sentence(WALLS_AND_WOODS)])
-        .collect()
-}
-
 /// Words with a capital and a full stop.
 pub fn sentence(words: &str) -> String {
     capital(words) + "."
-}
-
-/// What might stand somewhere further, or why nowhere.
-pub fn second_head(role: Role, why_not: Option<NoSecond>) -> String {
-    let what = match role {
-        Role::SecondStation => "A second station",
-        Role::Relay => "A relay",
-    };
-    match why_not {
-        None => format!("{what}: a shortlist to test by walking; its own links were never measured."),
-        Some(NoSecond::NoLevelIsEnough) => {
-            format!("{what}: – (losses that no level explains break the goal wherever it stands).")
-        }
-        Some(NoSecond::NothingToGain) => {
-            format!("{what}: – (nowhere would it newly serve a hundredth of this ground).")
-        }
-        Some(NoSecond::NowhereInReach) => {
-            format!("{what}: – (nowhere on walked ground would it likely reach the station).")
-        }
-    }
-}
-
-/// A place of such a shortlist, in a line.
-pub fn second_place(role: Role, place: &SecondPlace) -> String {
-    let served = match role {
-        Role::SecondStation => String::new(),
-        Role::Relay => format!(", itself in reach {}", percent(place.promise.served)),
-    };
-    format!(
-        "{} {}: might newly serve {} of this ground ({} to {}){served}",
-        metres(place.distance.0),
-        from_station(place.bearing),
-        percent(place.promise.score),
-        percent(place.promise.low).trim_end_matches(" %"),
-        percent(place.promise.high),
-    )
-}
-
-/// A bearing from the station, such as `at 063° ENE`; nothing where it has none.
-pub fn from_station(bearing: Option<Degrees>) -> String {
-    bearing.map_or_else(String::new, |bearing| {
-        format!(
-            "at {:03.0}° {}",
-            bearing.0.round().rem_euclid(360.0),
-            compass::point(bearing).unwrap_or_default()
-        )
-    })
 }
 
 /// A whole number with commas between thousands.
@@ -585,9 +490,6 @@ pub fn closure(closure: &Closure) -> String {
     }
 }
 
-/// Legs that settle less than this share of the doubt are not worth a walk.
-pub const WORTH_A_WALK: f64 = 0.01;
-
 /// Where to walk next, and what it settles.
 pub fn leg(leg: &Leg) -> String {
     format!(
@@ -597,18 +499,6 @@ pub fn leg(leg: &Leg) -> String {
         compass::point_in_words(Degrees(leg.bearing)).unwrap_or("–"),
         percent(leg.settles)
     )
-}
-
-/// Where to walk next and why, the best leg; or that none is worth it. `None` where nothing at all is in doubt.
-pub fn walk_next(places: &Places) -> Option<String> {
-    let best = places.legs.first()?;
-    Some(if best.settles >= WORTH_A_WALK {
-        sentence(&leg(best))
-    } else {
-        "no straight walk of up to 120 m from here would settle a hundredth of what is still open: go to another end of the ground, \
-         or measure at a spot of the list."
-            .to_owned()
-    })
 }
 
 #[cfg(test)]

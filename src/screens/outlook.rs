@@ -7,6 +7,7 @@ use super::statements;
 use crate::findings::answer::Spare;
 use crate::findings::assumptions::measured_boards;
 use crate::findings::estimates::{BoardFigures, Estimates};
+use crate::findings::places::telling;
 use crate::findings::side::Side;
 use crate::findings::stop::Surer;
 use crate::findings::words;
@@ -273,22 +274,22 @@ impl Outlook {
                     })
                     .collect();
                 self.expected = Expected::of(&places.places, places.step_m);
-                let sources = places.assumptions.iter().map(words::assumption);
+                let sources = places.assumptions.iter().map(telling::assumption);
                 self.read_with = ReadWith {
-                    assumed: words::assumed(&places.assumptions),
-                    not_assumed: places.not_assumed.iter().map(|why| words::not_assumed(why)).collect(),
-                    notes: sources.chain(words::place_notes(places)).collect(),
+                    assumed: telling::assumed(&places.assumptions),
+                    not_assumed: places.not_assumed.iter().map(|why| telling::not_assumed(why)).collect(),
+                    notes: sources.chain(telling::place_notes(places)).collect(),
                 };
                 self.second = [Role::SecondStation, Role::Relay]
                     .map(|role| {
                         let found = places.second.of_role(role);
                         SecondList {
-                            head: words::second_head(role, found.as_ref().err().copied()),
+                            head: telling::second_head(role, found.as_ref().err().copied()),
                             places: found
                                 .as_ref()
                                 .map_or(&[][..], Vec::as_slice)
                                 .iter()
-                                .map(|place| (words::second_place(role, place), place.offset))
+                                .map(|place| (telling::second_place(role, place), place.offset))
                                 .collect(),
                         }
                     })
@@ -296,7 +297,7 @@ impl Outlook {
                 self.boards = std::iter::once(places.board.clone())
                     .chain(measured_boards(estimates, &places.board))
                     .collect();
-                self.walk_next = words::walk_next(places);
+                self.walk_next = telling::walk_next(places);
             }
             Some(Err(why)) => self.why_no_places = Some(words::no_places(why)),
             None => {}

@@ -1,6 +1,6 @@
 //! Where a node can go, as the write-up takes it: places asked about, the best spots, where to walk next.
 
-use crate::findings::places::{Places, SecondPlace};
+use crate::findings::places::{Places, SecondPlace, telling};
 use crate::findings::words;
 use crate::ground::Position;
 use crate::ground::local::LocalPlane;
@@ -85,13 +85,13 @@ impl PlacesPart {
     /// What a write-up takes of a survey's map of places.
     pub fn of(found: &Places, station: Position) -> Self {
         let plane = LocalPlane::about(station);
-        let not_assumed = found.not_assumed.iter().map(|why| words::not_assumed(why));
-        let assumed: Vec<String> = found.assumptions.iter().map(words::assumption).collect();
+        let not_assumed = found.not_assumed.iter().map(|why| telling::not_assumed(why));
+        let assumed: Vec<String> = found.assumptions.iter().map(telling::assumption).collect();
         let second = [(Role::SecondStation, "second station"), (Role::Relay, "relay")].map(|(role, what)| {
             let list = found.second.of_role(role);
             SecondRows {
                 what,
-                head: words::second_head(role, list.as_ref().err().copied()),
+                head: telling::second_head(role, list.as_ref().err().copied()),
                 rows: list.clone().unwrap_or_default(),
             }
         });
@@ -132,7 +132,7 @@ impl PlacesPart {
             next: found
                 .legs
                 .iter()
-                .filter(|leg| leg.settles >= words::WORTH_A_WALK)
+                .filter(|leg| leg.settles >= telling::WORTH_A_WALK)
                 .map(|leg| words::sentence(&words::leg(leg)))
                 .collect(),
             second: second.into(),
@@ -140,7 +140,7 @@ impl PlacesPart {
                 .iter()
                 .cloned()
                 .chain(not_assumed)
-                .chain(words::place_notes(found))
+                .chain(telling::place_notes(found))
                 .collect(),
             assumed,
         }

@@ -87,6 +87,15 @@ fn picture() -> String {
     format!("```text\n{page}\n```\n")
 }
 
+/// The keys of a replay that a survey being made has not, or has for something else.
+fn replay_keys() -> String {
+    let mut out = "| key | what it does |\n| --- | --- |\n".to_owned();
+    for binding in BINDINGS.iter().filter(|binding| binding.place == Place::Replay) {
+        writeln!(out, "| `{}` | {} |", binding.name, binding.sentence).unwrap();
+    }
+    out
+}
+
 /// The keys of a survey.
 fn keys() -> String {
     let mut out = "| key | what it does |\n| --- | --- |\n".to_owned();
@@ -262,6 +271,7 @@ fn what_stands_between_markers_is_what_the_program_says() {
         ("picture", picture()),
         ("pictures", pictures()),
         ("keys", keys()),
+        ("replay keys", replay_keys()),
         ("commands", commands()),
     ];
     if std::env::var_os("UPDATE_README").is_some() {

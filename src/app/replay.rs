@@ -83,9 +83,9 @@ pub fn replay(folders: &[PathBuf], speed: f64, theme: Theme) -> anyhow::Result<(
             Content::Journal(lines) => Playback::of_lines(lines, found.setup, found.pattern, speed),
             Content::Rows(rows) => Playback::of_rows(rows, found.setup, speed),
         };
-        if index > 0 {
-            // The others wait until they come to the front and are played.
-            playback.play_or_hold();
+        if folders.len() > 1 {
+            // Who compares wants to see each whole; Space plays the one in front from its beginning.
+            playback.to_edge(false);
         }
         if let Some(field) = replay.desk.field(index) {
             field.ui.word = found.warnings.first().cloned();

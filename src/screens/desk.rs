@@ -1,6 +1,6 @@
 //! One or several surveys being replayed: side by side where that fits, else the one in front, or all together.
 //!
-//! Each survey has a time line of its own; keys of time act on the one in front, marked by ▸. What is chosen to be seen
+//! Each survey has a time line of its own, several begin at their ends; keys of time act on the one in front, marked by ▸. What is chosen to be seen
 //! (view, palette, polar scale) is chosen for all.
 //!
 //! ```text

@@ -91,6 +91,9 @@ pub const LEAST_PATCHES: usize = 4;
 /// Student's interval of the weighted mean of patch means, each weighing as many places as it holds (a ratio estimate with
 /// its linearised variance; Cochran 1977, Sampling Techniques, 3rd ed., 6.3). It is never narrower than what the places'
 /// own limits give, taken as independent: places that agree by chance must not look certain.
+///
+/// # Errors
+/// When the places lie in fewer than [`LEAST_PATCHES`] patches.
 pub fn average<P: Ord + Copy>(places: &[(P, f64, Interval)], confidence: f64) -> Result<Average, NoAverage> {
     let mut patches: std::collections::BTreeMap<P, (f64, f64)> = std::collections::BTreeMap::new();
     let mut own = 0.0;

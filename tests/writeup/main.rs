@@ -16,6 +16,7 @@ mod made;
 mod outside;
 mod page;
 mod private;
+mod together;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};

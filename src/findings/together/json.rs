@@ -6,6 +6,7 @@ use super::pair::Pair;
 use super::say;
 use super::whole::Together;
 use crate::stats::difference::{Average, Limited, NoAverage};
+use crate::units::UtcMs;
 
 /// All of it.
 pub fn json(together: &Together) -> Value {
@@ -13,7 +14,7 @@ pub fn json(together: &Together) -> Value {
         "surveys": together.surveys.iter().map(|shown| json!({
             "letter": shown.letter.to_string(),
             "title": shown.title,
-            "begin_utc": shown.begin.and_then(|begin| begin.rfc3339()),
+            "begin_utc": shown.begin.and_then(UtcMs::rfc3339),
             "exchanges_counted": shown.exchanges,
             "delivered": shown.delivered,
         })).collect::<Vec<_>>(),

@@ -6,6 +6,7 @@ use super::squares::{Frame, Key, Squares, patch, squares};
 use super::stops::{Namesake, StopPair, stops};
 use super::strand::{Strand, strand};
 use crate::findings::movement::path;
+use crate::findings::reach::Reach;
 use crate::findings::side::Side;
 use crate::findings::stop::{CONFIDENCE, Gauge};
 use crate::stats::burst::{BurstMemory, delivery};
@@ -264,8 +265,7 @@ fn side(members: [Member<'_>; 2], boards: [&str; 2]) -> Result<Side, NoLevels> {
     let read = |side: Side| {
         [0, 1].map(|index| {
             let member: Member<'_> = members[index];
-            let found = member.placed(boards[index]).any(|row| side.level(row).is_some());
-            found
+            member.placed(boards[index]).any(|row| side.level(row).is_some())
         })
     };
     let (there, here) = (read(Side::There), read(Side::Here));
@@ -285,11 +285,5 @@ fn gauge(member: Member<'_>, board: &str, side: Option<Side>) -> Option<Gauge> {
     let figures = member.estimates.boards.iter().find(|figures| figures.name == board)?;
     let reach = figures.reach.as_ref();
     let need = reach.filter(|reach| reach.side == side).and_then(|reach| reach.need);
-    Gauge::new(
-        member.samples,
-        board,
-        side,
-        need,
-        reach.and_then(|reach| reach.interference()),
-    )
+    Gauge::new(member.samples, board, side, need, reach.and_then(Reach::interference))
 }

@@ -8,6 +8,7 @@ use super::whole::Together;
 use crate::findings::words::{count, metres, minus, percent, percents, signed};
 use crate::stats::difference::{Average, Limited, NoAverage};
 use crate::stats::proportions::Interval;
+use crate::units::UtcMs;
 
 /// Which surveys and boards are compared: `B (fern) against A (yew)`.
 pub fn who(pair: &Pair) -> String {
@@ -293,7 +294,7 @@ pub fn method(pair: &Pair) -> String {
 /// The surveys, one a line: letter, title, day, counts.
 pub fn surveys(together: &Together) -> Vec<String> {
     let line = |shown: &super::whole::Shown| {
-        let day = shown.begin.and_then(|begin| begin.rfc3339());
+        let day = shown.begin.and_then(UtcMs::rfc3339);
         format!(
             "{}: {}{}, {} exchanges, {} delivered",
             shown.letter,

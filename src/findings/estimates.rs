@@ -68,7 +68,7 @@ impl BoardFigures {
                 Some(format!("what {} needs is not known: {}", self.name, NoReach::NoStation))
             }
             (None, _) => Some(format!(
-                "what {} needs is not known: walk out with it until messages get lost",
+                "what {} needs is not known: walk out until messages get lost",
                 self.name
             )),
         }

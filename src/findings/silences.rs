@@ -12,12 +12,14 @@ pub struct Silences(Vec<(Elapsed, Elapsed)>);
 impl Silences {
     /// Finds them among a board's rows that count; `half_level_dbm` is the level at which it delivers half.
     pub fn of(samples: &Samples, board: &str, side: Side, half_level_dbm: f64) -> Self {
-        let rows: Vec<&Sample> = samples
-            .rows
-            .iter()
-            .filter(|row| row.counts() && samples.board(row) == board)
-            .filter(|row| !row.delivered() || side.level(row).is_some())
-            .collect();
+        let own = |row: &&Sample| row.counts() && samples.board(row) == board;
+        Self::among(samples.rows.iter().filter(own), side, half_level_dbm)
+    }
+
+    /// Finds them among some rows of one board, in order of time.
+    pub fn among<'a>(rows: impl Iterator<Item = &'a Sample>, side: Side, half_level_dbm: f64) -> Self {
+        let told = |row: &&Sample| !row.delivered() || side.level(row).is_some();
+        let rows: Vec<&Sample> = rows.filter(told).collect();
         // Where it was does not matter: a silence is told by how abruptly it begins and ends.
         let exchanges: Vec<Exchange> = rows
             .iter()

@@ -7,6 +7,7 @@ use std::fmt::Write as _;
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use farpace::findings::curves::Known;
 use farpace::findings::estimates::estimates;
+use farpace::findings::side::Side;
 use farpace::findings::together::learn::{Source as Figured, figures_of};
 use farpace::findings::together::member::Member;
 use farpace::findings::together::whole::together;
@@ -17,6 +18,8 @@ use farpace::screens::playback::Playback;
 use farpace::screens::scene::Subject;
 use farpace::screens::theme::Theme;
 use farpace::screens::ui::Wish;
+use farpace::stats::cells::SCurve;
+use farpace::stats::walk::scurve::MeasuredSCurve;
 use farpace::survey::setup::BoardNote;
 use farpace::survey::{JournalLine, Setup, Source, Survey};
 use farpace::units::{Degrees, Elapsed, UtcMs};
@@ -39,6 +42,8 @@ struct Walk {
     n: u64,
     east_m: f64,
     gps: bool,
+    /// Whether the receiver says how fast it moves.
+    tells_speed: bool,
     node: bool,
     /// One in so many pings is lost; 0 for none.
     lost_every: u64,
@@ -78,6 +83,7 @@ impl Walk {
             n: 0,
             east_m: 8.0,
             gps: true,
+            tells_speed: false,
             node: true,
             lost_every: 0,
             floor_dbm: -95.0,
@@ -114,6 +120,9 @@ impl Walk {
         for _ in 0..seconds {
             if self.gps {
                 self.fix();
+                if self.tells_speed {
+                    self.speed(pace);
+                }
             }
             for _ in 0..10 {
                 self.at_s += 0.1;
@@ -154,6 +163,28 @@ impl Walk {
         );
         let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
         self.line(Source::Gps, &format!("${body}*{sum:02X}"));
+    }
+
+    /// The receiver says how fast it moves, metres a second.
+    fn speed(&mut self, pace: f64) {
+        let body = format!("GPVTG,90.0,T,,M,{:.2},N,{:.2},K,A", pace * 1.943_844, pace * 3.6);
+        let sum = body.bytes().fold(0, |sum, byte| sum ^ byte);
+        self.line(Source::Gps, &format!("${body}*{sum:02X}"));
+    }
+
+    /// Has the slower estimates made, the needs of yew and fern being known from earlier surveys.
+    fn estimated(mut self) -> Self {
+        let mut known = Known::default();
+        for (board, m) in [("yew", -92.0), ("fern", -75.0)] {
+            let curve = SCurve::new(m, 1.2).unwrap();
+            let need = MeasuredSCurve::new(curve, [[0.2, 0.0], [0.0, 0.02]], 3).unwrap();
+            known.learn(board, Side::There, "earlier", &need);
+        }
+        self.survey.samples();
+        let samples = self.survey.samples_as_made().clone();
+        let found = estimates(&samples, self.survey.setup(), &known, None, |_| false);
+        self.field.estimated(&found, Subject::Survey(&self.survey));
+        self
     }
 
     fn with_gps(mut self, on: bool) -> Self {
@@ -575,6 +606,104 @@ fn every_view() {
         insta::assert_snapshot!(format!("view-{name}-80x24"), walk.page(80, 24));
     }
     insta::assert_snapshot!("overview-two-boards-140x40", walk.keys("v").page(140, 40));
+}
+
+/// Yew at two points, then fern at the second one, its need known; the receiver tells the speed.
+fn two_boards_at_points() -> Walk {
+    let mut walk = Walk::new().hello("yew", 1);
+    walk.tells_speed = true;
+    let walk = walk.go(20, 1.3).keys(" ").go(11, 0.0).keys(" ").go(20, 1.3);
+    let walk = walk.keys(" ").go(11, 0.0).keys(" ");
+    walk.hello("fern", 7).losing(9).go(2, 0.0)
+}
+
+#[test]
+fn boards_at_points_show_margins_and_what_is_still_open() {
+    let walk = two_boards_at_points().keys(" ").go(5, 0.0).estimated();
+    let walk = walk.keys("vvvv");
+    pages("boards-measuring", walk);
+    // The cell above is the reference's; the first point is empty for fern.
+    let walk = two_boards_at_points()
+        .keys(" ")
+        .go(11, 0.0)
+        .estimated()
+        .keys("vvvv<left>");
+    let mut walk = walk;
+    let page = walk.page(80, 24);
+    assert!(page.contains("fern at P1, 34 m: not measured yet."), "{page}");
+    let mut walk = walk.keys("<right><up>");
+    let page = walk.page(80, 24);
+    assert!(page.contains("yew at P2, 60 m: 110 of 110 delivered."), "{page}");
+    // A point begun elsewhere takes the choice with it.
+    let mut walk = walk.keys(" ").go(20, 1.3).keys(" ").go(2, 0.0);
+    let page = walk.page(80, 24);
+    assert!(page.contains("fern at P3"), "{page}");
+    // From every other view the arrows say where they belong.
+    let mut walk = walk.keys("<esc><left>");
+    assert!(
+        walk.page(80, 24).contains("in the view of boards"),
+        "{}",
+        walk.page(80, 24)
+    );
+}
+
+#[test]
+fn space_goes_on_with_a_point_where_the_board_in_hand_is_missing() {
+    let mut walk = two_boards_at_points();
+    assert!(
+        walk.page(80, 24).contains("Space measure fern at P2"),
+        "{}",
+        walk.page(80, 24)
+    );
+    let mut walk = walk.keys(" ").go(11, 0.0);
+    let page = walk.page(80, 24);
+    assert!(page.contains("P2  ") && page.contains("110, 100 wanted"), "{page}");
+    // Measured now: further on Space begins a point of its own.
+    let mut walk = walk.keys(" ").go(20, 1.3);
+    assert!(walk.page(80, 24).contains("Space measure here"));
+    let mut walk = walk.keys(" ").go(1, 0.0);
+    assert!(walk.page(80, 24).contains("P3  "), "{}", walk.page(80, 24));
+}
+
+#[test]
+fn a_point_is_named_or_chosen_among_those_before() {
+    let mut walk = two_boards_at_points().keys("c");
+    insta::assert_snapshot!("naming-40x20", walk.page(40, 20));
+    insta::assert_snapshot!("naming-80x24", walk.page(80, 24));
+    let mut walk = walk.keys("old pear<enter>").go(2, 0.0);
+    assert!(walk.page(80, 24).contains("old pear  "), "{}", walk.page(80, 24));
+    // The nearest one measured before stands first.
+    let mut walk = walk.keys(" c<down><down><enter>").go(2, 0.0);
+    assert!(walk.page(80, 24).contains("P2  "), "{}", walk.page(80, 24));
+    let mut walk = walk.keys(" c<down><down><up><up><esc>");
+    assert!(walk.page(80, 24).contains("Here and now"));
+}
+
+#[test]
+fn standing_still_is_asked_to_move_and_moving_is_not() {
+    for (width, height) in [(40, 20), (80, 24), (140, 40)] {
+        let mut still = two_boards_at_points().keys(" ").go(8, 0.0).estimated();
+        let page = still.page(width, height);
+        let left = page.lines().map(|line| line.split('│').nth(1).unwrap_or(line).trim());
+        let read = left.collect::<Vec<_>>().join(" ");
+        assert!(read.contains("move slowly through five metres."), "{page}");
+        assert!(read.contains("By count:") && read.contains("By level:"), "{page}");
+        let mut moving = two_boards_at_points().keys(" ").go(11, 0.5).estimated();
+        let page = moving.page(width, height);
+        assert!(!page.contains("slowly") && page.contains("By level:"), "{page}");
+    }
+}
+
+#[test]
+fn a_word_about_a_key_lasts_by_the_wall_clock() {
+    let mut walk = Walk::new().hello("fern", 7).go(3, 1.3).keys("z").go(60, 1.3);
+    let said = "That key does nothing here.";
+    assert!(
+        walk.page(80, 24).contains(said),
+        "a minute of a fast survey is not long"
+    );
+    walk.field.wall_s = 7.0;
+    assert!(!walk.page(80, 24).contains(said));
 }
 
 #[test]

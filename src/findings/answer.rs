@@ -1,7 +1,7 @@
 //! Can a node go here? The one sentence that everything else on the screen stands behind.
 
 use super::delivery::Standing;
-use super::now::Now;
+use super::now::{Now, Window};
 use super::trouble::Trouble;
 use crate::stats::verdict::Verdict;
 use crate::survey::setup::Goal;
@@ -37,6 +37,8 @@ pub enum Answer {
     NothingYet,
     /// The node cannot be heard: nothing may be said.
     Blind,
+    /// The station was silent for a while, and without that the goal would be met: this place has not been heard out.
+    Silenced,
     /// Too few messages.
     TooFew,
     /// Proven at a point.
@@ -65,6 +67,7 @@ impl Answer {
         match self {
             Self::NothingYet => "Nothing heard yet.",
             Self::Blind => "No answer: the node is not heard.",
+            Self::Silenced => "The station was silent: wait a little.",
             Self::TooFew => "Too few messages yet to say.",
             Self::Can => "A node can go here.",
             Self::Probably => "A node can probably go here.",
@@ -84,16 +87,18 @@ impl Answer {
             Self::Can | Self::Probably => "●",
             Self::CanWithLittle | Self::LittleToSpare | Self::Doubtful | Self::Worse | Self::Better => "◐",
             Self::Cannot | Self::Nothing => "○",
-            Self::NothingYet | Self::Blind | Self::TooFew => "·",
+            Self::NothingYet | Self::Blind | Self::Silenced | Self::TooFew => "·",
         }
     }
 }
 
-/// Answers for this moment. `standing` is what a stop that is going on proves; `spare` how much there is to spare.
+/// Answers for this moment. `standing` is what a stop that is going on proves; `spare` how much there is to spare;
+/// `silenced` how many of the losses counted fell into a silence of the station.
 pub fn answer(
     now: &Now,
     standing: Option<&Standing>,
     spare: Option<Spare>,
+    silenced: u64,
     troubles: &[Trouble],
     goal: &Goal,
 ) -> Answer {
@@ -105,6 +110,16 @@ pub fn answer(
     }
     if now.short.pings >= ENOUGH && now.short.echoes == 0 {
         return Answer::Nothing;
+    }
+    let window = if standing.is_some() { now.run } else { now.long };
+    let heard_out = Window {
+        pings: window.pings.saturating_sub(silenced),
+        ..window
+    };
+    let is_open = standing.is_none_or(|standing| standing.verdict == Verdict::KeepMeasuring);
+    let meets = |window: Window| window.rate().is_some_and(|rate| rate >= goal.delivery);
+    if silenced > 0 && is_open && !meets(window) && meets(heard_out) {
+        return Answer::Silenced;
     }
     let little = spare.is_some_and(|spare| spare.is_little(goal.margin_db));
     if let Some(standing) = standing {

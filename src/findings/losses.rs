@@ -1,7 +1,10 @@
-//! Why the last messages were lost, as far as the survey itself shows: too weak, interference, or one way worse than the other.
+//! Why the last messages were lost, as far as the survey itself shows: a silent station, interference, or one way worse than the other.
 //!
 //! What a level explains is learnt from the same survey: stretches whose median level was no better than this one's.
 
+use super::side::Side;
+use super::silences::Silences;
+use super::stop::FALLBACK_DBM;
 use crate::stats::directions::directions;
 use crate::stats::losses::{Explained, Reason, Stretch, explain};
 use crate::stats::proportions::wilson;
@@ -9,6 +12,12 @@ use crate::survey::sample::{Sample, Samples};
 
 /// The stretch that is explained, in exchanges that count.
 const WINDOW: usize = 100;
+/// So many rows are read, to see what stood before the stretch.
+const READ: usize = 300;
+/// So many losses in a row may be a silence of the station.
+const LONG_RUN: usize = 10;
+/// It is judged when so many exchanges after it have come.
+const JUDGED_AFTER: usize = 10;
 /// Earlier stretches are cut into pieces of so many exchanges, to have a median level each.
 const PIECE: usize = 50;
 /// Fewer exchanges at no better a level explain nothing.
@@ -40,16 +49,27 @@ impl Stretches {
         self.bring_up_to_date(samples, settled);
         let last = samples.rows.last()?;
         let of_this_boot = |(_, row): &(usize, &Sample)| row.counts() && row.boot == last.boot;
-        let rows = samples.rows.iter().enumerate().rev();
-        let (indices, counted): (Vec<usize>, Vec<&Sample>) = rows.filter(of_this_boot).take(WINDOW).unzip();
-        let begin = indices.last().copied()?;
+        let latest = samples
+            .rows
+            .iter()
+            .enumerate()
+            .skip(samples.rows.len().saturating_sub(READ));
+        let recent: Vec<(usize, &Sample)> = latest.filter(of_this_boot).collect();
+        let window = &recent[recent.len().saturating_sub(WINDOW)..];
+        let begin = window.first()?.0;
+        let counted: Vec<&Sample> = window.iter().map(|(_, row)| *row).collect();
         let lost = counted.iter().filter(|row| !row.delivered()).count() as u64;
-        if counted.len() < WINDOW / 2 || lost < 5 {
+        if counted.len() < WINDOW / 2 || lost < 5 || is_unjudged(&counted) {
             return None;
         }
+        let side = if counted.iter().any(|row| row.here().is_some()) {
+            Side::Here
+        } else {
+            Side::There
+        };
+        let silences = Silences::among(recent.iter().map(|(_, row)| *row), side, FALLBACK_DBM);
         let echoes: Vec<(i64, u64)> = counted
             .iter()
-            .rev()
             .filter_map(|row| Some((row.n as i64, row.echo?.heard?)))
             .collect();
         let explained = median(counted.iter().filter_map(|row| row.here()))
@@ -57,14 +77,19 @@ impl Stretches {
         let stretch = Stretch {
             exchanges: counted.len() as u64,
             lost,
-            lost_in_silence: 0,
+            lost_in_silence: counted.iter().filter(|row| silences.took(row)).count() as u64,
             unread: 0,
             inflation: INFLATION,
             explained,
             directions: directions(&echoes),
         };
         let reasons = explain(&stretch, 0.95)?.reasons;
-        let telling = |reason: &&Reason| matches!(reason, Reason::Interference { .. } | Reason::OneWay { .. });
+        let telling = |reason: &&Reason| {
+            matches!(
+                reason,
+                Reason::StationSilent { .. } | Reason::Interference { .. } | Reason::OneWay { .. }
+            )
+        };
         reasons.iter().find(telling).copied()
     }
 
@@ -108,6 +133,14 @@ impl Stretches {
             interval: wilson(delivered, exchanges, 0.95)?,
         })
     }
+}
+
+/// Whether a long run of losses has only just ended, or has not: what it was is seen from what follows it.
+fn is_unjudged(counted: &[&Sample]) -> bool {
+    let since = counted.iter().rev().take_while(|row| row.delivered()).count();
+    let before = &counted[..counted.len() - since];
+    let run = before.iter().rev().take_while(|row| !row.delivered()).count();
+    since < JUDGED_AFTER && run >= LONG_RUN
 }
 
 fn median(levels: impl Iterator<Item = f32>) -> Option<f32> {

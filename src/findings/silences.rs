@@ -12,13 +12,14 @@ pub struct Silences(Vec<(Elapsed, Elapsed)>);
 impl Silences {
     /// Finds them among a board's rows that count; `half_level_dbm` is the level at which it delivers half.
     pub fn of(samples: &Samples, board: &str, side: Side, half_level_dbm: f64) -> Self {
-        let usable = samples
-            .rows
-            .iter()
-            .filter(|row| row.counts() && samples.board(row) == board)
-            .filter(|row| !row.delivered() || side.level(row).is_some());
+        let own = |row: &&Sample| row.counts() && samples.board(row) == board;
+        Self::among(samples.rows.iter().filter(own), side, half_level_dbm)
+    }
+
+    /// Finds them among some rows of one board, in order of time.
+    pub fn among<'a>(rows: impl Iterator<Item = &'a Sample>, side: Side, half_level_dbm: f64) -> Self {
         let mut pieces = Pieces::new(half_level_dbm);
-        for row in usable {
+        for row in rows.filter(|row| !row.delivered() || side.level(row).is_some()) {
             pieces.push(row, side);
         }
         pieces.look();

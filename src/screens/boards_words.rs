@@ -2,9 +2,10 @@
 
 use super::number::metres;
 use super::scene::Scene;
-use super::statements;
+use super::statements::{self, Likely};
 use super::theme::Tone;
 use crate::findings::grid;
+use crate::findings::stop::Surer;
 use crate::findings::words;
 
 /// What is still to be measured at the point at hand before moving on, or elsewhere; first of all sentences.
@@ -122,15 +123,19 @@ fn by_level(scene: &Scene<'_>, run: u32, running: bool) -> String {
         let why = figures.why_no_margin.as_deref().unwrap_or("not known yet");
         return format!("By level: – dB to spare: {why}.");
     };
-    let said = statements::by_level(Some(margin), wanted).unwrap_or_default();
-    let said = said.trim_end_matches('.');
+    let likely = Likely::of(margin, wanted);
     let how = match figures.surer {
+        _ if likely != Likely::Open => String::new(),
         Some(surer) if running => format!(" {}", statements::surer(surer, figures.path_m)),
-        Some(crate::findings::stop::Surer::Move { .. }) => {
+        Some(Surer::Move { .. }) => {
             " The board stood still: one fading sample. Measured again moving slowly through five metres it gets surer."
                 .to_owned()
         }
         _ => String::new(),
     };
-    format!("{said}: {} to spare, goal {wanted:.0}.{how}", words::margin(margin))
+    format!(
+        "By level: {} to spare, goal {wanted:.0}: {}.{how}",
+        words::margin(margin),
+        likely.short()
+    )
 }

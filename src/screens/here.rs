@@ -53,7 +53,11 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
         y += put_wrapped(buffer, below(area, y), 0, text, most, theme.style(*tone));
     }
     if let Some(stop) = &scene.stop {
-        let most = if area.height >= 14 { 4 } else { 2 };
+        let most = match area.height {
+            16.. => 6,
+            14.. => 4,
+            _ => 2,
+        };
         y += stop::render(buffer, below(area, y), stop, scene, most, theme);
     }
     let tail = 5 + u16::from(area.height >= 15);
@@ -90,7 +94,7 @@ fn headline(buffer: &mut Buffer, area: Rect, y: u16, scene: &Scene<'_>, theme: T
             Tone::Close
         }
         Answer::Cannot | Answer::Nothing => Tone::Bad,
-        Answer::NothingYet | Answer::Blind | Answer::TooFew => Tone::Strong,
+        Answer::NothingYet | Answer::Blind | Answer::Silenced | Answer::TooFew => Tone::Strong,
     };
     let text = format!("{} {}", scene.answer.mark(), scene.answer.sentence());
     put_wrapped(buffer, below(area, y), 0, &text, 2, theme.style(tone))
@@ -200,11 +204,13 @@ fn levels(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) -> u
         return 3;
     }
 
-    let why = scene
-        .around
-        .outlook
-        .and_then(|outlook| outlook.why_no_margin.as_deref());
-    let why = why.unwrap_or("not known yet: walk on until messages get lost");
+    let why = match (scene.fresh_outlook(), scene.around.outlook) {
+        (None, Some(_)) => "being worked out",
+        (outlook, _) => {
+            let why = outlook.and_then(|outlook| outlook.why_no_margin.as_deref());
+            why.unwrap_or("not known yet: walk on until messages get lost")
+        }
+    };
     put(
         buffer,
         area,

@@ -128,12 +128,12 @@ fn writing(buffer: &mut Buffer, area: Rect, what: Writing, input: &Input, scene:
 fn naming(buffer: &mut Buffer, area: Rect, input: &Input, row: Option<usize>, scene: &Scene<'_>, theme: Theme) {
     let names = scene.names();
     let shown = names.len().min(6) as u16;
-    let inside = window(buffer, area, 6 + shown, "Measure a point here", theme);
+    let inside = window(buffer, area, 5 + shown, "Measure a point here", theme);
     field(buffer, inside, input, theme.style(Tone::Chosen));
     let hint = match (&scene.stop, names.is_empty()) {
         (Some(stop), _) => format!("Its name. {} keeps what it has.", stop.name),
         (None, true) => "Its name; left empty, it gets the next number.".to_owned(),
-        (None, false) => "Its name; left empty, it gets the next number. Or one measured before:".to_owned(),
+        (None, false) => "Its name; empty: the next number. Or choose one measured before:".to_owned(),
     };
     let taken = 1 + put_wrapped(buffer, below(inside, 1), 0, &hint, 2, theme.style(Tone::Text));
     let first = row.map_or(0, |row| (row + 1).saturating_sub(usize::from(shown)));

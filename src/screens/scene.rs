@@ -241,6 +241,12 @@ impl<'a> Scene<'a> {
         let window = if stop.is_some() { now.run } else { now.long };
         let losing = window.rate().is_some_and(|rate| rate < setup.goal.delivery);
         let standing = stop.as_ref().and_then(|stop| stop.standing);
+        let losses = telling(fresh, reckoned.losses, losing);
+        let in_silence = |reason: &Reason| match reason {
+            Reason::StationSilent { lost } => Some(*lost),
+            _ => None,
+        };
+        let silenced = losses.iter().find_map(in_silence).unwrap_or(0);
         let grid = grid_of(subject, reckoned);
         let offer = if doing == Doing::Walking {
             offer(&grid, &now)
@@ -248,7 +254,7 @@ impl<'a> Scene<'a> {
             None
         };
         Self {
-            answer: answer(&now, standing, spare, &wrong, &setup.goal),
+            answer: answer(&now, standing, spare, silenced, &wrong, &setup.goal),
             setup,
             samples,
             at,
@@ -258,7 +264,7 @@ impl<'a> Scene<'a> {
             turning: turning_now,
             paused,
             troubles: wrong,
-            losses: telling(fresh, reckoned.losses, losing),
+            losses,
             margin: fresh.and_then(|outlook| outlook.margin),
             points: reckoned.points(),
             walked: &reckoned.walked,
@@ -315,8 +321,12 @@ fn telling(outlook: Option<&Outlook>, glance: Option<Reason>, losing: bool) -> V
         .filter(|reason| losing && !is_gap(reason) && words::remedy(reason).is_some())
         .copied()
         .collect();
-    if telling.is_empty() && losing {
-        telling.extend(glance);
+    if losing && let Some(glance) = glance {
+        // The slower figures may not have seen the end of a silence yet.
+        let silent = |reason: &Reason| matches!(reason, Reason::StationSilent { .. });
+        if telling.is_empty() || (silent(&glance) && !telling.iter().any(silent)) {
+            telling = vec![glance];
+        }
     }
     telling.extend(found.iter().filter(|reason| is_gap(reason)));
     telling

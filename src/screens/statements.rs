@@ -2,9 +2,11 @@
 //! likely.
 //!
 //! ```text
-//!  By count: proves 82 % so far; about 550 more (55 s) for a sure yes to 95 %.
+//!  By count: 82 % proven; about 550 more (55 s) for 95 %.
 //!  By level: likely enough to spare.
 //! ```
+//!
+//! A margin never proves anything: what it says is likely, at most.
 
 use super::number::{goal, percent, percents, signed, span};
 use crate::findings::delivery::Standing;
@@ -43,14 +45,18 @@ fn said(standing: &Standing, wanted: f64, missing: impl FnOnce(u64) -> String) -
     }
     let proven = match standing.judgement.proven {
         // Rounded down, for it is what is surely met.
-        Some(proven) if proven >= 0.01 => format!("proves {:.0} % so far", (proven * 100.0).floor()),
-        _ => "proves nothing yet".to_owned(),
+        Some(proven) if proven >= 0.01 => format!("{:.0} % proven", (proven * 100.0).floor()),
+        _ => "nothing proven yet".to_owned(),
     };
     let rest = match standing.judgement.forecast {
         Forecast::About { more, .. } if more > FAR_OFF => format!("too close to {wanted} to tell soon"),
         Forecast::About { more, verdict } => {
-            let word = if verdict == Verdict::Fails { "no" } else { "yes" };
-            format!("{} for a sure {word} to {wanted}", missing(more))
+            let word = if verdict == Verdict::Fails {
+                "to rule out"
+            } else {
+                "for"
+            };
+            format!("{} {word} {wanted}", missing(more))
         }
         Forecast::OutOfSight => format!("too close to {wanted} to tell"),
         Forecast::Decided => "the last messages spoke against the first".to_owned(),
@@ -59,21 +65,51 @@ fn said(standing: &Standing, wanted: f64, missing: impl FnOnce(u64) -> String) -
     format!("By count: {proven}; {rest}.")
 }
 
-/// What a margin makes likely; `None` without one.
-pub fn by_level(margin: Option<&Margin>, wanted_db: f64) -> Option<String> {
-    let (low, high) = match margin? {
-        Margin::Between { interval, .. } => (interval.low, interval.high),
-        Margin::AtLeast { low_db } => (*low_db, f64::INFINITY),
-        Margin::AtMost { high_db } => (f64::NEG_INFINITY, *high_db),
-    };
-    let words = if low >= wanted_db {
-        "likely enough to spare"
-    } else if high < wanted_db {
-        "likely too little to spare"
-    } else {
-        "open whether there is enough to spare"
-    };
-    Some(format!("By level: {words}."))
+/// What a margin makes likely.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Likely {
+    /// All of its interval is enough.
+    Enough,
+    /// All of its interval is too little.
+    TooLittle,
+    /// Its interval holds both.
+    Open,
+}
+
+impl Likely {
+    /// What a margin makes likely against the one that is wanted, dB.
+    pub fn of(margin: &Margin, wanted_db: f64) -> Self {
+        let (low, high) = match margin {
+            Margin::Between { interval, .. } => (interval.low, interval.high),
+            Margin::AtLeast { low_db } => (*low_db, f64::INFINITY),
+            Margin::AtMost { high_db } => (f64::NEG_INFINITY, *high_db),
+        };
+        if low >= wanted_db {
+            Self::Enough
+        } else if high < wanted_db {
+            Self::TooLittle
+        } else {
+            Self::Open
+        }
+    }
+
+    /// The same after a figure.
+    pub const fn short(self) -> &'static str {
+        match self {
+            Self::Enough => "likely enough",
+            Self::TooLittle => "likely too little",
+            Self::Open => "still open",
+        }
+    }
+
+    /// The statement, without its full stop.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Enough => "By level: likely enough to spare",
+            Self::TooLittle => "By level: likely too little to spare",
+            Self::Open => "By level: still open whether there is enough to spare",
+        }
+    }
 }
 
 /// What would make the level surer, as something to do; `path_m` is the way moved at this stop so far, metres.
@@ -85,9 +121,7 @@ pub fn surer(how: Surer, path_m: Option<f64>) -> String {
         (Surer::Move { .. }, Some(path)) if path >= BEGUN_M => {
             format!("Moved {path:.0} of {ASKED_PATH_M:.0} m: go on, slowly.")
         }
-        (Surer::Move { .. }, _) => {
-            "Standing still is one fading sample: move the board slowly through five metres.".to_owned()
-        }
+        (Surer::Move { .. }, _) => "Standing still is one fading sample: move slowly through five metres.".to_owned(),
     }
 }
 
@@ -136,22 +170,23 @@ mod tests {
             estimate_db: f64::midpoint(low, high),
             interval: Interval { low, high },
         };
-        let said = |margin| by_level(Some(&margin), 10.0).unwrap();
-        assert_eq!(said(between(11.0, 17.0)), "By level: likely enough to spare.");
-        assert_eq!(said(between(-3.0, 9.0)), "By level: likely too little to spare.");
-        assert_eq!(
-            said(between(-4.0, 32.0)),
-            "By level: open whether there is enough to spare."
-        );
-        assert_eq!(
-            said(Margin::AtMost { high_db: 4.0 }),
-            "By level: likely too little to spare."
-        );
-        assert_eq!(
-            said(Margin::AtLeast { low_db: 4.0 }),
-            "By level: open whether there is enough to spare."
-        );
-        assert_eq!(by_level(None, 10.0), None);
+        let said = |margin| Likely::of(&margin, 10.0);
+        assert_eq!(said(between(11.0, 17.0)), Likely::Enough);
+        assert_eq!(said(between(-3.0, 9.0)), Likely::TooLittle);
+        assert_eq!(said(between(-4.0, 32.0)), Likely::Open);
+        assert_eq!(said(Margin::AtMost { high_db: 4.0 }), Likely::TooLittle);
+        assert_eq!(said(Margin::AtLeast { low_db: 4.0 }), Likely::Open);
+    }
+
+    #[test]
+    fn moving_shows_how_far_one_has_come() {
+        let how = Surer::Move {
+            width_db: 18.0,
+            moved_width_db: 4.0,
+        };
+        assert_eq!(surer(how, Some(2.2)), "Moved 2 of 5 m: go on, slowly.");
+        assert!(surer(how, Some(0.1)).starts_with("Standing still"));
+        assert!(surer(Surer::SpeedUnknown, None).contains("without a GPS speed"));
     }
 
     #[test]

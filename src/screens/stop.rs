@@ -2,9 +2,8 @@
 //!
 //! ```text
 //!  P3  ████████▌·············  41 of 100
-//!  By count: proves 76 % so far; about 600 more (60 s) for a sure yes to 95 %.
-//!  By level: open whether there is enough to spare. Standing still is one fading sample: move the board slowly
-//!  through five metres.
+//!  By count: 76 % proven; about 600 more (60 s) for 95 %.
+//!  By level: still open. Standing still is one fading sample: move slowly through five metres.
 //! ```
 
 use ratatui::buffer::Buffer;
@@ -12,7 +11,7 @@ use ratatui::layout::Rect;
 
 use super::paint::{below, columns, cut, put, put_wrapped};
 use super::scene::{Scene, Stop};
-use super::statements;
+use super::statements::{self, Likely};
 use super::theme::{Theme, Tone};
 use crate::findings::answer::Answer;
 
@@ -81,12 +80,15 @@ fn statements(stop: &Stop<'_>, scene: &Scene<'_>) -> Vec<(String, Tone)> {
     let count = statements::by_count(standing, scene.setup.goal.delivery, rate_of(scene));
     let mut said = vec![(count, Tone::Text)];
     let outlook = scene.fresh_outlook();
-    let level = statements::by_level(scene.margin.as_ref(), scene.setup.goal.margin_db);
+    let level = scene
+        .margin
+        .map(|margin| Likely::of(&margin, scene.setup.goal.margin_db));
     let how = outlook.and_then(|outlook| Some(statements::surer(outlook.surer?, outlook.path_m)));
     match (level, how) {
-        (Some(level), Some(how)) => said.push((format!("{level} {how}"), Tone::Strong)),
-        (None, Some(how)) => said.push((how, Tone::Strong)),
-        (Some(level), None) => said.push((level, Tone::Text)),
+        // Where it is open, what to do about it says enough; where it is not, nobody need move.
+        (Some(Likely::Open), Some(how)) => said.push((format!("By level: still open. {how}"), Tone::Strong)),
+        (Some(level), _) => said.push((format!("{}.", level.words()), Tone::Text)),
+        (None, Some(how)) => said.push((format!("By level: not known. {how}"), Tone::Strong)),
         (None, None) => {}
     }
     said

@@ -161,7 +161,7 @@ fn spots(lines: &mut Vec<(String, Tone)>, scene: &Scene<'_>, outlook: &Outlook, 
             percent(spot.sure)
         );
         let words = if narrow {
-            format!("{place}  {:>3} or more", signed(low))
+            format!("{place}  ≥ {:>3}", signed(low))
         } else {
             format!(
                 "{place} sure  {:>3} dB over the goal ({} or more)",

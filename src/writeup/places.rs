@@ -30,7 +30,9 @@ pub struct PlacesPart {
     pub second: Vec<SecondRows>,
     /// What is assumed of the node, a sentence each; empty for the board as it was walked with.
     pub assumed: Vec<String>,
-    /// What was assumed, and what a reader of the map should know; a sentence each.
+    /// The same as briefly as it can be named, for tables; empty likewise.
+    pub assumed_briefly: String,
+    /// What a reader of the map should know; a sentence each.
     pub cautions: Vec<String>,
 }
 
@@ -136,12 +138,8 @@ impl PlacesPart {
                 .map(|leg| words::sentence(&words::leg(leg)))
                 .collect(),
             second: second.into(),
-            cautions: assumed
-                .iter()
-                .cloned()
-                .chain(not_assumed)
-                .chain(telling::place_notes(found))
-                .collect(),
+            cautions: not_assumed.chain(telling::place_notes(found)).collect(),
+            assumed_briefly: telling::assumed(&found.assumptions).unwrap_or_default(),
             assumed,
         }
     }

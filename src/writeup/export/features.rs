@@ -241,7 +241,6 @@ fn map(places: &PlacesPart, station: Position, teller: &Teller, take: &mut impl 
     use crate::ground::local::{LocalPlane, Offset};
     use crate::units::Metres;
     let plane = LocalPlane::about(station);
-    let assumed = places.assumed.join(" ");
     for cell in &places.cells {
         let offset = Offset {
             east: Metres(cell.east),
@@ -257,7 +256,7 @@ fn map(places: &PlacesPart, station: Position, teller: &Teller, take: &mut impl 
                 ("board", places.board.clone()),
                 ("class", class_words(cell.class).to_owned()),
                 ("chance", number::fixed(cell.chance, 4)),
-                ("assumed", assumed.clone()),
+                ("assumed", places.assumed_briefly.clone()),
                 ("distance_m", number::fixed(Some(offset.distance().0), 2)),
             ],
         ));
@@ -273,7 +272,7 @@ fn map(places: &PlacesPart, station: Position, teller: &Teller, take: &mut impl 
                 ("name", format!("spot {}", index + 1)),
                 ("board", places.board.clone()),
                 ("chance", number::fixed(Some(spot.chance), 4)),
-                ("assumed", assumed.clone()),
+                ("assumed", places.assumed_briefly.clone()),
                 ("spare_db", number::fixed(Some(spot.spare_db), 2)),
                 ("spare_low_db", number::fixed(Some(spot.spare_low_db), 2)),
                 ("distance_m", number::fixed(Some(spot.distance.0), 2)),
@@ -300,7 +299,7 @@ fn map(places: &PlacesPart, station: Position, teller: &Teller, take: &mut impl 
                         "chance",
                         number::fixed((list.what == "relay").then_some(promise.served), 4),
                     ),
-                    ("assumed", assumed.clone()),
+                    ("assumed", places.assumed_briefly.clone()),
                     ("newly_served", number::fixed(Some(promise.score), 4)),
                     ("newly_served_low", number::fixed(Some(promise.low), 4)),
                     ("newly_served_high", number::fixed(Some(promise.high), 4)),

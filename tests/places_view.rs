@@ -36,20 +36,20 @@ impl Looking {
     }
 
     fn estimated(&mut self) {
-        let subject = Subject::Rows(&self.read.samples, &self.read.found.setup);
+        let subject = Subject::Rows(&self.read.samples, &self.read.setup);
         self.field.estimated(&self.read.estimates, subject);
     }
 
     /// Presses keys, and has the places made anew where they wish it, as the shell does.
     fn keys(mut self, keys: &[KeyCode]) -> Self {
         for key in keys {
-            let subject = Subject::Rows(&self.read.samples, &self.read.found.setup);
+            let subject = Subject::Rows(&self.read.samples, &self.read.setup);
             let at = self.read.samples.rows.last().unwrap().at;
             let wishes = self.field.press(KeyEvent::from(*key), subject, at);
             if wishes.contains(&Wish::Assume) {
                 self.read
                     .estimates
-                    .assume(&self.field.ui.assumed, &self.read.found.setup);
+                    .assume(&self.field.ui.assumed, &self.read.setup);
                 self.estimated();
             }
         }
@@ -59,7 +59,7 @@ impl Looking {
     fn page(&mut self, width: u16, height: u16) -> String {
         let area = Rect::new(0, 0, width, height);
         let mut buffer = Buffer::empty(area);
-        let subject = Subject::Rows(&self.read.samples, &self.read.found.setup);
+        let subject = Subject::Rows(&self.read.samples, &self.read.setup);
         let at = self.read.samples.rows.last().unwrap().at;
         self.field.draw(&mut buffer, area, subject, at);
         let line = |y| -> String {

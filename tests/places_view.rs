@@ -47,9 +47,7 @@ impl Looking {
             let at = self.read.samples.rows.last().unwrap().at;
             let wishes = self.field.press(KeyEvent::from(*key), subject, at);
             if wishes.contains(&Wish::Assume) {
-                self.read
-                    .estimates
-                    .assume(&self.field.ui.assumed, &self.read.setup);
+                self.read.estimates.assume(&self.field.ui.assumed, &self.read.setup);
                 self.estimated();
             }
         }

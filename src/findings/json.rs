@@ -2,11 +2,10 @@
 
 use serde_json::{Map, Value, json};
 
-use super::assumptions::{Assumption, Shift};
 use super::delivery::Standing;
 use super::estimates::{BoardFigures, Estimates};
 use super::grid::Still;
-use super::places::{NoPlaces, NoSecond, Places, SecondPlace, telling};
+use super::places;
 use super::points::PointRow;
 use super::stop::StopFigures;
 use super::sweeps::{self, Sweep};
@@ -14,7 +13,6 @@ use super::words;
 use crate::stats::boards::Effect;
 use crate::stats::level::MeanPower;
 use crate::stats::margin::Margin;
-use crate::stats::places::{Class, Role};
 use crate::stats::sweep::analysis::Directivity;
 use crate::stats::sweep::{Arc, Estimate, Printed};
 use crate::stats::verdict::Forecast;
@@ -72,7 +70,7 @@ pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimate
             "sure_at_deg": pair.comparison.sure_deg,
             "same_shape_p": pair.comparison.same_shape_p,
         })).collect::<Vec<_>>(),
-        "places": estimates.places.as_ref().map(places),
+        "places": estimates.places.as_ref().map(places::json::places),
         "assumptions": [
             "bursts of interference up to about 0.8 s",
             "levels describe this kind of place, not another one",
@@ -417,92 +415,4 @@ fn sweep(sweep: &Sweep) -> Value {
         "spread_db": figures.pattern.as_ref().ok().map(|pattern| pattern.tau_db),
         "steps": steps,
     })
-}
-
-fn places(places: &Result<Places, NoPlaces>) -> Value {
-    let places = match places {
-        Err(why) => return json!({ "why_not": words::no_places(why) }),
-        Ok(places) => places,
-    };
-    let spots: Vec<Value> = places
-        .spots
-        .iter()
-        .map(|spot| {
-            json!({
-                "lat_deg": spot.position.lat().0,
-                "lon_deg": spot.position.lon().0,
-                "distance_m": spot.distance.0,
-                "bearing_from_station_deg": spot.bearing.map(|bearing| bearing.0),
-                "chance": spot.chance,
-                "spare_beyond_goal_db": spot.spare_db,
-                "spare_beyond_goal_low_db": spot.spare_low_db,
-                "exchanges_near": spot.exchanges,
-            })
-        })
-        .collect();
-    json!({
-        "board": places.board,
-        "exchanges": places.exchanges,
-        "needed_level_dbm": places.needed.map(|needed| needed.level),
-        "assumptions": places.assumptions.iter().map(assumption).collect::<Vec<_>>(),
-        "not_assumed": places.not_assumed,
-        "step_m": places.step_m,
-        "good": places.count(Class::Good),
-        "marginal": places.count(Class::Marginal),
-        "poor": places.count(Class::Poor),
-        "unwalked": places.count(Class::Unwalked),
-        "spots": spots,
-        "walk_next": places.legs.iter().map(|leg| json!({
-            "bearing_deg": leg.bearing, "length_m": leg.length, "settles_share_of_doubt": leg.settles,
-        })).collect::<Vec<_>>(),
-        "station_silent": places.silences.iter().map(|silence| json!({
-            "from_s": silence.from, "to_s": silence.to,
-        })).collect::<Vec<_>>(),
-        "second_station": second(&places.second.stations, Role::SecondStation),
-        "relay": second(&places.second.relays, Role::Relay),
-        "station_rather": places.station_doubt.map(|doubt| json!({
-            "away_m": doubt.away.0, "towards_deg": doubt.towards.map(|towards| towards.0), "radius_m": doubt.radius.0,
-        })),
-        "caveats": places.caveats.iter().map(words::caveat).chain([telling::WALLS_AND_WOODS.to_owned()]).collect::<Vec<_>>(),
-    })
-}
-
-fn assumption(assumption: &Assumption) -> Value {
-    let mut value = json!({ "words": assumption.words, "source": assumption.source });
-    match assumption.shift {
-        Shift::Everywhere(change) => {
-            value["gain_db"] = json!(change.gain);
-            value["gain_sd_db"] = json!(change.sd);
-        }
-        Shift::ByDistance(lift) => {
-            value["gain_by_distance"] = [50.0, 100.0, 200.0, 400.0, 800.0]
-                .iter()
-                .map(|metres| {
-                    let change = lift.at(*metres);
-                    json!({ "distance_m": metres, "gain_db": change.gain, "gain_sd_db": change.sd })
-                })
-                .collect();
-        }
-    }
-    value
-}
-
-fn second(found: &Result<Vec<SecondPlace>, NoSecond>, role: Role) -> Value {
-    let list: Vec<Value> = found
-        .iter()
-        .flatten()
-        .map(|place| {
-            json!({
-                "lat_deg": place.position.lat().0,
-                "lon_deg": place.position.lon().0,
-                "distance_m": place.distance.0,
-                "bearing_from_station_deg": place.bearing.map(|bearing| bearing.0),
-                "newly_served_share": place.promise.score,
-                "newly_served_low": place.promise.low,
-                "newly_served_high": place.promise.high,
-                "itself_in_reach": (role == Role::Relay).then_some(place.promise.served),
-            })
-        })
-        .collect();
-    json!({ "words": telling::second_head(role, found.as_ref().err().copied()), "shortlist": list })
 }

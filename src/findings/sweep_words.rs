@@ -4,8 +4,9 @@ use super::sweeps::{Pair, Sweep};
 use super::words;
 use crate::stats::sweep::advice::Advice;
 use crate::stats::sweep::analysis::Directivity;
+use crate::stats::sweep::closure::{Closure, ClosureMeaning};
 use crate::stats::sweep::fit::different_turns;
-use crate::stats::sweep::{Estimate, Printed, SweepFigures, WhyNot};
+use crate::stats::sweep::{Arc, Estimate, Printed, SweepFigures, WhyNot};
 
 /// Everything it says: whether the board is directional, which way it must face, how much that matters, whether the sweep
 /// can be trusted, and what could not be said.
@@ -15,7 +16,7 @@ pub fn sentences(sweep: &Sweep) -> Vec<String> {
     if let Printed::Value(arc) = &figures.strongest {
         said.push(format!(
             "Strongest with the mark at {}{}.",
-            words::turn(&figures.strongest),
+            turn(&figures.strongest),
             side(arc.centre_deg)
         ));
     }
@@ -24,8 +25,8 @@ pub fn sentences(sweep: &Sweep) -> Vec<String> {
     if let Some(width) = figures.beamwidth_deg.value() {
         said.push(format!("Within 3 dB of the strongest over {}.", interval(width, "°")));
     }
-    if let Ok(closure) = &figures.closure {
-        said.push(words::sentence(&words::closure(closure)));
+    if let Ok(found) = &figures.closure {
+        said.push(words::sentence(&closure(found)));
     }
     said.extend(unsaid(figures));
     if let Err(why) = figures.closure {
@@ -73,7 +74,7 @@ fn weakest(figures: &SweepFigures) -> Option<String> {
     let place = figures
         .weakest
         .value()
-        .map_or(String::new(), |_| format!(", at {}", words::turn(&figures.weakest)));
+        .map_or(String::new(), |_| format!(", at {}", turn(&figures.weakest)));
     match &figures.null_depth_db {
         Printed::Value(depth) => Some(format!("Deepest null {} below it{place}.", interval(depth, " dB"))),
         Printed::AtLeast { low, .. } => Some(format!(
@@ -176,6 +177,37 @@ pub fn against(pair: &Pair) -> String {
         format!("{mean}; at no turn a sure difference")
     } else {
         format!("{mean}; for sure at {}", sure.join(", "))
+    }
+}
+
+/// A direction of a sweep, or why there is none.
+pub fn turn(figure: &Printed<Arc>) -> String {
+    match figure {
+        Printed::Value(arc) => format!("{:.0}° ± {:.0}°", arc.centre_deg.round() % 360.0, arc.half_width_deg),
+        Printed::AtLeast { why, .. } | Printed::AtMost { why, .. } | Printed::NotPrinted(why) => format!("— ({why})"),
+    }
+}
+
+/// What the repeated first turn says of a sweep.
+pub fn closure(closure: &Closure) -> String {
+    let (low, high) = closure.interval_db();
+    let by = format!(
+        "{} dB ({} to {}) at {}°",
+        words::signed(closure.difference_db, 1),
+        words::signed(low, 1),
+        words::signed(high, 1),
+        words::minus(closure.turn_deg, 0)
+    );
+    match closure.meaning() {
+        ClosureMeaning::Closes => {
+            format!("the first turn measured again differs by {by}: the sweep closes within its interval")
+        }
+        ClosureMeaning::Stronger => {
+            format!("the link became stronger during the sweep, by {by}: turns measured late look too strong")
+        }
+        ClosureMeaning::Weaker => {
+            format!("the link became weaker during the sweep, by {by}: turns measured late look too weak")
+        }
     }
 }
 

@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 use super::estimates::{BoardFigures, Estimates};
 use super::grid;
 use super::places::{Places, telling};
+use super::sweep_words;
 use super::sweeps;
 use super::words;
 use crate::stats::boards::Effect;
@@ -250,13 +251,13 @@ fn sweep_lines(out: &mut String, estimates: &Estimates) {
             Directivity::NotTested(why) => format!("not tested: {why}"),
         };
         let _ = writeln!(out, "  {directional}");
-        let _ = writeln!(out, "  strongest at {}", words::turn(&figures.strongest));
+        let _ = writeln!(out, "  strongest at {}", sweep_words::turn(&figures.strongest));
         let _ = writeln!(
             out,
             "  deepest null below the strongest {}",
             words::printed(&figures.null_depth_db, "dB", 1)
         );
-        let _ = writeln!(out, "  deepest null at {}", words::turn(&figures.weakest));
+        let _ = writeln!(out, "  deepest null at {}", sweep_words::turn(&figures.weakest));
         let _ = writeln!(
             out,
             "  front to back {}",

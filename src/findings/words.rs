@@ -10,8 +10,7 @@ use crate::stats::losses::{Reason, Way};
 use crate::stats::margin::Margin;
 use crate::stats::places::{Caveat, Leg};
 use crate::stats::proportions::Interval;
-use crate::stats::sweep::closure::{Closure, ClosureMeaning};
-use crate::stats::sweep::{Arc, Estimate, Printed};
+use crate::stats::sweep::{Estimate, Printed};
 use crate::stats::verdict::{Forecast, Judgement, Verdict};
 use crate::stats::walk::describe::{NoRange, RangeWording};
 use crate::stats::walk::fit::{FitWarning, NoSlope};
@@ -264,14 +263,6 @@ pub fn printed(figure: &Printed<Estimate>, unit: &str, decimals: usize) -> Strin
     }
 }
 
-/// A direction of a sweep, or why there is none.
-pub fn turn(figure: &Printed<Arc>) -> String {
-    match figure {
-        Printed::Value(arc) => format!("{:.0}° ± {:.0}°", arc.centre_deg.round() % 360.0, arc.half_width_deg),
-        Printed::AtLeast { why, .. } | Printed::AtMost { why, .. } | Printed::NotPrinted(why) => format!("— ({why})"),
-    }
-}
-
 /// Why no exponent is given.
 pub fn no_slope(why: &NoSlope) -> String {
     match why {
@@ -464,29 +455,6 @@ pub const fn delivery_note(note: DeliveryNote) -> &'static str {
         DeliveryNote::VeryFew => "fewer than five messages",
         DeliveryNote::BurstsAssumed => "how losses bunch together is assumed, not measured",
         DeliveryNote::BurstsBeyondScope => "losses come in very long bursts: the interval is likely too narrow",
-    }
-}
-
-/// What the repeated first turn says of a sweep.
-pub fn closure(closure: &Closure) -> String {
-    let (low, high) = closure.interval_db();
-    let by = format!(
-        "{} dB ({} to {}) at {}°",
-        signed(closure.difference_db, 1),
-        signed(low, 1),
-        signed(high, 1),
-        minus(closure.turn_deg, 0)
-    );
-    match closure.meaning() {
-        ClosureMeaning::Closes => {
-            format!("the first turn measured again differs by {by}: the sweep closes within its interval")
-        }
-        ClosureMeaning::Stronger => {
-            format!("the link became stronger during the sweep, by {by}: turns measured late look too strong")
-        }
-        ClosureMeaning::Weaker => {
-            format!("the link became weaker during the sweep, by {by}: turns measured late look too weak")
-        }
     }
 }
 

@@ -1,6 +1,6 @@
 //! What the surveyor sees: keys, theme, layouts, one panel a file.
 //!
-//! In reading order: [`field`] (keys in, pages out), [`ui`] (what the person opened and chose), [`keys`], [`sweep_plan`],
+//! In reading order: [`field`] (keys in, pages out), [`ui`] (what the person opened and chose), [`asking`] (keys while the page asks something), [`keys`], [`sweep_plan`],
 //! [`assume_plan`], [`scene`] (what a page shows) with [`walked`], [`outlook`] (the slower estimates), [`page`] (which
 //! panels, and where), [`bell`], [`playback`], [`desk`] (one or several surveys), [`together`] (several as one page); the panels
 //! [`title`], [`here`] with [`stop`], [`statements`] and [`trouble_lines`], [`ground`], [`distance`], [`guide`],
@@ -8,6 +8,7 @@
 //! [`places`], [`timeline`], [`bottom`], [`help`], [`over`]; and what they draw with: [`theme`], [`size`], [`paint`],
 //! [`number`], [`digits`], [`dots`]. [`start`] is what comes before and after a survey. Knows no clock, thread, file or terminal.
 
+pub mod asking;
 pub mod assume_plan;
 pub mod bell;
 pub mod boards;

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use super::whole::Part;
 use crate::findings::points::PointRow;
 use crate::findings::stop::StopFigures;
-use crate::findings::words;
+use crate::findings::{sweep_words, words};
 use crate::ground::compass;
 use crate::stats::boards::Effect;
 use crate::stats::margin::Margin;
@@ -292,7 +292,7 @@ fn facing(part: &Part<'_>) -> String {
                     words::minus(arc.half_width_deg.ceil(), 0)
                 ),
                 (Directivity::Shown { .. }, other) => {
-                    format!("{who}: directional, its best turn {}", words::turn(other))
+                    format!("{who}: directional, its best turn {}", sweep_words::turn(other))
                 }
                 (Directivity::NotShown { .. }, _) => format!("{who}: no direction is shown to be better than another"),
                 (Directivity::NotTested(why), _) => format!("{who}: not known, {why}"),

@@ -100,7 +100,7 @@ fn short(words: &str) -> String {
 }
 
 fn short_turn(said: &Printed<Arc>) -> String {
-    short(&words::turn(said))
+    short(&sweep_words::turn(said))
 }
 
 /// A share as a figure in per cent.

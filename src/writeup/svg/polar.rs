@@ -4,7 +4,7 @@ use super::canvas::{About, Anchor, Canvas, Path};
 use super::marks::{Sample, legend};
 use crate::findings::sweeps::Sweep;
 use crate::findings::turning::many_lost;
-use crate::findings::words;
+use crate::findings::{sweep_words, words};
 use crate::stats::sweep::Direction;
 use crate::stats::sweep::analysis::StepLevel;
 use crate::stats::sweep::printed::{Printed, WhyNot};
@@ -313,8 +313,8 @@ fn said(sweep: &Sweep) -> String {
     match figures.directivity {
         Directivity::Shown { .. } => format!(
             "Strongest with the mark at {}; weakest at {}; strongest less weakest {}.",
-            words::turn(&figures.strongest),
-            words::turn(&figures.weakest),
+            sweep_words::turn(&figures.strongest),
+            sweep_words::turn(&figures.weakest),
             words::printed(&figures.null_depth_db, "dB", 0)
         ),
         Directivity::NotShown { p } => format!("{}.", WhyNot::NoDirectivity { p }),

@@ -1,0 +1,98 @@
+//! Places as JSON.
+
+use serde_json::{Value, json};
+
+use super::telling;
+use super::{NoPlaces, NoSecond, Places, SecondPlace};
+use crate::findings::assumptions::{Assumption, Shift};
+use crate::findings::words;
+use crate::stats::places::{Class, Role};
+
+/// The map, its spots and shortlists, or why there is none.
+pub fn places(places: &Result<Places, NoPlaces>) -> Value {
+    let places = match places {
+        Err(why) => return json!({ "why_not": words::no_places(why) }),
+        Ok(places) => places,
+    };
+    let spots: Vec<Value> = places
+        .spots
+        .iter()
+        .map(|spot| {
+            json!({
+                "lat_deg": spot.position.lat().0,
+                "lon_deg": spot.position.lon().0,
+                "distance_m": spot.distance.0,
+                "bearing_from_station_deg": spot.bearing.map(|bearing| bearing.0),
+                "chance": spot.chance,
+                "spare_beyond_goal_db": spot.spare_db,
+                "spare_beyond_goal_low_db": spot.spare_low_db,
+                "exchanges_near": spot.exchanges,
+            })
+        })
+        .collect();
+    json!({
+        "board": places.board,
+        "exchanges": places.exchanges,
+        "needed_level_dbm": places.needed.map(|needed| needed.level),
+        "assumptions": places.assumptions.iter().map(assumption).collect::<Vec<_>>(),
+        "not_assumed": places.not_assumed,
+        "step_m": places.step_m,
+        "good": places.count(Class::Good),
+        "marginal": places.count(Class::Marginal),
+        "poor": places.count(Class::Poor),
+        "unwalked": places.count(Class::Unwalked),
+        "spots": spots,
+        "walk_next": places.legs.iter().map(|leg| json!({
+            "bearing_deg": leg.bearing, "length_m": leg.length, "settles_share_of_doubt": leg.settles,
+        })).collect::<Vec<_>>(),
+        "station_silent": places.silences.iter().map(|silence| json!({
+            "from_s": silence.from, "to_s": silence.to,
+        })).collect::<Vec<_>>(),
+        "second_station": second(&places.second.stations, Role::SecondStation),
+        "relay": second(&places.second.relays, Role::Relay),
+        "station_rather": places.station_doubt.map(|doubt| json!({
+            "away_m": doubt.away.0, "towards_deg": doubt.towards.map(|towards| towards.0), "radius_m": doubt.radius.0,
+        })),
+        "caveats": places.caveats.iter().map(words::caveat).chain([telling::WALLS_AND_WOODS.to_owned()]).collect::<Vec<_>>(),
+    })
+}
+
+fn assumption(assumption: &Assumption) -> Value {
+    let mut value = json!({ "words": assumption.words, "source": assumption.source });
+    match assumption.shift {
+        Shift::Everywhere(change) => {
+            value["gain_db"] = json!(change.gain);
+            value["gain_sd_db"] = json!(change.sd);
+        }
+        Shift::ByDistance(lift) => {
+            value["gain_by_distance"] = [50.0, 100.0, 200.0, 400.0, 800.0]
+                .iter()
+                .map(|metres| {
+                    let change = lift.at(*metres);
+                    json!({ "distance_m": metres, "gain_db": change.gain, "gain_sd_db": change.sd })
+                })
+                .collect();
+        }
+    }
+    value
+}
+
+fn second(found: &Result<Vec<SecondPlace>, NoSecond>, role: Role) -> Value {
+    let list: Vec<Value> = found
+        .iter()
+        .flatten()
+        .map(|place| {
+            json!({
+                "lat_deg": place.position.lat().0,
+                "lon_deg": place.position.lon().0,
+                "distance_m": place.distance.0,
+                "bearing_from_station_deg": place.bearing.map(|bearing| bearing.0),
+                "newly_served_share": place.promise.score,
+                "newly_served_low": place.promise.low,
+                "newly_served_high": place.promise.high,
+                "itself_in_reach": (role == Role::Relay).then_some(place.promise.served),
+            })
+        })
+        .collect();
+    json!({ "words": telling::second_head(role, found.as_ref().err().copied()), "shortlist": list })
+}

@@ -50,7 +50,8 @@ fn directional(directivity: Directivity) -> String {
     }
 }
 
-fn probability(p: f64) -> String {
+/// The probability of as much by chance.
+pub fn probability(p: f64) -> String {
     if p < 0.001 {
         "p < 0.001".to_owned()
     } else if p < 0.1 {

@@ -5,9 +5,8 @@ use std::fmt::Write as _;
 use super::estimates::{BoardFigures, Estimates};
 use super::grid;
 use super::places::{Places, telling};
-use super::sweep_words;
-use super::sweeps;
 use super::words;
+use super::{sweep_words, sweeps};
 use crate::stats::boards::Effect;
 use crate::stats::places::{Class, Role};
 use crate::stats::sweep::analysis::Directivity;
@@ -246,8 +245,8 @@ fn sweep_lines(out: &mut String, estimates: &Estimates) {
         let pose = sweep.pose.as_deref().unwrap_or("pose not told");
         let _ = writeln!(out, "\nSweep {} · {} · {pose}", sweep.name, sweep.board);
         let directional = match figures.directivity {
-            Directivity::Shown { p } => format!("directional (p = {p:.3})"),
-            Directivity::NotShown { p } => format!("no directivity beyond noise (p = {p:.2})"),
+            Directivity::Shown { p } => format!("directional ({})", sweep_words::probability(p)),
+            Directivity::NotShown { p } => format!("no directivity beyond noise ({})", sweep_words::probability(p)),
             Directivity::NotTested(why) => format!("not tested: {why}"),
         };
         let _ = writeln!(out, "  {directional}");

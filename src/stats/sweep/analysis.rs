@@ -4,7 +4,7 @@ use super::closure::{Closure, closure, flat_posterior};
 use super::features::{Features, SPACING_DEG, features};
 use super::fit::{self, PatternFit, TAU_FREEDOM, TAU_SCALE_DB, UNEVEN_DB};
 use super::printed::{Arc, Estimate, Printed, WhyNot};
-use super::steps::{Direction, Offset, Prepared, PreparedStep, Step, SweepModel, prepare};
+use super::steps::{Direction, FEW_ECHOES, Offset, Prepared, PreparedStep, Step, SweepModel, prepare};
 use crate::stats::cells::{MEAN_STEP_DB, mean_at};
 use crate::stats::circular::{signed_difference, widest_gap_deg};
 use crate::stats::special::{cumulative, interpolate};
@@ -32,6 +32,8 @@ const NULL_TURN_WIDENING: f64 = 1.75;
 /// A lower bound is taken down to this share where the steps are uneven: fades frozen at single turns deepen nulls, and the
 /// bare 2.5 % point was above the truth in 6 of 100 sweeps among trees.
 const UNEVEN_BOUND: f64 = 0.85;
+/// The same below [`TURNS_FOR_HOW_MUCH`], where one frozen fade makes a null.
+const FEW_TURNS_BOUND: f64 = 0.75;
 /// The lower end of front to back is taken so much further from the estimate: of two equal lobes among trees the bare one was
 /// above 0 in 9 of 100 sweeps.
 const FRONT_TO_BACK_WIDENING: f64 = 1.25;
@@ -86,12 +88,12 @@ pub struct Pattern {
 pub enum Directivity {
     /// It is; `p` is the probability of as much by chance.
     Shown {
-        /// Probability, 0 to 1; below 0.05.
+        /// Probability, 0 to 1; below 0.03.
         p: f64,
     },
     /// Nothing beyond noise.
     NotShown {
-        /// Probability, 0 to 1; 0.05 or more, or 0.02 or more where the steps scatter.
+        /// Probability, 0 to 1; 0.03 or more, or 0.01 or more where the steps scatter.
         p: f64,
     },
     /// It could not be tested.
@@ -166,7 +168,10 @@ pub fn figures(prepared: &Prepared, direction: Direction) -> SweepFigures {
     } else {
         let likelihoods: Vec<Vec<f64>> = steps.iter().map(|step| step.log_likelihood.clone()).collect();
         let times: Vec<f64> = steps.iter().map(|step| step.time_s).collect();
-        let unheard = steps.iter().any(|step| step.delivered == 0);
+        // A step given up after a few pings is no null.
+        let unheard = steps
+            .iter()
+            .any(|step| step.delivered == 0 || (step.delivered < FEW_ECHOES && 4 * step.delivered < step.exchanges));
         fit::fit(&turns, &likelihoods, Some(&times), unheard).ok_or(WhyNot::NoFit)
     };
     let fitted = match fitted {
@@ -383,11 +388,17 @@ impl<'a> Wording<'a> {
             (Some(why), _, _) => Printed::NotPrinted(why),
             // At least nothing is nothing.
             (None, Some(why), _) if interval.low <= 0.0 => Printed::NotPrinted(why),
-            (None, Some(why @ WhyNot::Uneven { .. }), _) => Printed::AtLeast {
-                low: interval.low * UNEVEN_BOUND,
-                why,
-            },
-            (None, Some(why), _) => Printed::AtLeast { low: interval.low, why },
+            (None, Some(why), _) => {
+                let share = match why {
+                    _ if self.fit.turns < TURNS_FOR_HOW_MUCH => FEW_TURNS_BOUND,
+                    WhyNot::Uneven { .. } => UNEVEN_BOUND,
+                    _ => 1.0,
+                };
+                Printed::AtLeast {
+                    low: interval.low * share,
+                    why,
+                }
+            }
             (None, None, _) => Printed::Value(interval),
         }
     }
@@ -429,7 +440,7 @@ fn step_level(step: &PreparedStep) -> StepLevel {
     let level = if step.delivered == 0 {
         Printed::AtMost {
             high: at(0.975),
-            why: WhyNot::NothingHeard,
+            why: WhyNot::SilentTurn,
         }
     } else {
         Printed::Value(Estimate {
@@ -458,7 +469,7 @@ fn close(steps: &[PreparedStep], tau_db: f64) -> Result<Closure, WhyNot> {
         .rfind(|step| signed_difference(step.turn_deg, first.turn_deg).abs() < 0.01)
         .ok_or(WhyNot::NotRepeated)?;
     if first.delivered == 0 || last.delivered == 0 {
-        return Err(WhyNot::NothingHeard);
+        return Err(WhyNot::SilentTurn);
     }
     Ok(closure(
         first.turn_deg,

@@ -134,7 +134,7 @@ fn difference(a: &Level, b: &Level, reach: Option<f64>) -> Printed<Estimate> {
     let Some(reach) = reach else {
         return Printed::NotPrinted(WhyNot::NoFit);
     };
-    let why = WhyNot::NothingHeard;
+    let why = WhyNot::SilentTurn;
     match (a.heard, b.heard) {
         (true, true) => {
             let (estimate, half) = (b.mean_dbm - a.mean_dbm, reach * (a.variance + b.variance).sqrt());

@@ -59,6 +59,8 @@ pub enum WhyNot {
     NoExchanges,
     /// Every exchange was lost.
     NothingHeard,
+    /// Every exchange of this turn was lost.
+    SilentTurn,
     /// No echo carries a level in this direction.
     NoReadings,
     /// No echo carries levels both ways.
@@ -116,6 +118,7 @@ impl fmt::Display for WhyNot {
         match self {
             Self::NoExchanges => f.write_str("no exchange was measured at any turn"),
             Self::NothingHeard => f.write_str("nothing was heard at any turn; go nearer to the station"),
+            Self::SilentTurn => f.write_str("nothing was heard at this turn"),
             Self::NoReadings => f.write_str("the echoes carry no level in this direction"),
             Self::NoOffset => f.write_str("no echo carries a level both ways, so the two cannot be joined"),
             Self::TooFewTurns { have: 1, need } => write!(f, "1 turn measured, {need} needed"),

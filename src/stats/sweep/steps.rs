@@ -23,6 +23,9 @@ use crate::stats::level::LevelModel;
 const FADE_MIN_DB: f64 = -40.0;
 const FADE_STEP_DB: f64 = 0.25;
 
+/// Echoes below which a step says little by its readings: its losses then count as where nothing was heard.
+pub const FEW_ECHOES: usize = 4;
+
 /// The radio constants a sweep is read with.
 #[derive(Clone, Debug)]
 pub struct SweepModel {
@@ -197,10 +200,12 @@ pub fn prepare(steps: &[Step], model: &SweepModel, direction: Direction) -> Resu
         .map(|(j, step)| {
             let weigh = |table: &CellModel, views: &Views| {
                 let (cell, weight) = &views.cells[j];
-                if cell.delivered() > 0.0 {
-                    table.log_likelihood(cell, *weight)
-                } else {
+                if cell.delivered() == 0.0 {
                     silent(table.table(), &model.interference, step.exchanges.len())
+                } else if cell.delivered() < FEW_ECHOES as f64 && cell.lost > 0.0 {
+                    hardly_heard(table, &model.interference, cell)
+                } else {
+                    table.log_likelihood(cell, *weight)
                 }
             };
             let log_here = || weigh(table, &here);
@@ -234,6 +239,20 @@ pub fn prepare(steps: &[Step], model: &SweepModel, direction: Direction) -> Resu
         k_db: table.table().k_db(),
         offset,
     })
+}
+
+/// Log likelihood of a step in which a handful of exchanges came through and others were lost.
+///
+/// Too few readings tell how the fade moved, and to let all exchanges count as one fade would let the losses say nothing. So
+/// what came through counts as one fade, and what was lost as it does where nothing was heard.
+fn hardly_heard(table: &CellModel, interference: &Interference, cell: &Cell) -> Vec<f64> {
+    let through = Cell {
+        lost: 0.0,
+        ..cell.clone()
+    };
+    let losses = silent(table.table(), interference, cell.lost.round() as usize);
+    let heard = table.log_likelihood(&through, 1.0 / cell.delivered());
+    heard.iter().zip(losses).map(|(heard, lost)| heard + lost).collect()
 }
 
 /// Log likelihood of a step in which all `count` exchanges were lost.
@@ -388,6 +407,27 @@ mod tests {
         let deep = silent(&table, &Interference::fixed(0.0), 40)[place(-72.0)].exp();
         let exact = -(-0.01_f64).exp_m1();
         assert!((deep / exact - 1.0).abs() < 0.05, "{deep} for {exact}");
+    }
+
+    #[test]
+    fn a_step_hardly_heard_lies_about_what_came_through_and_below() {
+        let mut heard = vec![None; 40];
+        for (place, level) in [(3, -92), (17, -94), (30, -91)] {
+            heard[place] = Some(level);
+        }
+        let strong = [-70, -72, -71, -69, -74, -70, -71, -73, -70, -72].map(Some);
+        let prepared = prepare(
+            &[step(0.0, &strong, -3), step(180.0, &heard, -3)],
+            &model(),
+            Direction::Joint,
+        )
+        .unwrap();
+        let log = &prepared.steps[1].log_likelihood;
+        let best = top(log);
+        assert!((place(-104.0)..=place(-90.0)).contains(&best), "{best}");
+        for far in [place(-70.0), place(-140.0)] {
+            assert!(log[far] < log[best] - 4.0, "{} against {}", log[far], log[best]);
+        }
     }
 
     #[test]

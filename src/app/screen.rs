@@ -33,6 +33,9 @@ const ESTIMATE_EVERY: usize = 10;
 /// So many happenings are taken before the page has its turn.
 const BATCH: usize = 4096;
 
+/// A survey of more exchanges takes some time to be finished.
+const LONG: usize = 100_000;
+
 /// What is to be done after an event.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Then {
@@ -60,6 +63,9 @@ pub fn field(mut running: Running, theme: Theme, known: Option<Known>) -> anyhow
         Err(error) => Err(anyhow::Error::from(error).context("the terminal cannot be set up")),
     };
     // Whatever became of the screen, what was received is kept.
+    if running.recorder.survey().samples_as_made().rows.len() > LONG {
+        eprintln!("farpace: finishing the survey's files; of so long a survey that takes some seconds");
+    }
     let folder = walk::end(running.recorder, running.reading, &running.come)?;
     // A survey is whole without what it teaches: trouble with that is said, and no more.
     if learn && let Err(error) = learn_from(&folder) {

@@ -10,9 +10,9 @@ use crate::survey::says::Says;
 use crate::survey::{JournalLine, Samples, Setup, Survey};
 
 /// Lines are handed over so many at a time.
-const BATCH: usize = 2048;
+const BATCH: usize = 512;
 /// So many batches may wait.
-const AHEAD: usize = 8;
+const AHEAD: usize = 32;
 
 /// A saved survey with every line applied.
 #[derive(Debug)]
@@ -63,11 +63,16 @@ pub fn read(at: &Path, mut step: impl FnMut(f64)) -> anyhow::Result<Whole> {
             let mut unreadable = Unreadable::default();
             loop {
                 let lines = records.by_ref().filter_map(|record| unreadable.pass(record));
-                let said = lines.take(BATCH).map(|line| {
+                let said = lines.take(BATCH).map(|mut line| {
                     let says = reader.read(&line);
+                    // What has been read is not asked for again, save records: it need not be handed over.
+                    if says != Says::Record {
+                        line.bytes = Vec::new();
+                    }
                     (line, says)
                 });
-                let batch: Vec<(JournalLine, Says)> = said.collect();
+                let mut batch = Vec::with_capacity(BATCH);
+                batch.extend(said);
                 let last = batch.len() < BATCH;
                 // Nobody waits for more only when understanding broke down: then that is said.
                 if send.send((batch, records.whole_bytes())).is_err() || last {

@@ -101,7 +101,9 @@ pub fn now(survey: &Survey, at: Elapsed) -> Now {
     let pending = match (pace, last_ping) {
         (Some(pace), Some(last)) => {
             let unsettled = at.since(last) - (3.0 * pace.interval()).max(1.0);
-            if unsettled > 0.0 && !matches!(node, Line::Down(..)) {
+            // What the board did while it could not be read is not known.
+            let read = !matches!(node, Line::Down(..)) && !survey.stream().is_broken_off();
+            if unsettled > 0.0 && read {
                 (at.since(last) * pace.rate()).floor() as u64
             } else {
                 0

@@ -25,6 +25,53 @@ use crate::findings::side::Side;
 /// Columns left of the figure.
 const LABELS: u16 = 6;
 
+/// What the place of a dot depends on.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Axes {
+    /// The far end, metres.
+    far: f64,
+    /// The lower and the upper end, dBm.
+    levels: (f64, f64),
+    /// Whether levels are those that the station hears.
+    by_station: bool,
+    plot: Rect,
+}
+
+/// Exchanges, as they are drawn: a dot each, and over each column how many were sent and lost.
+#[derive(Clone, Debug)]
+pub(super) struct Plot {
+    dots: Dots,
+    columns: Vec<(u32, u32)>,
+}
+
+impl Plot {
+    fn over(plot: Rect) -> Self {
+        Self {
+            dots: Dots::over(plot),
+            columns: vec![(0, 0); usize::from(plot.width)],
+        }
+    }
+
+    fn go_on(&mut self, spots: &[Spot], axes: &Axes) {
+        let (height, width) = (self.dots.height(), self.dots.width());
+        let (low, high) = axes.levels;
+        for spot in spots.iter().filter(|spot| spot.counts) {
+            let Some(distance) = spot.distance else { continue };
+            let share = f64::from(distance) / axes.far;
+            if let Some(column) = self.columns.get_mut((share * f64::from(axes.plot.width)) as usize) {
+                column.0 += 1;
+                column.1 += u32::from(!spot.delivered);
+            }
+            let level = if axes.by_station { spot.there } else { spot.here };
+            if let Some(level) = level.map(f64::from) {
+                let down = (high - level) / (high - low) * (height - 1.0);
+                self.dots
+                    .set((share * (width - 1.0)).floor(), down.round(), Tone::There);
+            }
+        }
+    }
+}
+
 /// Draws it.
 pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) {
     if area.width < 20 || area.height < 6 {
@@ -43,7 +90,6 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     }
     let far = round_up(far);
     let by_station = by_station(scene);
-    let level_of = |spot: &Spot| if by_station { spot.there } else { spot.here }.map(f64::from);
     let levels = if by_station { bounds.there } else { bounds.here };
     let levels = levels.map(|(low, high)| [f64::from(low), f64::from(high)]);
     let needed = scene.around.outlook.and_then(|outlook| outlook.needed);
@@ -56,15 +102,20 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     let high = ((high / 10.0).ceil() * 10.0).max(low + 20.0);
 
     let plot = Rect::new(area.x + LABELS, area.y, area.width - LABELS, area.height - 2);
-    let mut dots = Dots::over(plot);
+    let axes = Axes {
+        far,
+        levels: (low, high),
+        by_station,
+        plot,
+    };
+    let go_on = |drawn: &mut Plot, spots: &[Spot]| drawn.go_on(spots, &axes);
+    let drawn = scene
+        .walked
+        .plot
+        .picture(axes, scene.walked.spots(), || Plot::over(plot), go_on);
+    let mut dots = drawn.dots;
     let (height, width) = (dots.height(), dots.width());
-    let x_of = |distance: f64| distance / far * (width - 1.0);
     let y_of = |level: f64| (high - level) / (high - low) * (height - 1.0);
-    for spot in scene.walked.spots().iter().filter(|spot| spot.counts) {
-        if let (Some(distance), Some(level)) = (spot.distance, level_of(spot)) {
-            dots.set(x_of(f64::from(distance)).floor(), y_of(level).round(), Tone::There);
-        }
-    }
     // The line has a layer of its own: where it runs the scatter gives way. Its band lies among the dots.
     let mut line = Dots::over(plot);
     let law = scene.around.outlook.map_or(&[][..], |outlook| &outlook.law);
@@ -105,7 +156,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
             theme.style(Tone::Close),
         );
     }
-    losses(buffer, area, plot, scene.walked.spots(), far, theme);
+    losses(buffer, area, &drawn.columns, theme);
     distances_along(buffer, area, plot, far, theme);
     let range = scene.around.outlook.and_then(|outlook| outlook.range.as_deref());
     if let Some(range) = range.filter(|range| columns(range) + 2 <= plot.width) {
@@ -114,21 +165,12 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
 }
 
 /// The share lost over each column, along the foot: nothing where all came through or nothing was sent.
-fn losses(buffer: &mut Buffer, area: Rect, plot: Rect, spots: &[Spot], far: f64, theme: Theme) {
+fn losses(buffer: &mut Buffer, area: Rect, columns: &[(u32, u32)], theme: Theme) {
     const STEPS: [&str; 8] = ["▁", "▂", "▃", "▄", "▅", "▆", "▇", "█"];
     let y = area.height - 2;
     put(buffer, area, (0, y), "lost", theme.style(Tone::Text));
-    let mut columns = vec![(0_u32, 0_u32); usize::from(plot.width)];
-    for spot in spots.iter().filter(|spot| spot.counts) {
-        let Some(distance) = spot.distance else { continue };
-        let column = (f64::from(distance) / far * f64::from(plot.width)) as usize;
-        if let Some(column) = columns.get_mut(column) {
-            column.0 += 1;
-            column.1 += u32::from(!spot.delivered);
-        }
-    }
-    for (x, (sent, lost)) in columns.into_iter().enumerate().filter(|(_, (_, lost))| *lost > 0) {
-        let step = (f64::from(lost) / f64::from(sent) * 8.0).ceil().clamp(1.0, 8.0) as usize - 1;
+    for (x, (sent, lost)) in columns.iter().enumerate().filter(|(_, (_, lost))| *lost > 0) {
+        let step = (f64::from(*lost) / f64::from(*sent) * 8.0).ceil().clamp(1.0, 8.0) as usize - 1;
         put(
             buffer,
             area,

@@ -98,7 +98,7 @@ impl Plane {
 }
 
 /// Where metres fall among the dots.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Frame {
     centre: (f64, f64),
     pub(super) metres_a_dot: f64,
@@ -191,7 +191,7 @@ pub fn render_with(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, marks: &[
         height: area.height - 1,
         ..area
     };
-    let mut dots = Dots::over(map);
+    let dots = Dots::over(map);
     let station = station.map(|station| plane.offset(station));
     let marks = if station.is_some() { marks } else { &[] };
     let all = walked.bounds().corners().into_iter().flatten().chain(station);
@@ -199,10 +199,12 @@ pub fn render_with(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, marks: &[
     let Some(frame) = Frame::around(all, (dots.width(), dots.height())) else {
         return;
     };
-    let squares = track(walked.spots(), &frame, &mut dots);
+    let go_on = |track: &mut Track, spots: &[Spot]| track.go_on(spots, &frame);
+    let track = walked.map.picture(frame, walked.spots(), || Track::over(map), go_on);
+    let squares = &track.squares;
     expected(buffer, map, scene, &frame, theme);
-    dots.paint(buffer, map, theme);
-    for ((x, y), window) in &squares {
+    track.dots.paint(buffer, map, theme);
+    for ((x, y), window) in squares {
         let (sign, tone) = Class::of(*window, scene.setup.goal.delivery).look();
         put(buffer, map, (x * 2, *y), sign, theme.style(tone));
     }
@@ -249,43 +251,61 @@ pub fn render_with(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, marks: &[
     for sign in signs.iter().rev() {
         put(buffer, map, sign.at, sign.mark, theme.style(sign.tone));
     }
-    names(buffer, map, &signs, &squares, theme);
+    names(buffer, map, &signs, squares, theme);
     legend(buffer, area, scene, frame.metres_a_dot * 2.0, theme);
 }
 
-/// Draws what was walked, and sums up its squares; a gap in the positions stays a gap.
-fn track(spots: &[Spot], frame: &Frame, dots: &mut Dots) -> Squares {
-    let mut squares = Squares::new();
-    let mut before: Option<(u32, (f64, f64))> = None;
-    // Whoever walks stays in a square for a while: it is entered once it is left.
-    let mut here: Option<((u16, u16), Window)> = None;
-    for spot in spots {
-        let dot = frame.dot(spot.place());
-        if let Some((_, from)) = before.filter(|(row, from)| row + 1 == spot.row && *from != dot) {
-            dots.line(from, dot, Tone::Quiet, (1, 1));
-        } else if before.is_some_and(|(row, _)| row + 1 == spot.row) {
-            dots.set(dot.0, dot.1, Tone::Quiet);
-        }
-        before = Some((spot.row, dot));
-        if let (true, Some((x, y))) = (spot.counts, frame.cell_of_dot(dot)) {
-            let square = (x / 2, y);
-            if here.is_none_or(|(at, _)| at != square) {
-                enter(&mut squares, here.take());
-            }
-            let (_, window) = here.get_or_insert((square, Window::default()));
-            window.pings += 1;
-            window.echoes += u64::from(spot.delivered);
-        }
-    }
-    enter(&mut squares, here);
-    squares
+/// What was walked, as it is drawn: its line, and what was sent and answered in each square.
+#[derive(Clone, Debug)]
+pub(super) struct Track {
+    dots: Dots,
+    squares: Squares,
+    /// The last row, and its dot.
+    before: Option<(u32, (f64, f64))>,
 }
 
-fn enter(squares: &mut Squares, walked: Option<((u16, u16), Window)>) {
-    if let Some((square, window)) = walked {
-        let all = squares.entry(square).or_default();
-        all.pings += window.pings;
-        all.echoes += window.echoes;
+impl Track {
+    fn over(map: Rect) -> Self {
+        Self {
+            dots: Dots::over(map),
+            squares: Squares::new(),
+            before: None,
+        }
+    }
+
+    /// Goes on with further spots; a gap in the positions stays a gap.
+    fn go_on(&mut self, spots: &[Spot], frame: &Frame) {
+        // Whoever walks stays in a square for a while: it is entered once it is left.
+        let mut here: Option<((u16, u16), Window)> = None;
+        for spot in spots {
+            let dot = frame.dot(spot.place());
+            if let Some((_, from)) = self.before.filter(|(row, _)| row + 1 == spot.row) {
+                if from == dot {
+                    self.dots.set(dot.0, dot.1, Tone::Quiet);
+                } else {
+                    self.dots.line(from, dot, Tone::Quiet, (1, 1));
+                }
+            }
+            self.before = Some((spot.row, dot));
+            if let (true, Some((x, y))) = (spot.counts, frame.cell_of_dot(dot)) {
+                let square = (x / 2, y);
+                if here.is_none_or(|(at, _)| at != square) {
+                    self.enter(here.take());
+                }
+                let (_, window) = here.get_or_insert((square, Window::default()));
+                window.pings += 1;
+                window.echoes += u64::from(spot.delivered);
+            }
+        }
+        self.enter(here);
+    }
+
+    fn enter(&mut self, walked: Option<((u16, u16), Window)>) {
+        if let Some((square, window)) = walked {
+            let all = self.squares.entry(square).or_default();
+            all.pings += window.pings;
+            all.echoes += window.echoes;
+        }
     }
 }
 

@@ -1,13 +1,19 @@
 //! What the map and the plot of level by distance draw of each row: kept small and brought up to date, so that a page of a
 //! million exchanges is drawn as quickly as one of a thousand.
 
+use std::cell::RefCell;
+
 use super::ground::Plane;
 use super::scene::Subject;
+use super::{distance, ground};
 use crate::survey::Sample;
 use crate::units::Metres;
 
 /// Bounds are kept for so many spots together.
 const BLOCK: usize = 1024;
+
+/// The last spots, which are often made anew.
+const MAY_CHANGE: usize = 256;
 
 /// Every row that has a place.
 #[derive(Clone, Debug, Default)]
@@ -18,6 +24,51 @@ pub struct Walked {
     blocks: Vec<Bounds>,
     /// Rows before this one are dealt with.
     seen: usize,
+    /// The map as it was last drawn.
+    pub(super) map: Kept<ground::Frame, ground::Track>,
+    /// The plot of level by distance as it was last drawn.
+    pub(super) plot: Kept<distance::Axes, distance::Plot>,
+}
+
+/// A picture of all spots but the last ones, kept from page to page while what it depends on stays the same.
+#[derive(Clone, Debug)]
+pub(super) struct Kept<K, P>(RefCell<Option<(K, usize, P)>>);
+
+impl<K, P> Default for Kept<K, P> {
+    fn default() -> Self {
+        Self(RefCell::new(None))
+    }
+}
+
+impl<K: PartialEq, P: Clone> Kept<K, P> {
+    /// The picture of all `spots` for `key`: `more` draws further ones upon what is there.
+    pub(super) fn picture(
+        &self,
+        key: K,
+        spots: &[Spot],
+        blank: impl FnOnce() -> P,
+        more: impl Fn(&mut P, &[Spot]),
+    ) -> P {
+        let mut kept = self.0.borrow_mut();
+        let (upto, mut picture) = match kept.take() {
+            Some((known, upto, picture)) if known == key => (upto, picture),
+            _ => (0, blank()),
+        };
+        let settled = spots.len().saturating_sub(MAY_CHANGE).max(upto);
+        more(&mut picture, &spots[upto..settled]);
+        let mut whole = picture.clone();
+        more(&mut whole, &spots[settled..]);
+        *kept = Some((key, settled, picture));
+        whole
+    }
+
+    /// Forgets a picture that shows more than the first `spots`.
+    fn forget_beyond(&mut self, spots: usize) {
+        let kept = self.0.get_mut();
+        if kept.as_ref().is_some_and(|(_, upto, _)| *upto > spots) {
+            *kept = None;
+        }
+    }
 }
 
 /// What is drawn of a row.
@@ -153,6 +204,8 @@ impl Walked {
         if keep == self.spots.len() {
             return;
         }
+        self.map.forget_beyond(keep);
+        self.plot.forget_beyond(keep);
         self.spots.truncate(keep);
         self.blocks.truncate(keep.div_ceil(BLOCK));
         if let Some(last) = self.blocks.len().checked_sub(1) {
@@ -219,6 +272,24 @@ mod tests {
             }),
             activity: Activity::Walk,
             excluded: None,
+        }
+    }
+
+    #[test]
+    fn a_kept_picture_is_that_of_all_spots() {
+        let plane = Plane::about(Position::new(Degrees(52.0), Degrees(-3.0)).unwrap()).unwrap();
+        let spots: Vec<Spot> = (0..4000)
+            .filter_map(|index| spot(&plane, index, &row(index as u32)))
+            .collect();
+        let mut kept: Kept<u32, Vec<u32>> = Kept::default();
+        let lengths = [10, 300, 900, 890, 3000, 2900, 3200, 100, 3200];
+        for (key, length) in lengths.into_iter().enumerate() {
+            kept.forget_beyond(length);
+            let all: Vec<u32> = spots[..length].iter().map(|spot| spot.row).collect();
+            let more = |picture: &mut Vec<u32>, spots: &[Spot]| picture.extend(spots.iter().map(|spot| spot.row));
+            for key in [key as u32 / 3, key as u32 / 3] {
+                assert_eq!(kept.picture(key, &spots[..length], Vec::new, more), all, "{length}");
+            }
         }
     }
 

@@ -173,7 +173,23 @@ impl Fixes {
     /// Where something was at `at`: between the fixes on either side where they are at most 3 s apart, else at the
     /// last fix if that is at most 2 s old.
     pub fn locate(&self, at: Elapsed) -> Option<Located> {
-        let after = self.good.partition_point(|fix| fix.at <= at);
+        self.locate_by(self.after(at, 0), at)
+    }
+
+    /// How many good fixes lie at or before `at`; `guess` is where to look first.
+    pub fn after(&self, at: Elapsed, guess: usize) -> usize {
+        let ends_there = self.good.get(guess).is_none_or(|next| next.at > at);
+        let begins_there = guess
+            .checked_sub(1)
+            .is_some_and(|last| self.good.get(last).is_some_and(|fix| fix.at <= at));
+        if begins_there && ends_there {
+            return guess;
+        }
+        self.good.partition_point(|fix| fix.at <= at)
+    }
+
+    /// As [`Self::locate`], with what [`Self::after`] says of the moment.
+    pub fn locate_by(&self, after: usize, at: Elapsed) -> Option<Located> {
         let index = after.checked_sub(1)?;
         let earlier = &self.good[index];
         if let Some(later) = self.good.get(after) {
@@ -196,10 +212,11 @@ impl Fixes {
     ///
     /// While there is a fix it runs on from that; through a loss of fix it is the computer's clock corrected by the
     /// last known difference, before the first fix by the first, and without any fix the computer's clock.
-    pub fn utc_us(&self, at: Elapsed, wall: UtcMs) -> i64 {
+    ///
+    /// `after` is what [`Self::after`] says of the moment.
+    pub fn utc_us(&self, after: usize, at: Elapsed, wall: UtcMs) -> i64 {
         let wall_us = wall.0.saturating_mul(1000);
         let Some(first) = self.good.first() else { return wall_us };
-        let after = self.good.partition_point(|fix| fix.at <= at);
         let fix = if after == 0 { first } else { &self.good[after - 1] };
         if after > 0 && at.since(fix.at) <= INTERPOLATE_S {
             return fix.utc.0.saturating_mul(1000).saturating_add((at.0 - fix.at.0) as i64);

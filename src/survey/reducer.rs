@@ -124,7 +124,7 @@ impl Survey {
         self.apply_read(line, says);
     }
 
-    /// Takes one line that its [`Self::reader`] has read.
+    /// Takes one line that its [`Self::reader`] has read; of [`Says::Record`] alone the bytes are looked at again.
     pub fn apply_read(&mut self, line: &JournalLine, says: Says) {
         self.lines = self.lines.saturating_add(1);
         self.now = self.now.max(line.at);

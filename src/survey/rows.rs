@@ -24,6 +24,8 @@ pub struct Rows {
     /// Where the station is.
     station: Option<Vantage>,
     remakes: Remakes,
+    /// How many fixes lie at or before the row made last.
+    after_fix: usize,
 }
 
 /// All that the rows are made from.
@@ -174,8 +176,9 @@ impl Rows {
                 step: if turn.is_some() { segment_index as u32 } else { 0 },
             },
         };
+        self.after_fix = fixes.after(exchange.at, self.after_fix);
         let mut sample = Sample {
-            utc: UtcMs((fixes.utc_us(exchange.at, exchange.wall) + 500).div_euclid(1000)),
+            utc: UtcMs((fixes.utc_us(self.after_fix, exchange.at, exchange.wall) + 500).div_euclid(1000)),
             at: exchange.at,
             boot: key.boot as u32,
             run: 1,
@@ -211,7 +214,7 @@ impl Rows {
     }
 
     fn place(&mut self, makings: Makings<'_>, at: crate::units::Elapsed) -> Option<Place> {
-        let located = makings.fixes.locate(at)?;
+        let located = makings.fixes.locate_by(self.after_fix, at)?;
         let good = makings.fixes.good();
         let facts = good[located.fix].facts;
         if self.samples.facts.last() != Some(&facts) {

@@ -19,11 +19,6 @@ pub struct Breaks {
 }
 
 impl Breaks {
-    /// When the last line came, whatever it said.
-    pub fn last_line(&self) -> Option<Elapsed> {
-        self.last_line
-    }
-
     /// Notes that a line came, whatever it says: it ends a silence. `current`: the boot whose lines come.
     pub fn line_came(&mut self, at: Elapsed, current: Option<&Boot>) {
         if let Some(last) = self.last_line {

@@ -54,11 +54,15 @@ impl Order {
         let Some(least) = self.keys[before..].iter().min().copied() else {
             return;
         };
+        self.dirty_ms = Some(self.dirty_ms.map_or(least.ms, |dirty| dirty.min(least.ms)));
+        // Nearly always it is one more behind all others.
+        if self.keys.len() == before + 1 && before.checked_sub(1).is_none_or(|last| self.keys[last] < least) {
+            return;
+        }
         let sorted_to = self.keys[..before].partition_point(|key| *key < least);
         if sorted_to < before || self.keys.len() > before + 1 {
             self.keys[sorted_to..].sort_unstable();
         }
-        self.dirty_ms = Some(self.dirty_ms.map_or(least.ms, |dirty| dirty.min(least.ms)));
     }
 
     /// Strikes out every exchange of a boot.

@@ -53,9 +53,10 @@ impl NodeStream {
         self.announced.as_ref()
     }
 
-    /// When the last line of the node came, whatever it said.
-    pub fn last_line(&self) -> Option<Elapsed> {
-        self.breaks.last_line()
+    /// Whether the source was lost, or another board spoke, since the last new exchange of the boot whose lines come now.
+    pub fn is_broken_off(&self) -> bool {
+        self.current()
+            .is_some_and(|boot| self.breaks.lost_between(boot, Elapsed(u64::MAX)))
     }
 
     /// Takes the earliest row that may have changed, and forgets it.

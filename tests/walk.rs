@@ -5,7 +5,7 @@
 use farpace::stats::cells::{Cell, Heard, SCurve};
 use farpace::stats::walk::binning::{BinRules, WalkCell, WalkSample, bin_walk};
 use farpace::stats::walk::describe::RangeWording;
-use farpace::stats::walk::fit::{Beforehand, NoFit, WalkFit, fit_walk};
+use farpace::stats::walk::fit::{Beforehand, FitWarning, NoFit, WalkFit, fit_walk};
 use farpace::stats::walk::inflation::Inflation;
 use farpace::stats::walk::posterior::Spread;
 use farpace::stats::walk::scurve::MeasuredSCurve;
@@ -374,4 +374,65 @@ fn what_cannot_be_fitted_says_why() {
         cell.heard.unread = 3.0;
     }
     assert_eq!(fit_walk(&silent, &Beforehand::Nothing).unwrap_err(), NoFit::NoLevels);
+}
+
+/// A walk out, and back if asked for, with so much taken by the body; shadow and noise from a short series of numbers.
+fn shaded_walk(body_db: f64, back: bool) -> Vec<WalkCell> {
+    let steps = 2400;
+    let out = (0..steps).map(|i| (15.0 + 0.1 * f64::from(i), 1.0));
+    let home = (0..steps).rev().map(|i| (15.0 + 0.1 * f64::from(i), 0.0));
+    let mut state = 7_u64;
+    let mut uniform = || {
+        state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        (state >> 11) as f64 / (1_u64 << 53) as f64
+    };
+    let samples: Vec<WalkSample> = out
+        .chain(home.take(if back { steps as usize } else { 0 }))
+        .map(|(distance, away): (f64, f64)| {
+            let shadow = 3.0 * (distance / 7.0).sin() + 2.0 * (distance / 23.0).cos();
+            let fade = 4.0 * (uniform() + uniform() + uniform() - 1.5);
+            let level = -37.0 - 25.0 * distance.log10() + shadow + fade - body_db * away;
+            let answered = uniform() < 1.0 / (1.0 + (-(level + 92.0)).exp());
+            WalkSample {
+                east_m: distance,
+                north_m: 0.0,
+                heard: if answered {
+                    Heard::At(level.round() as i32)
+                } else {
+                    Heard::Lost
+                },
+            }
+        })
+        .collect();
+    bin_walk(&samples, &BinRules::by_heading()).cells
+}
+
+#[test]
+fn what_the_body_takes_is_told_from_the_law_by_a_walk_both_ways() {
+    let fit = fit_walk(&shaded_walk(7.0, true), &Beforehand::Nothing).unwrap();
+    let body = fit.body_db(&Inflation::MEASURED).unwrap();
+    assert!(body.low <= 7.0 && 7.0 <= body.high && body.low > 3.0, "{body:?}");
+    // The range is that of a board that faces the station: as if there were no body.
+    let bare = fit_walk(&shaded_walk(0.0, true), &Beforehand::Nothing).unwrap();
+    let body = bare.body_db(&Inflation::MEASURED).unwrap();
+    assert!(body.low <= 0.0 && 0.0 <= body.high, "{body:?}");
+    let range = |fit: &WalkFit| fit.range(0.9, &Inflation::MEASURED).unwrap();
+    let (shaded, bare) = (range(&fit), range(&bare));
+    assert!(
+        (shaded.median.unwrap() - bare.median.unwrap()).abs() < 0.1,
+        "{shaded:?} {bare:?}"
+    );
+    assert!(shaded.low <= bare.median.unwrap() && bare.median.unwrap() <= shaded.high.unwrap());
+}
+
+#[test]
+fn a_walk_one_way_says_that_the_body_is_in_its_ranges() {
+    let fit = fit_walk(&shaded_walk(7.0, false), &Beforehand::Nothing).unwrap();
+    assert_eq!(fit.body_db(&Inflation::MEASURED), None);
+    assert!(fit.warnings.contains(&FitWarning::OneWay));
+    // Fixtures know no headings: nothing is said of them.
+    let fit = fit_walk(&cells(&reference("cells.json")), &Beforehand::Nothing).unwrap();
+    assert!(!fit.warnings.contains(&FitWarning::OneWay));
 }

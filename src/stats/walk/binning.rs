@@ -327,6 +327,31 @@ mod tests {
     }
 
     #[test]
+    fn a_place_passed_both_ways_is_two_cells_where_headings_are_kept_apart() {
+        let mut walk: Vec<_> = (0..1000).map(|i| along(20.0 + 0.1 * f64::from(i))).collect();
+        walk.extend((0..1000).rev().map(|i| along(20.0 + 0.1 * f64::from(i))));
+        let merged = bin_walk(&walk, &BinRules::default());
+        assert!(merged.cells.iter().all(|cell| cell.away.is_none() && !cell.same_place));
+        let apart = bin_walk(&walk, &BinRules::by_heading());
+        for pair in apart.cells.windows(2).filter(|pair| pair[1].same_place) {
+            // The way out came first, but for the cell where the walk turns.
+            let (first, second) = (pair[0].away.unwrap(), pair[1].away.unwrap());
+            assert!(first > 0.9 && second < 0.1, "{first} {second}");
+        }
+        assert!(apart.cells.iter().filter(|cell| cell.same_place).count() * 3 > apart.cells.len());
+        let counted: f64 = apart.cells.iter().map(|cell| cell.heard.exchanges()).sum();
+        assert_eq!(counted, walk.len() as f64);
+    }
+
+    #[test]
+    fn nobody_who_stands_still_has_a_heading() {
+        let still = vec![along(50.0); 100];
+        let binned = bin_walk(&still, &BinRules::by_heading());
+        assert_eq!(binned.cells.len(), 1);
+        assert_eq!(binned.cells[0].away, None);
+    }
+
+    #[test]
     fn a_long_walk_gets_wider_cells_rather_than_more() {
         let walk: Vec<_> = (0..30_000).map(|i| along(20.0 + 0.1 * f64::from(i))).collect();
         let binned = bin_walk(&walk, &BinRules::default());

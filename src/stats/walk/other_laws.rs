@@ -128,3 +128,32 @@ impl Belief {
         (mean, variance.max(0.0))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_ripple_is_what_it_was_made_of_and_ends_at_its_ends() {
+        let ripple = Ripple::new(|metres| Some(3.0 * metres.log10())).unwrap();
+        assert!((ripple.at(1.234) - 3.702).abs() < 1e-9);
+        assert_eq!((ripple.at(-1.0), ripple.at(7.0)), (0.0, 15.0));
+        assert!(Ripple::new(|metres| (metres < 100.0).then_some(0.0)).is_none());
+        assert!(Ripple::new(|_| Some(f64::NAN)).is_none());
+    }
+
+    #[test]
+    fn a_belief_falls_by_its_exponent_and_more_beyond_a_bend() {
+        let belief = Belief {
+            weight: 1.0,
+            ln_sigma: 1.0,
+            mean: [-70.0, 2.0, 1.5],
+            covariance: [[1.0, 0.0, 0.0], [0.0, 0.04, 0.0], [0.0, 0.0, 0.25]],
+            shape: Some(Shape::Bend(2.0)),
+        };
+        // One decade beyond the bend, two beyond the reference: 20 dB a decade, and 15 more.
+        let (mean, variance) = belief.level(2.0, Shape::Bend(2.0).at(3.0, None));
+        assert!((mean - (-70.0 - 40.0 - 15.0)).abs() < 1e-9);
+        assert!((variance - (1.0 + 400.0 * 0.04 + 100.0 * 0.25)).abs() < 1e-9);
+    }
+}

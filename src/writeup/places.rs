@@ -144,6 +144,15 @@ impl PlacesPart {
         }
     }
 
+    /// The node that is told about, in words.
+    pub fn node(&self) -> String {
+        if self.assumed.is_empty() {
+            format!("a node like {}", self.board)
+        } else {
+            "the node assumed".to_owned()
+        }
+    }
+
     /// How many places are of a class.
     pub fn count(&self, class: Class) -> usize {
         self.cells.iter().filter(|cell| cell.class == class).count()

@@ -21,7 +21,7 @@ const HOW: [&str; 14] = [
     "Boards compared: a linear model of stop and board on the levels the one station read, losses included; intervals that hold together after Dunnett (1955, J. Am. Stat. Assoc. 50:1096).",
     "Sweep: a Fourier series of at most three harmonics through the levels at the turns, regularised, with what repositioning changes estimated beside it (Patterson and Thompson 1971, Biometrika 58:545); figures are read off draws. Directions after Mardia and \
      Jupp, Directional Statistics (2000).",
-    "Places: levels of ground squares, losses included, interpolated by a Gaussian field with exponential covariance about a distance trend (kriging; Cressie, Statistics for Spatial Data, 1993); the chance is that of delivering the \
+    "Places: levels of ground squares, losses included, interpolated by a Gaussian field with exponential covariance about a distance trend (kriging; Cressie, Statistics for Spatial Data, 1993); the level needed is that of the readings' own Rician fading with what is lost at any level, each with its doubt; the chance is that of delivering the \
      goal with the margin to spare.",
     "Colours are those of Okabe and Ito (2008), which colour-blind eyes tell apart; each also has a shape or dash.",
     "For reading, maps gather exchanges into squares of ground and scatter plots into dots; all figures are computed from every exchange that counts.",

@@ -31,8 +31,8 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
     } else {
         blocks.push(Block::Table(ReadTable {
             caption: format!(
-                "The best spots for a node like {}, best first; from {} exchanges.",
-                found.board,
+                "The best spots for {}, best first; from {} exchanges.",
+                found.node(),
                 words::count(found.exchanges as u64)
             ),
             head: [

@@ -98,9 +98,9 @@ pub fn places(name: &str, part: &PlacesPart, station: &str) -> Option<Figure> {
             )).collect::<Vec<String>>().concat()
         ),
         caption: format!(
-            "Chance that a node like {}, standing there, delivers {} with {} dB to spare. Full squares: good; diamonds: marginal; crosses: poor; dots: nothing near was walked. \
+            "Chance that {}, standing there, delivers {} with {} dB to spare. Full squares: good; diamonds: marginal; crosses: poor; dots: nothing near was walked. \
              Numbers are the best spots in their order.{}",
-            shortened(&part.board, 40),
+            shortened(&part.node(), 40),
             words::percent(part.delivery),
             words::minus(part.margin_db, 0),
             if every > 1 { format!(" For reading, one place in {} is drawn.", every * every) } else { String::new() }

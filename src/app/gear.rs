@@ -27,8 +27,10 @@ use crate::wire::{Epoch, visible};
 /// What is said where no port is found, with what to do.
 const NOTHING: &str = "No serial port is plugged in.\n    \
     Plug the board or the GPS in with a cable that carries data, and ask again.\n    \
-    A GPS may also come over the network: `farpace walk --gps tcp:HOST:PORT`, `udp:HOST:PORT` or `gpsd:HOST:PORT`.\n    \
-    Without any gear, `farpace rehearse` plays the whole instrument on invented gear.";
+    A GPS may also come over the network: `farpace walk --gps ADDR` with\n    \
+    tcp:HOST:PORT, udp:HOST:PORT or gpsd:HOST:PORT.\n    \
+    Without any gear, `farpace rehearse` plays the whole instrument on invented\n    \
+    gear.";
 
 /// How long an address that is no serial port is listened to before it is called silent.
 const LISTEN: Duration = Duration::from_secs(5);

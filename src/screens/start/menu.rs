@@ -87,7 +87,16 @@ pub fn page(scenery: &Scenery, chosen: usize) -> Page {
     ];
     let way = way.into_iter().map(|words| Line::words(format!("· {words}"))).collect();
     page.lines.push(Line::OnlyBeside("How a survey goes".to_owned(), way));
-    page.hint("Space", "this");
+    let word = match items(scenery).get(chosen) {
+        Some(Item::GoOn) => "go on",
+        Some(Item::Begin) => "begin",
+        Some(Item::Replay) => "replay",
+        Some(Item::Rehearse) => "rehearse",
+        Some(Item::Gear) => "look",
+        Some(Item::Leave) => "leave",
+        None => "choose",
+    };
+    page.hint("Space", word);
     page.hint("↑ ↓", "choose");
     page.hint("t", "theme");
     page.hint("?", "help");

@@ -41,6 +41,8 @@ struct Player {
     playback: Playback,
     worker: Worker,
     estimated: Receiver<Event>,
+    /// The set-up has changed: the slower figures must follow though no row is new.
+    anew: bool,
 }
 
 /// A replay of one or several surveys.
@@ -97,6 +99,7 @@ pub fn replay(folders: &[PathBuf], speed: f64, theme: Theme) -> anyhow::Result<(
             playback,
             worker: Worker::start(known.clone(), known::name_of(at), tell),
             estimated,
+            anew: false,
         });
     }
     let (send, come) = bounded(walk::WAITING);
@@ -294,9 +297,10 @@ impl Player {
         let subject = self.playback.subject();
         let samples = subject.samples();
         let more = samples.rows.len().abs_diff(self.worker.rows()) >= ESTIMATE_EVERY;
-        if self.worker.is_busy() || samples.rows.is_empty() || !more {
+        if self.worker.is_busy() || samples.rows.is_empty() || !(more || self.anew) {
             return;
         }
+        self.anew = false;
         let (remakes, told) = match subject {
             Subject::Survey(survey) => (Some(survey.remakes()), boards::told(survey)),
             Subject::Rows(..) => (None, Vec::new()),
@@ -320,6 +324,7 @@ impl Player {
         let setup = setup_file::read(&changed)?.setup;
         folder::write_whole(path, changed.as_bytes())?;
         self.playback.set_up(setup);
+        self.anew = true;
         Ok(())
     }
 }

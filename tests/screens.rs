@@ -540,6 +540,25 @@ fn every_ping_is_lost() {
 }
 
 #[test]
+fn a_silent_station_is_named_and_not_held_against_the_place() {
+    for (width, height) in [(40, 20), (80, 24), (140, 40)] {
+        let mut walk = Walk::new()
+            .hello("fern", 7)
+            .go(30, 1.0)
+            .losing(1)
+            .go(5, 0.5)
+            .losing(0)
+            .go(3, 0.5);
+        let page = walk.page(width, height);
+        assert!(
+            page.contains("The station was silent") && page.contains("lost while the station"),
+            "{page}"
+        );
+        assert!(!page.contains("No node here"), "{page}");
+    }
+}
+
+#[test]
 fn hostile_names_stay_inside_their_frames() {
     let mut setup = Walk::new().survey.setup().clone();
     setup.title = "果樹園 \u{301}\u{301} orchard ".repeat(9);

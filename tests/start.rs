@@ -274,6 +274,25 @@ fn a_rehearsal_has_a_story_a_world_and_a_speed() {
 }
 
 #[test]
+fn esc_stops_the_listening_first_and_goes_back_then() {
+    let mut person = Person::at(scenery());
+    person.key(SPACE);
+    person.opening.scenery.is_probing = true;
+    person.sees("Esc stop listening");
+    person.key(KeyCode::Esc);
+    assert_eq!(person.wishes, [Wish::StopListening]);
+    person.sees("Begin a survey GEAR");
+    person.opening.scenery.is_probing = false;
+    person.opening.found_port(Port {
+        address: "serial:/dev/ttyACM0".to_owned(),
+        device: None,
+        says: Says::BrokenOff,
+    });
+    person.sees("not listened to the end; r looks again");
+    person.key(KeyCode::Esc).sees("What would you like to do?");
+}
+
+#[test]
 fn ports_are_shown_as_they_are_heard_and_taken_unless_chosen_by_hand() {
     let mut person = Person::at(scenery());
     person.key(SPACE);

@@ -472,6 +472,48 @@ pub fn leg(leg: &Leg) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::stats::losses::Explained;
+
+    #[test]
+    fn every_reason_a_person_can_act_on_says_what_to_do() {
+        let interval = Interval { low: 0.6, high: 0.8 };
+        let explained = Explained { rate: 0.95, interval };
+        let one_way = |worse| Reason::OneWay {
+            worse,
+            out: interval,
+            back: interval,
+        };
+        let reasons = [
+            Reason::GapInStream { unread: 31 },
+            Reason::StationSilent { lost: 43 },
+            Reason::TooWeak { lost: 12.0, explained },
+            Reason::Interference {
+                lost: 12.0,
+                found: interval,
+                explained,
+                strong: true,
+            },
+            one_way(Way::Out),
+            one_way(Way::Back),
+        ];
+        let said: Vec<String> = reasons.iter().map(|reason| loss(reason).unwrap()).collect();
+        assert!(
+            said[0].starts_with("31 not read") && said[0].contains("cable"),
+            "{said:?}"
+        );
+        assert!(
+            said[1].contains("station was silent") && said[1].contains("not this place's"),
+            "{said:?}"
+        );
+        assert!(said[2].contains("too weak") && said[2].contains("nearer"), "{said:?}");
+        assert!(
+            said[3].contains("strong level") && said[3].contains("not range"),
+            "{said:?}"
+        );
+        assert!(said[4].contains("the station fails to hear the board"), "{said:?}");
+        assert!(said[5].contains("the board fails to hear the station"), "{said:?}");
+        assert_eq!(loss(&Reason::NotKnown { lost: 3.0 }), None);
+    }
 
     #[test]
     fn nearly_all_is_never_all() {

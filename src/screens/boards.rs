@@ -89,6 +89,7 @@ fn legend(buffer: &mut Buffer, area: Rect, hidden: &str, theme: Theme) {
     let y = area.height.saturating_sub(1);
     let room = area.width.saturating_sub(columns(hidden) + 2);
     let legends = [
+        "● surely meets the goal  ◐ not sure  ○ surely does not  … more to measure    bursts of losses up to about 0.8 s allowed for",
         "● surely meets the goal  ◐ not sure  ○ surely does not  … more to measure",
         "● surely meets  ◐ not sure  ○ surely not  … more to do",
         "● meets  ◐ not sure  ○ not",

@@ -88,12 +88,12 @@ pub struct Pattern {
 pub enum Directivity {
     /// It is; `p` is the probability of as much by chance.
     Shown {
-        /// Probability, 0 to 1; below 0.03.
+        /// Probability, 0 to 1; below 0.05.
         p: f64,
     },
     /// Nothing beyond noise.
     NotShown {
-        /// Probability, 0 to 1; 0.03 or more, or 0.01 or more where the steps scatter.
+        /// Probability, 0 to 1; 0.05 or more, or 0.02 or more where the steps scatter.
         p: f64,
     },
     /// It could not be tested.

@@ -281,7 +281,7 @@ fn esc_stops_the_listening_first_and_goes_back_then() {
     person.sees("Esc stop listening");
     person.key(KeyCode::Esc);
     assert_eq!(person.wishes, [Wish::StopListening]);
-    person.sees("Begin a survey GEAR");
+    person.sees("Begin a survey");
     person.opening.scenery.is_probing = false;
     person.opening.found_port(Port {
         address: "serial:/dev/ttyACM0".to_owned(),

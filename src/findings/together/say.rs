@@ -113,6 +113,7 @@ pub fn delivery_average(pair: &Pair) -> Option<String> {
 /// Why there is no average.
 pub fn no_average(why: NoAverage) -> String {
     match why {
+        NoAverage::FewPatches(1) => "the places lie in one patch of ground, and four are needed".to_owned(),
         NoAverage::FewPatches(patches) => format!("the places lie in {patches} patches of ground, and four are needed"),
     }
 }

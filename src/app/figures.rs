@@ -128,10 +128,7 @@ pub fn figures(args: &FiguresArgs) -> anyhow::Result<()> {
     let made = figures_of(&sources, &known, |_, _| {});
     for (read, made) in all.iter_mut().zip(made) {
         read.estimates = made;
-        if let Some(Ok(places)) = &mut read.estimates.places {
-            places.check_station(&read.samples, &read.setup);
-        }
-        read.estimates.assume(&wanted, &read.setup);
+        read.estimates.complete_places(&read.samples, &read.setup, &wanted);
     }
     let mut values = Vec::new();
     let mut out = std::io::stdout().lock();

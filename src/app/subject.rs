@@ -57,10 +57,9 @@ pub fn read(
         .into_iter()
         .map(|before| {
             let mut subject = before.subject;
-            if let Some(Ok(places)) = &mut subject.estimates.places {
-                places.check_station(&subject.samples, &subject.setup);
-            }
-            subject.estimates.assume(wanted, &subject.setup);
+            subject
+                .estimates
+                .complete_places(&subject.samples, &subject.setup, wanted);
             subject.places = match (&subject.estimates.places, subject.setup.station.position) {
                 (Some(Ok(places)), Some(station)) => Some(PlacesPart::of(places, station)),
                 _ => None,

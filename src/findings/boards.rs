@@ -63,18 +63,16 @@ pub fn told(survey: &Survey) -> Vec<&str> {
         .collect()
 }
 
-/// The board the others are compared with: the one the set-up or its hello calls so; else one named `yew`; else the first.
+/// The board the others are compared with: the one the set-up or its hello calls so, else the one measured first.
 pub fn reference<'a>(setup: &Setup, told: impl Fn(&str) -> bool, boards: &[&'a str]) -> Option<&'a str> {
+    declared(setup, told, boards).or(boards.first().copied())
+}
+
+/// The board that the set-up, or else its own hello, calls the reference.
+fn declared<'a>(setup: &Setup, told: impl Fn(&str) -> bool, boards: &[&'a str]) -> Option<&'a str> {
     let set = |board: &&&str| setup.boards.iter().any(|note| note.reference && note.name == **board);
-    let by_name = |board: &&&str| **board == "yew";
-    let found = boards
-        .iter()
-        .find(set)
-        .or_else(|| boards.iter().find(|board| told(board)));
-    found
-        .or_else(|| boards.iter().find(by_name))
-        .or(boards.first())
-        .copied()
+    let found = boards.iter().find(set);
+    found.or_else(|| boards.iter().find(|board| told(board))).copied()
 }
 
 /// Compares the boards measured at points. `gauges` weigh each board's cells through its own need, as the station heard it.

@@ -1,9 +1,10 @@
 //! The same files through other people's programs; `.ci/install-outside` fetches them.
 
+use std::path::Path;
 use std::process::Command;
 
-use super::Desk;
 use super::made::Words;
+use super::{Desk, files};
 
 fn output(program: &str, arguments: &[&str]) -> String {
     let output = Command::new(program)
@@ -84,28 +85,49 @@ fn gpx_is_valid_by_its_schema() {
     }
 }
 
+/// What a browser made of a file, after two seconds of its own time.
+fn made_of(file: &Path) -> String {
+    let address = format!("file://{}", file.display());
+    let asked = [
+        "--headless=new",
+        "--no-sandbox",
+        "--disable-gpu",
+        "--virtual-time-budget=2000",
+        "--dump-dom",
+        &address,
+    ];
+    output("chromium", &asked)
+}
+
 #[test]
 #[ignore = "needs chromium"]
-fn a_browser_runs_nothing_of_a_hostile_page() {
+fn a_browser_runs_nothing_of_hostile_words() {
     let desk = Desk::with(&Words::hostile());
-    desk.report("out", &[]);
-    let page = format!("file://{}", desk.at("out").join("report.html").display());
-    let dom = output(
-        "chromium",
-        &[
-            "--headless=new",
-            "--no-sandbox",
-            "--disable-gpu",
-            "--virtual-time-budget=2000",
-            "--dump-dom",
-            &page,
-        ],
-    );
-    // A script that ran would have set the title to this word alone.
-    assert!(!dom.contains("<title>ran</title>"), "a script ran");
-    let title = dom.split("<title>").nth(1).unwrap().split("</title>").next().unwrap();
-    assert!(title.starts_with("&lt;script&gt;"), "{title}");
-    for made in ["<script", "<iframe", "<img", "onmouseover=\"", "<b onmouseover"] {
-        assert!(!dom.contains(made), "{made} came to be");
+    super::made::survey(&desk.at("other"), &Words::hostile());
+    desk.report("one", &[]);
+    desk.run(&["report", "2026-05-02-1941-orchard", "other", "--out", "two"])
+        .success();
+    for out in ["one", "two"] {
+        let dom = made_of(&desk.at(out).join("report.html"));
+        let title = if out == "one" {
+            "<title>&lt;script&gt;"
+        } else {
+            "<title>2 surveys"
+        };
+        assert!(dom.contains(title), "{out} has no {title}");
+        // The figures for themselves too: a browser runs the scripts of a picture that is opened alone.
+        let pictures = files(&desk.at(out)).into_keys().filter(|name| name.ends_with(".svg"));
+        let figures: Vec<(String, String)> = pictures
+            .map(|name| (made_of(&desk.at(out).join(&name)), name))
+            .collect();
+        assert!(figures.len() > 3, "{out} has figures");
+        assert!(figures.iter().all(|(dom, _)| dom.contains("<svg")));
+        for (dom, name) in figures.into_iter().chain([(dom, "report.html".to_owned())]) {
+            // A script that ran would have set the title to this word alone.
+            assert!(!dom.contains(">ran</title>"), "{out}/{name}: a script ran");
+            for made in ["<script", "<iframe", "<img", "onmouseover=\"", "<b onmouseover"] {
+                assert!(!dom.contains(made), "{out}/{name}: {made} came to be");
+            }
+        }
     }
 }

@@ -1,4 +1,4 @@
-//! Reads a saved survey whole: its lines are cut out of the journal and read on one thread, and understood on another.
+//! Reads a saved survey whole: its lines are cut out of the journal, read, and understood, each on a thread of its own.
 
 use std::path::Path;
 use std::thread;
@@ -57,13 +57,25 @@ pub fn read(at: &Path, mut step: impl FnMut(f64)) -> anyhow::Result<Whole> {
     };
     let mut survey = Survey::new(setup.clone(), pattern);
     let reader = survey.reader().clone();
-    let (send, come) = bounded::<(Vec<(JournalLine, Says)>, u64)>(AHEAD);
+    let (cut, lines_come) = bounded::<(Vec<JournalLine>, u64)>(AHEAD);
+    let (read, said_come) = bounded::<(Vec<(JournalLine, Says)>, u64)>(AHEAD);
     let found = thread::scope(|scope| {
         let cutting = scope.spawn(move || {
             let mut unreadable = Unreadable::default();
             loop {
+                let mut batch = Vec::with_capacity(BATCH);
                 let lines = records.by_ref().filter_map(|record| unreadable.pass(record));
-                let said = lines.take(BATCH).map(|mut line| {
+                batch.extend(lines.take(BATCH));
+                let last = batch.len() < BATCH;
+                // Nobody waits for more only when one of the others broke down: then that is said.
+                if cut.send((batch, records.whole_bytes())).is_err() || last {
+                    return unreadable.end(&mut records);
+                }
+            }
+        });
+        let reading = scope.spawn(move || {
+            for (lines, bytes) in lines_come {
+                let said = lines.into_iter().map(|mut line| {
                     let says = reader.read(&line);
                     // What has been read is not asked for again, save records: it need not be handed over.
                     if says != Says::Record {
@@ -71,24 +83,20 @@ pub fn read(at: &Path, mut step: impl FnMut(f64)) -> anyhow::Result<Whole> {
                     }
                     (line, says)
                 });
-                let mut batch = Vec::with_capacity(BATCH);
-                batch.extend(said);
-                let last = batch.len() < BATCH;
-                // Nobody waits for more only when understanding broke down: then that is said.
-                if send.send((batch, records.whole_bytes())).is_err() || last {
-                    return unreadable.end(&mut records);
+                if read.send((said.collect(), bytes)).is_err() {
+                    return;
                 }
             }
         });
-        for (batch, read) in come {
+        for (batch, read) in said_come {
             for (line, says) in batch {
                 survey.apply_read(&line, says);
             }
-            // Rows are made meanwhile: reading takes longer than understanding.
+            // Rows are made meanwhile: cutting and reading take longer than understanding.
             survey.samples();
             step(read as f64 / bytes.max(1) as f64);
         }
-        cutting.join()
+        reading.join().and_then(|()| cutting.join())
     });
     let found = found.map_err(|_| anyhow::anyhow!("the journal's reader broke down"))?;
     warnings.extend(found?);

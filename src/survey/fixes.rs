@@ -250,15 +250,16 @@ impl Delays {
     /// Places a UTC that arrived at `arrival` on the survey's clock; never later than it arrived.
     fn place(&mut self, utc: UtcMs, arrival: Elapsed) -> Elapsed {
         let utc_us = utc.0.saturating_mul(1000);
-        let delay = (arrival.0 as i64).saturating_sub(utc_us);
+        let arrival_us = i64::try_from(arrival.0).unwrap_or(i64::MAX);
+        let delay = arrival_us.saturating_sub(utc_us);
         let Some(least) = self.least else {
             self.least = Some(delay);
             return arrival;
         };
-        let jump = ((delay - least) as f64 / 1e6).abs() > CLOCK_JUMP_S;
+        let jump = (delay.saturating_sub(least) as f64 / 1e6).abs() > CLOCK_JUMP_S;
         if jump {
             let agreed = match self.other {
-                Some((other, count)) if (delay - other).abs() <= 500_000 => count + 1,
+                Some((other, count)) if delay.abs_diff(other) <= 500_000 => count + 1,
                 _ => 1,
             };
             self.other = Some((delay, agreed));
@@ -271,7 +272,7 @@ impl Delays {
         self.other = None;
         let least = least.min(delay);
         self.least = Some(least);
-        Elapsed(utc_us.saturating_add(least).clamp(0, arrival.0 as i64) as u64)
+        Elapsed(utc_us.saturating_add(least).clamp(0, arrival_us) as u64)
     }
 }
 
@@ -353,6 +354,16 @@ mod tests {
             assert!((place(&mut delays, 82_000 + i64::from(step) * 1000, arrival) - arrival).abs() < 1e-9);
         }
         assert!((place(&mut delays, 86_000, 5.4) - 5.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn times_beyond_all_bounds_are_times_like_others() {
+        let mut delays = Delays::default();
+        for arrival in [1, u64::MAX, i64::MAX as u64 + 1, 7] {
+            for utc in [i64::MIN, 0, i64::MAX] {
+                assert!(delays.place(UtcMs(utc), Elapsed(arrival)) <= Elapsed(arrival));
+            }
+        }
     }
 
     #[test]

@@ -73,7 +73,7 @@ pub fn open(at: &Path, step: impl FnMut(f64)) -> anyhow::Result<Read> {
     let whole = whole::read(at, step)?;
     let mut references: Vec<String> = Vec::new();
     let samples = match whole.content {
-        Content::Survey(mut survey) => {
+        Content::Survey(mut survey, _) => {
             survey.settle();
             survey.samples();
             references.extend(boards::told(&survey).into_iter().map(str::to_owned));

@@ -17,7 +17,7 @@ pub fn rebuild(at: &Path) -> anyhow::Result<()> {
     for warning in &whole.warnings {
         eprintln!("farpace: {warning}");
     }
-    let Content::Survey(mut survey) = whole.content else {
+    let Content::Survey(mut survey, _) = whole.content else {
         anyhow::bail!(
             "{} holds no journal.csv: there is nothing to rebuild from",
             at.display()

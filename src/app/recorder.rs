@@ -100,7 +100,7 @@ impl Recorder {
         }
         let whole = whole::read(folder, step)?;
         warnings.extend(whole.warnings);
-        let Content::Survey(survey) = whole.content else {
+        let Content::Survey(survey, _) = whole.content else {
             anyhow::bail!(
                 "{} holds no journal: it can be replayed, but not gone on with",
                 folder.display()

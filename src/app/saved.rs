@@ -5,20 +5,14 @@ use std::path::Path;
 
 use jiff::tz::TimeZone;
 
+use super::whole::{self, Content};
 use super::{clock, rehearse};
 use crate::screens::start::survey_list::{Saved, State};
-use crate::session::folder::{self, Content};
-use crate::session::journal;
-use crate::survey::{JournalLine, Samples, Source};
+use crate::survey::Samples;
 use crate::units::UtcMs;
-use crate::wire::{SurveyorRecord, surveyor};
 
 /// A survey whose last line is younger than this is recent: a day.
 const RECENT_MS: i64 = UtcMs::DAY;
-
-/// A journal that ends within this of its `finish` ended with it, seconds: what readers handed over while they were
-/// stopped comes after it.
-const TAIL_S: f64 = 10.0;
 
 /// Looks at one survey.
 pub fn look(at: &Path) -> Saved {
@@ -38,49 +32,41 @@ pub fn look(at: &Path) -> Saved {
         rehearsed: false,
         setup: None,
     };
-    let found = match folder::open(at) {
-        Ok(found) => found,
+    let read = match whole::read(at, |_| ()) {
+        Ok(read) => read,
         Err(why) => {
             saved.state = State::Unreadable(why.to_string());
             return saved;
         }
     };
-    if !found.setup.title.is_empty() {
-        saved.title.clone_from(&found.setup.title);
+    if !read.setup.title.is_empty() {
+        saved.title.clone_from(&read.setup.title);
     }
-    saved.rehearsed = rehearse::is_rehearsed(&found.setup);
-    let samples = found.samples();
-    let (begin, end) = match &found.content {
-        Content::Journal(lines) => {
-            saved.state = if is_finished(lines) {
-                State::Finished
-            } else {
-                State::Unfinished
-            };
-            // Only the journal knows what was cut off of it; `folder::open` puts that into words.
-            if saved.state == State::Unfinished {
-                saved.torn = journal::read(at)
-                    .ok()
-                    .and_then(|journal| journal.torn)
-                    .map(|torn| torn.len());
+    saved.rehearsed = rehearse::is_rehearsed(&read.setup);
+    let (samples, began, ended) = match read.content {
+        Content::Survey(mut survey, ends) => {
+            survey.settle();
+            survey.samples();
+            if !ends.finished() {
+                saved.state = State::Unfinished;
+                saved.torn = ends.torn;
             }
-            (lines.first().map(|line| line.wall), lines.last().map(|line| line.wall))
+            (survey.into_samples(), ends.began, ends.ended)
         }
-        Content::Rows(rows) => {
+        Content::Rows(samples) => {
             saved.state = State::RowsOnly;
-            (
-                rows.rows.first().map(|row| row.utc),
-                rows.rows.last().map(|row| row.utc),
-            )
+            let (first, last) = (samples.rows.first(), samples.rows.last());
+            let (first, last) = (first.map(|row| row.utc), last.map(|row| row.utc));
+            (samples, first, last)
         }
     };
-    if let Some(words) = begin.and_then(local_words) {
+    if let Some(words) = began.and_then(local_words) {
         saved.when = words;
     }
-    saved.is_recent = end.is_some_and(|end| (0..RECENT_MS).contains(&(clock::wall().0 - end.0)));
+    saved.is_recent = ended.is_some_and(|ended| (0..RECENT_MS).contains(&(clock::wall().0 - ended.0)));
     saved.exchanges = Some(samples.rows.len());
     saved.boards = boards(&samples);
-    saved.setup = Some(found.setup);
+    saved.setup = Some(read.setup);
     saved
 }
 
@@ -96,22 +82,6 @@ fn boards(samples: &Samples) -> Vec<String> {
         }
     }
     boards
-}
-
-fn is_finished(lines: &[JournalLine]) -> bool {
-    let finish = lines.iter().rev().find(|line| {
-        line.source == Source::Surveyor
-            && matches!(
-                surveyor::read(&line.bytes),
-                Ok(surveyor::SurveyorLine::Record {
-                    record: SurveyorRecord::Finish,
-                    ..
-                })
-            )
-    });
-    finish
-        .zip(lines.last())
-        .is_some_and(|(finish, last)| last.at.since(finish.at) <= TAIL_S)
 }
 
 /// A moment in local words: `2 May 2026, 19:41`.

@@ -79,7 +79,7 @@ fn open(at: &Path, privacy: Privacy, step: impl FnMut(f64)) -> anyhow::Result<Be
     let mut references = Vec::new();
     let mut counts = None;
     let mut samples = match whole.content {
-        Content::Survey(mut survey) => {
+        Content::Survey(mut survey, _) => {
             survey.settle();
             survey.samples();
             notes.extend(survey.activities().notes().iter().map(|(mark, text)| Note {

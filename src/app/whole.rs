@@ -1,5 +1,6 @@
 //! Reads a saved survey whole: its lines are cut out of the journal, read, and understood, each on a thread of its own.
 
+use std::io;
 use std::path::Path;
 use std::thread;
 
@@ -7,12 +8,18 @@ use crossbeam_channel::bounded;
 
 use crate::session::folder::{self, Kept, Opened, Unreadable};
 use crate::survey::says::Says;
-use crate::survey::{JournalLine, Samples, Setup, Survey};
+use crate::survey::{JournalLine, Samples, Setup, Source, Survey};
+use crate::units::{Elapsed, UtcMs};
+use crate::wire::{SurveyorRecord, surveyor};
 
 /// Lines are handed over so many at a time.
 const BATCH: usize = 512;
 /// So many batches may wait.
 const AHEAD: usize = 32;
+
+/// A journal that ends within this of its `finish` ended with it, seconds: what readers handed over while they were
+/// stopped comes after it.
+const TAIL_S: f64 = 10.0;
 
 /// A saved survey with every line applied.
 #[derive(Debug)]
@@ -29,9 +36,48 @@ pub struct Whole {
 #[derive(Debug)]
 pub enum Content {
     /// Everything: it can be gone on with. Its last epoch is not settled, nor are its last rows.
-    Survey(Box<Survey>),
+    Survey(Box<Survey>, Ends),
     /// Only its rows.
     Rows(Samples),
+}
+
+/// How a journal begins and ends.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Ends {
+    /// When its first line came.
+    pub began: Option<UtcMs>,
+    /// When its last line came.
+    pub ended: Option<UtcMs>,
+    /// Bytes of a last record that was cut off.
+    pub torn: Option<usize>,
+    last: Option<Elapsed>,
+    finish: Option<Elapsed>,
+}
+
+impl Ends {
+    /// Whether it ends with the surveyor's `finish`: else the program, the computer or the battery ended first.
+    pub fn finished(&self) -> bool {
+        self.finish
+            .zip(self.last)
+            .is_some_and(|(finish, last)| last.since(finish) <= TAIL_S)
+    }
+
+    fn take(&mut self, line: &JournalLine) {
+        self.began.get_or_insert(line.wall);
+        self.ended = Some(line.wall);
+        self.last = Some(line.at);
+        let finishes = line.source == Source::Surveyor
+            && matches!(
+                surveyor::read(&line.bytes),
+                Ok(surveyor::SurveyorLine::Record {
+                    record: SurveyorRecord::Finish,
+                    ..
+                })
+            );
+        if finishes {
+            self.finish = Some(line.at);
+        }
+    }
 }
 
 /// Reads a survey; `step` is told now and then which share of the journal has been read, 0 to 1.
@@ -62,14 +108,16 @@ pub fn read(at: &Path, mut step: impl FnMut(f64)) -> anyhow::Result<Whole> {
     let found = thread::scope(|scope| {
         let cutting = scope.spawn(move || {
             let mut unreadable = Unreadable::default();
+            let mut ends = Ends::default();
             loop {
                 let mut batch = Vec::with_capacity(BATCH);
                 let lines = records.by_ref().filter_map(|record| unreadable.pass(record));
-                batch.extend(lines.take(BATCH));
+                batch.extend(lines.take(BATCH).inspect(|line| ends.take(line)));
                 let last = batch.len() < BATCH;
                 // Nobody waits for more only when one of the others broke down: then that is said.
                 if cut.send((batch, records.whole_bytes())).is_err() || last {
-                    return unreadable.end(&mut records);
+                    ends.torn = records.torn().map(|torn| torn.len());
+                    return Ok::<_, io::Error>((unreadable.end(&mut records)?, ends));
                 }
             }
         });
@@ -99,10 +147,11 @@ pub fn read(at: &Path, mut step: impl FnMut(f64)) -> anyhow::Result<Whole> {
         reading.join().and_then(|()| cutting.join())
     });
     let found = found.map_err(|_| anyhow::anyhow!("the journal's reader broke down"))?;
-    warnings.extend(found?);
+    let (unreadable, ends) = found?;
+    warnings.extend(unreadable);
     Ok(Whole {
         setup,
-        content: Content::Survey(Box::new(survey)),
+        content: Content::Survey(Box::new(survey), ends),
         warnings,
     })
 }

@@ -199,10 +199,16 @@ fn flags(out: &mut String, command: &clap::Command, global: bool) {
 }
 
 /// The pictures README shows, as the write-up of a sample session draws them: file, session, figure, what README calls it.
-const PICTURES: [(&str, &str, &str, &str); 3] = [
+const PICTURES: [(&str, &str, &str, &str); 4] = [
     ("places.svg", "walk", "places", "Where a node can go"),
     ("level.svg", "walk", "level-1", "Level by distance"),
     ("sweep.svg", "sweep", "sweep-1", "A board turned round"),
+    (
+        "two-boards.svg",
+        "two-turned",
+        "sweeps-overlaid",
+        "Two boards turned round at the same spot",
+    ),
 ];
 
 /// The figures of a sample session's write-up that README shows.

@@ -27,8 +27,17 @@ pub struct Sweep {
     pub steps: Vec<Step>,
     /// What it says as the station heard the board, for comparing boards; `None` where it read no level.
     pub at_station: Option<SweepFigures>,
-    /// What it says: from both directions of the link together where both were read, else from the one that was.
+    /// What it says: from both directions of the link together where both were read, else from the one that was. Levels are
+    /// those at the station wherever it read any, so that boards whose own meters differ can be laid over each other.
     pub figures: SweepFigures,
+}
+
+impl Sweep {
+    /// Whether its levels can be compared with another's: both as the station heard them, or both of one board's meter.
+    pub fn one_scale(&self, other: &Self) -> bool {
+        let own = |sweep: &Self| sweep.figures.direction == Direction::Here;
+        own(self) == own(other) && (!own(self) || self.board == other.board)
+    }
 }
 
 /// Reads every sweep in some rows. `gauges` tells what each board needs.
@@ -84,6 +93,13 @@ fn sweep(samples: &Samples, rows: &[Sample], gauge: &impl Fn(&str) -> Option<(Si
         (true, _) => Direction::Here,
         _ => Direction::There,
     };
+    let model = SweepModel::new(curve, interference);
+    let figures = analyse(&steps, &model, direction);
+    // Both directions together are reckoned on the board's scale.
+    let figures = match (direction, shift) {
+        (Direction::Joint, Some(shift)) => figures.moved(shift),
+        _ => figures,
+    };
     let distances = rows.iter().filter_map(|row| row.distance().map(|distance| distance.0));
     Some(Sweep {
         name: samples.point(first).unwrap_or_default().to_owned(),
@@ -92,9 +108,8 @@ fn sweep(samples: &Samples, rows: &[Sample], gauge: &impl Fn(&str) -> Option<(Si
         run: first.run,
         begin: first.utc,
         distance_m: super::points::mean(distances),
-        figures: analyse(&steps, &SweepModel::new(curve, interference), direction),
-        at_station: has(Sample::there)
-            .then(|| analyse(&steps, &SweepModel::new(curve, interference), Direction::There)),
+        figures,
+        at_station: has(Sample::there).then(|| analyse(&steps, &model, Direction::There)),
         steps,
     })
 }

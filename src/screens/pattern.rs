@@ -1,13 +1,10 @@
 //! What a sweep shows, as the polar plot draws it: each step with its interval, the fitted curve, and the words.
-//!
-//! Levels are those at the station wherever the station's were read, so that plots of boards whose own meters differ can be
-//! laid over each other.
 
 use crate::findings::estimates::Estimates;
 use crate::findings::sweep_words;
 use crate::findings::sweeps::{self, Sweep};
 use crate::findings::turning::Step;
-use crate::stats::sweep::{Direction, Printed};
+use crate::stats::sweep::Printed;
 
 /// The level of a step, dBm, as far as it is known.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -77,22 +74,17 @@ pub fn patterns(estimates: &Estimates) -> Vec<Pattern> {
 /// Takes what a panel draws from one sweep.
 pub fn pattern(sweep: &Sweep) -> Pattern {
     let figures = &sweep.figures;
-    // Both directions together are reckoned on the board's scale.
-    let to_station = match (figures.direction, figures.offset) {
-        (Direction::Joint, Some(offset)) => offset.mean_db,
-        _ => 0.0,
-    };
     let steps = figures.steps.iter().map(|step| Mark {
         turn: step.turn_deg,
         pings: step.exchanges as u64,
         echoes: step.delivered as u64,
         bar: match step.level {
             Printed::Value(level) => Some(Bar::Between {
-                value: level.value + to_station,
-                low: level.low + to_station,
-                high: level.high.unwrap_or(level.value) + to_station,
+                value: level.value,
+                low: level.low,
+                high: level.high.unwrap_or(level.value),
             }),
-            Printed::AtMost { high, .. } => Some(Bar::AtMost(high + to_station)),
+            Printed::AtMost { high, .. } => Some(Bar::AtMost(high)),
             Printed::AtLeast { .. } | Printed::NotPrinted(_) => None,
         },
         now: false,
@@ -101,12 +93,10 @@ pub fn pattern(sweep: &Sweep) -> Pattern {
     Pattern {
         name: name(&sweep.board, &sweep.name, sweep.pose.as_deref()),
         steps: steps.collect(),
-        curve: fitted.map_or_else(Vec::new, |fitted| {
-            fitted.level_dbm.iter().map(|level| level + to_station).collect()
-        }),
+        curve: fitted.map_or_else(Vec::new, |fitted| fitted.level_dbm.clone()),
         band: fitted.map_or_else(Vec::new, |fitted| {
             let edges = fitted.low_dbm.iter().zip(&fitted.high_dbm);
-            edges.map(|(low, high)| (low + to_station, high + to_station)).collect()
+            edges.map(|(low, high)| (*low, *high)).collect()
         }),
         words: sweep_words::sentences(sweep),
         against: Vec::new(),

@@ -131,6 +131,24 @@ pub struct SweepFigures {
     pub closure: Result<Closure, WhyNot>,
 }
 
+impl SweepFigures {
+    /// The same with every level moved, dB: from the scale of one meter to that of another.
+    #[must_use]
+    pub fn moved(mut self, by_db: f64) -> Self {
+        for step in &mut self.steps {
+            step.level = step.level.moved(by_db);
+            step.moments.0 += by_db;
+        }
+        if let Ok(pattern) = &mut self.pattern {
+            let edges = [&mut pattern.level_dbm, &mut pattern.low_dbm, &mut pattern.high_dbm];
+            for level in edges.into_iter().flatten() {
+                *level += by_db;
+            }
+        }
+        self
+    }
+}
+
 /// Reads a sweep in one direction of the link. Never fails: what cannot be said says why.
 pub fn analyse(steps: &[Step], model: &SweepModel, direction: Direction) -> SweepFigures {
     match prepare(steps, model, direction) {

@@ -36,6 +36,23 @@ pub struct Estimate {
     pub high: Option<f64>,
 }
 
+impl Printed<Estimate> {
+    /// The same moved by an amount in the figure's own unit.
+    #[must_use]
+    pub fn moved(self, by: f64) -> Self {
+        match self {
+            Self::Value(estimate) => Self::Value(Estimate {
+                value: estimate.value + by,
+                low: estimate.low + by,
+                high: estimate.high.map(|high| high + by),
+            }),
+            Self::AtLeast { low, why } => Self::AtLeast { low: low + by, why },
+            Self::AtMost { high, why } => Self::AtMost { high: high + by, why },
+            Self::NotPrinted(why) => Self::NotPrinted(why),
+        }
+    }
+}
+
 /// A direction with its 95 % interval to either side.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Arc {

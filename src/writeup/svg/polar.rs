@@ -6,7 +6,7 @@ use crate::findings::sweeps::Sweep;
 use crate::findings::turning::many_lost;
 use crate::findings::{sweep_words, words};
 use crate::stats::sweep::Direction;
-use crate::stats::sweep::analysis::StepLevel;
+use crate::stats::sweep::analysis::{Pattern, StepLevel};
 use crate::stats::sweep::printed::{Printed, WhyNot};
 use crate::writeup::document::Figure;
 use crate::writeup::text::shortened;
@@ -37,19 +37,9 @@ struct Rings {
 }
 
 impl Rings {
-    fn of(sweeps: &[&Sweep]) -> Option<Self> {
-        let levels = || {
-            sweeps.iter().flat_map(|sweep| {
-                let curve = sweep
-                    .figures
-                    .pattern
-                    .iter()
-                    .flat_map(|pattern| pattern.level_dbm.iter().copied());
-                curve.chain(sweep.figures.steps.iter().filter_map(step_level))
-            })
-        };
-        let strongest = levels().fold(f64::NEG_INFINITY, f64::max);
-        let weakest = levels().fold(f64::INFINITY, f64::min);
+    fn of(levels: impl Iterator<Item = f64> + Clone) -> Option<Self> {
+        let strongest = levels.clone().fold(f64::NEG_INFINITY, f64::max);
+        let weakest = levels.fold(f64::INFINITY, f64::min);
         strongest.is_finite().then(|| Self {
             strongest_dbm: strongest,
             depth_db: (((strongest - weakest + 2.0) / 5.0).ceil() * 5.0).clamp(DEPTHS_DB.0, DEPTHS_DB.1),
@@ -74,30 +64,17 @@ fn step_level(step: &StepLevel) -> Option<f64> {
 
 /// Draws one sweep with its band and steps.
 pub fn sweep(name: &str, sweep: &Sweep) -> Option<Figure> {
-    let rings = Rings::of(&[sweep])?;
+    let curve_dbm = sweep.figures.pattern.iter().flat_map(|pattern| &pattern.level_dbm);
+    let rings = Rings::of(
+        curve_dbm
+            .copied()
+            .chain(sweep.figures.steps.iter().filter_map(step_level)),
+    )?;
     let mut canvas = Canvas::new(WIDTH, 536.0);
     grid(&mut canvas, &rings);
     if let Ok(pattern) = &sweep.figures.pattern {
-        let outer = pattern
-            .high_dbm
-            .iter()
-            .enumerate()
-            .map(|(turn, dbm)| rings.at(turn as f64, *dbm));
-        let inner = pattern
-            .low_dbm
-            .iter()
-            .enumerate()
-            .rev()
-            .map(|(turn, dbm)| rings.at(turn as f64, *dbm));
-        let mut band = Path::through(outer);
-        band.close();
-        // The inner edge runs the other way round, so that the ring between is filled and its middle is not.
-        for place in inner {
-            band.to(place);
-        }
-        band.close();
-        canvas.path("f-a0", &band);
-        curve(&mut canvas, &rings, &pattern.level_dbm, "f-s0");
+        band(&mut canvas, &rings, pattern, 0.0, "f-a0");
+        curve(&mut canvas, &rings, &pattern.level_dbm, 0.0, "f-s0");
     }
     for step in &sweep.figures.steps {
         draw_step(&mut canvas, &rings, step);
@@ -181,51 +158,70 @@ fn draw_step(canvas: &mut Canvas, rings: &Rings, step: &StepLevel) {
     }
 }
 
-/// Lays up to [`MOST_OVERLAID`] sweeps over each other, told apart by dashes.
+/// Lays up to [`MOST_OVERLAID`] sweeps over each other, told apart by dashes; two with their bands.
+///
+/// Levels of different meters cannot be compared: where the sweeps have no meter in common, each is drawn below its own
+/// strongest.
 pub fn overlay(name: &str, sweeps: &[&Sweep]) -> Option<Figure> {
-    let drawn: Vec<&Sweep> = sweeps
+    let fitted = sweeps
         .iter()
-        .copied()
-        .filter(|sweep| sweep.figures.pattern.is_ok())
-        .take(MOST_OVERLAID)
-        .collect();
-    if drawn.len() < 2 {
+        .filter_map(|sweep| Some((*sweep, sweep.figures.pattern.as_ref().ok()?)));
+    let drawn: Vec<(&Sweep, &Pattern)> = fitted.take(MOST_OVERLAID).collect();
+    let ((first, _), true) = (drawn.first()?, drawn.len() > 1) else {
         return None;
-    }
-    let rings = Rings::of(&drawn)?;
+    };
+    let together = drawn.iter().all(|(sweep, _)| sweep.one_scale(first));
+    let moved = |pattern: &Pattern| if together { 0.0 } else { -highest(&pattern.level_dbm) };
+    let levels = drawn
+        .iter()
+        .flat_map(|(_, pattern)| pattern.level_dbm.iter().map(|level| level + moved(pattern)));
+    let rings = Rings::of(levels)?;
     let mut canvas = Canvas::new(WIDTH, 474.0 + 21.0 * drawn.len() as f64);
     grid(&mut canvas, &rings);
-    let mut entries = Vec::new();
-    for (style, sweep) in ["f-s0", "f-s1", "f-s2", "f-s3"].into_iter().zip(&drawn) {
-        if let Ok(pattern) = &sweep.figures.pattern {
-            curve(&mut canvas, &rings, &pattern.level_dbm, style);
-            entries.push((Sample::Line(style), label(sweep)));
+    if drawn.len() == 2 {
+        for (style, (_, pattern)) in ["f-a0", "f-a1"].into_iter().zip(&drawn) {
+            band(&mut canvas, &rings, pattern, moved(pattern), style);
         }
     }
-    for (row, entry) in entries.iter().enumerate() {
-        legend(
-            &mut canvas,
-            (12.0, 486.0 + 21.0 * row as f64),
-            WIDTH,
-            std::slice::from_ref(entry),
-        );
+    for (row, (style, (sweep, pattern))) in ["f-s0", "f-s1", "f-s2", "f-s3"].into_iter().zip(&drawn).enumerate() {
+        curve(&mut canvas, &rings, &pattern.level_dbm, moved(pattern), style);
+        let with_band = if drawn.len() == 2 { ", with its 95 % band" } else { "" };
+        let entry = (Sample::Line(style), format!("{}{with_band}", label(sweep)));
+        legend(&mut canvas, (12.0, 486.0 + 21.0 * row as f64), WIDTH, &[entry]);
     }
     let listed: Vec<String> = drawn
         .iter()
-        .map(|sweep| format!("{}: {}", label(sweep), said(sweep)))
+        .map(|(sweep, _)| format!("{}: {}", label(sweep), said(sweep)))
         .collect();
+    let below = if together {
+        format!("the strongest of all, {} dBm", words::minus(rings.strongest_dbm, 0))
+    } else {
+        "the strongest of each".to_owned()
+    };
+    let caption = match (together, first.figures.direction) {
+        (false, _) => {
+            "Levels are of different meters, which nobody calibrated to each other: each curve is drawn below its own strongest, and only shapes compare."
+        }
+        (true, Direction::Here) => {
+            "Levels are as the board's own meter read them. Those of different points compare in shape only."
+        }
+        (true, _) => "Levels are as the one station heard them. Those of different points compare in shape only.",
+    };
     Some(canvas.finish(About {
         name: name.to_owned(),
         title: "Sweeps laid over each other".to_owned(),
         alt: format!(
-            "Fitted patterns of {} sweeps on the same rings, down to {} dB below the strongest of all, {} dBm. {}",
+            "Fitted patterns of {} sweeps on the same rings, down to {} dB below {below}. {}",
             drawn.len(),
             words::minus(rings.depth_db, 0),
-            words::minus(rings.strongest_dbm, 0),
             listed.join(" ")
         ),
-        caption: "Levels are each sweep's own: those of boards heard at different points or by different receivers compare in shape only.".to_owned(),
+        caption: caption.to_owned(),
     }))
+}
+
+fn highest(levels: &[f64]) -> f64 {
+    levels.iter().copied().fold(f64::NEG_INFINITY, f64::max)
 }
 
 fn ring_step(rings: &Rings) -> f64 {
@@ -279,10 +275,33 @@ fn grid(canvas: &mut Canvas, rings: &Rings) {
     }
 }
 
-fn curve(canvas: &mut Canvas, rings: &Rings, levels: &[f64], style: &str) {
-    let mut path = Path::through(levels.iter().enumerate().map(|(turn, dbm)| rings.at(turn as f64, *dbm)));
+/// A fitted curve, moved by some decibels.
+fn curve(canvas: &mut Canvas, rings: &Rings, levels: &[f64], moved_db: f64, style: &str) {
+    let mut path = Path::through(
+        (0_u32..)
+            .zip(levels)
+            .map(|(turn, dbm)| rings.at(f64::from(turn), dbm + moved_db)),
+    );
     path.close();
     canvas.path(style, &path);
+}
+
+/// The band about a fitted curve, moved by some decibels.
+fn band(canvas: &mut Canvas, rings: &Rings, pattern: &Pattern, moved_db: f64, style: &str) {
+    let edge = |levels: &[f64]| -> Vec<(f64, f64)> {
+        let turns = (0_u32..).zip(levels);
+        turns
+            .map(|(turn, dbm)| rings.at(f64::from(turn), dbm + moved_db))
+            .collect()
+    };
+    let mut band = Path::through(edge(&pattern.high_dbm));
+    band.close();
+    // The inner edge runs the other way round, so that the ring between is filled and its middle is not.
+    for place in edge(&pattern.low_dbm).into_iter().rev() {
+        band.to(place);
+    }
+    band.close();
+    canvas.path(style, &band);
 }
 
 /// Which sweep it is, in a few words.
@@ -300,7 +319,7 @@ pub fn label(sweep: &Sweep) -> String {
 
 fn direction_words(direction: Direction) -> &'static str {
     match direction {
-        Direction::Joint => "from both directions of the link together",
+        Direction::Joint => "from both directions of the link together, on the station's scale",
         Direction::Here => "as the board hears the station",
         Direction::There => "as the station hears the board",
     }

@@ -60,8 +60,8 @@ pub fn read(
             subject
                 .estimates
                 .complete_places(&subject.samples, &subject.setup, wanted);
-            subject.places = match (&subject.estimates.places, subject.setup.station.position) {
-                (Some(Ok(places)), Some(station)) => Some(PlacesPart::of(places, station)),
+            subject.places = match &subject.estimates.places {
+                Some(Ok(places)) => Some(PlacesPart::of(places)),
                 _ => None,
             };
             subject

@@ -151,14 +151,14 @@ fn spots(lines: &mut Vec<(String, Tone)>, scene: &Scene<'_>, outlook: &Outlook, 
         let bearing = spot
             .bearing
             .map_or_else(String::new, |bearing| format!("at {:03.0}°", bearing.0.round() % 360.0));
-        let (spare, low) = spot.spare_db;
-        let sure = spot.sure >= scene.setup.goal.confidence;
+        let (spare, low) = (spot.spare_db, spot.spare_low_db);
+        let sure = spot.chance >= scene.setup.goal.confidence;
         let sign = if sure { "●" } else { "◐" };
         let place = format!(
             "{:>2} {sign} {:>6} {bearing}  {:>2} %",
             index + 1,
             metres(spot.distance.0),
-            percent(spot.sure)
+            percent(spot.chance)
         );
         let words = if narrow {
             format!("{place}  ≥ {:>3}", signed(low))

@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use super::whole::Part;
+use crate::findings::places::Spot;
 use crate::findings::points::PointRow;
 use crate::findings::stop::StopFigures;
 use crate::findings::{sweep_words, words};
@@ -14,7 +15,6 @@ use crate::stats::sweep::printed::Printed;
 use crate::stats::walk::describe::RangeWording;
 use crate::survey::setup::Goal;
 use crate::writeup::document::Block;
-use crate::writeup::places::SpotRow;
 
 /// Whether a place has the margin asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -199,7 +199,7 @@ fn stop_words(row: &PointRow, figures: &StopFigures) -> String {
     said
 }
 
-fn spot_words(spot: &SpotRow) -> String {
+fn spot_words(spot: &Spot) -> String {
     format!(
         "{} from the station{}: {} sure to meet the goal, {} dB beyond the margin asked for (at least {}); {} exchanges within 15 m",
         words::metres(spot.distance.0),

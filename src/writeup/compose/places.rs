@@ -118,10 +118,10 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
             .iter()
             .map(|cell| {
                 vec![
-                    number::cell(Some(cell.east), 1),
-                    number::cell(Some(cell.north), 1),
+                    number::cell(Some(cell.x), 1),
+                    number::cell(Some(cell.y), 1),
                     number::words(class_words(cell.class)),
-                    number::cell(cell.chance, 4),
+                    number::cell(cell.estimate.map(|estimate| estimate.chance), 4),
                 ]
             })
             .collect(),

@@ -243,8 +243,8 @@ fn map(places: &PlacesPart, station: Position, teller: &Teller, take: &mut impl 
     let plane = LocalPlane::about(station);
     for cell in &places.cells {
         let offset = Offset {
-            east: Metres(cell.east),
-            north: Metres(cell.north),
+            east: Metres(cell.x),
+            north: Metres(cell.y),
         };
         take(&feature(
             Kind::Place,
@@ -255,7 +255,10 @@ fn map(places: &PlacesPart, station: Position, teller: &Teller, take: &mut impl 
             vec![
                 ("board", places.board.clone()),
                 ("class", class_words(cell.class).to_owned()),
-                ("chance", number::fixed(cell.chance, 4)),
+                (
+                    "chance",
+                    number::fixed(cell.estimate.map(|estimate| estimate.chance), 4),
+                ),
                 ("assumed", places.assumed_briefly.clone()),
                 ("distance_m", number::fixed(Some(offset.distance().0), 2)),
             ],

@@ -14,7 +14,8 @@
 use std::f64::consts::{PI, TAU};
 
 use farpace::stats::places::{
-    Class, Exchange, Goal, Intake, Model, Receiver, Record, Sensitivity, bin, locate, normal_below, normal_quantile,
+    Class, Courses, Exchange, Goal, Intake, Model, Receiver, Record, Sensitivity, bin, locate, normal_below,
+    normal_quantile,
 };
 use rand::{RngExt, SeedableRng};
 use rand_distr::StandardNormal;
@@ -652,11 +653,16 @@ fn what_the_map_is_sure_of_comes_true() {
         let binned = Intake::new(&rows, world.station, HALF_LEVEL).records();
         let model = Model::build(&binned, world.station, Receiver::at(HALF_LEVEL)).unwrap();
         if seed < 32 {
-            let found = locate(&rows, Receiver::at(HALF_LEVEL), Some(world.station)).unwrap();
+            let found = locate(
+                &Courses::gather(rows.iter()),
+                Receiver::at(HALF_LEVEL),
+                Some(world.station),
+            )
+            .unwrap();
             all.over_true.push(found.over_given.unwrap());
             let (sin, cos) = (TAU * seed as f64 / 32.0).sin_cos();
             let wrong = (world.station.0 + 40.0 * cos, world.station.1 + 40.0 * sin);
-            let against = locate(&rows, Receiver::at(HALF_LEVEL), Some(wrong)).unwrap();
+            let against = locate(&Courses::gather(rows.iter()), Receiver::at(HALF_LEVEL), Some(wrong)).unwrap();
             all.over_wrong.push(against.over_given.unwrap());
             all.in_radius += usize::from((found.x - world.station.0).hypot(found.y - world.station.1) <= found.radius);
             all.located

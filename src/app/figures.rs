@@ -128,7 +128,7 @@ pub fn figures(args: &FiguresArgs) -> anyhow::Result<()> {
     let made = figures_of(&sources, &known, |_, _| {});
     for (read, made) in all.iter_mut().zip(made) {
         read.estimates = made;
-        read.estimates.complete_places(&read.samples, &read.setup, &wanted);
+        read.estimates.assume(&wanted, &read.setup);
     }
     let mut values = Vec::new();
     let mut out = std::io::stdout().lock();

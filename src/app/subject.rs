@@ -57,9 +57,7 @@ pub fn read(
         .into_iter()
         .map(|before| {
             let mut subject = before.subject;
-            subject
-                .estimates
-                .complete_places(&subject.samples, &subject.setup, wanted);
+            subject.estimates.assume(wanted, &subject.setup);
             subject.places = match &subject.estimates.places {
                 Some(Ok(places)) => Some(PlacesPart::of(places)),
                 _ => None,

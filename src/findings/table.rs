@@ -327,6 +327,9 @@ fn pair_lines(out: &mut String, estimates: &Estimates) {
 
 fn place_lines(out: &mut String, places: &Places) {
     let _ = writeln!(out, "\nPlaces, walked with {}", places.board);
+    if let Some(doubt) = &places.station_doubt {
+        let _ = writeln!(out, "  CAUTION: {}", telling::station_doubt(doubt));
+    }
     for assumption in &places.assumptions {
         let _ = writeln!(out, "  {}", telling::assumption(assumption));
     }

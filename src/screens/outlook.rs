@@ -144,6 +144,8 @@ impl Expected {
 /// What a map of places must be read with, in sentences.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct ReadWith {
+    /// That the station's position is doubted, briefly; what to do about it is the first of the notes.
+    pub station_doubted: Option<&'static str>,
     /// What it assumes of the node, briefly; `None` for the node as walked with.
     pub assumed: Option<String>,
     /// What it was asked to assume and does not.
@@ -249,10 +251,12 @@ impl Outlook {
                 self.spots.clone_from(&places.spots);
                 self.expected = Expected::of(&places.places, places.step_m);
                 let sources = places.assumptions.iter().map(telling::assumption);
+                let doubt = places.station_doubt.iter().map(telling::station_doubt);
                 self.read_with = ReadWith {
+                    station_doubted: places.station_doubt.map(|_| telling::STATION_DOUBTED),
                     assumed: telling::assumed(&places.assumptions),
                     not_assumed: places.not_assumed.iter().map(|why| telling::not_assumed(why)).collect(),
-                    notes: sources.chain(telling::place_notes(places)).collect(),
+                    notes: doubt.chain(sources).chain(telling::place_notes(places)).collect(),
                 };
                 self.second = [Role::SecondStation, Role::Relay]
                     .map(|role| {

@@ -25,6 +25,8 @@ pub struct PlacesPart {
     pub next: Vec<String>,
     /// Where a second station might stand, then where a relay: lists to test by walking.
     pub second: Vec<SecondRows>,
+    /// That the levels doubt where the station is noted, and what to do about it.
+    pub station_doubted: Option<String>,
     /// What is assumed of the node, a sentence each; empty for the board as it was walked with.
     pub assumed: Vec<String>,
     /// The same as briefly as it can be named, for tables; empty likewise.
@@ -59,6 +61,7 @@ impl PlacesPart {
         });
         Self {
             board: found.board.clone(),
+            station_doubted: found.station_doubt.as_ref().map(telling::station_doubt),
             delivery: found.delivery,
             margin_db: found.margin_db,
             step_m: found.step_m,

@@ -15,6 +15,7 @@
 mod naive;
 mod outing;
 mod score;
+mod station;
 mod sweeps;
 mod tally;
 

@@ -29,6 +29,14 @@ pub fn blocks(part: &Part<'_>, sure: bool) -> Vec<Block> {
     let estimates = &part.subject.estimates;
     let goal = &part.subject.setup.goal;
     let mut blocks = vec![Block::Lead(lead(part))];
+    if let Some(doubted) = part
+        .subject
+        .places
+        .as_ref()
+        .and_then(|places| places.station_doubted.clone())
+    {
+        blocks.push(Block::Caution(doubted));
+    }
     let mut facts = Vec::new();
     if let Some(spot) = part.subject.places.as_ref().and_then(|places| places.spots.first()) {
         facts.push(("Surest place on the map".to_owned(), format!("{}.", spot_words(spot))));

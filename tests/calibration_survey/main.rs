@@ -12,6 +12,7 @@
     reason = "a check may stop where its own scenario is not what it should be"
 )]
 
+mod assumed;
 mod naive;
 mod outing;
 mod score;

@@ -4,7 +4,7 @@ use crate::stats::places::{Courses, Receiver, locate};
 use crate::units::{Degrees, Metres};
 
 /// How much more likely another place must be, in natural logarithms.
-const MORE_LIKELY: f64 = 9.0;
+const MORE_LIKELY: f64 = 6.5;
 /// Nearer than this the difference is that of positions, metres.
 const LEAST_M: f64 = 20.0;
 

@@ -231,6 +231,12 @@ pub struct FiguresArgs {
     /// Use what this computer has learned of the boards in other surveys, too.
     #[arg(long)]
     pub with_known: bool,
+    /// Give metres east and north of the station instead of coordinates.
+    #[arg(long)]
+    pub private: bool,
+    /// With --private: leave out title, notes, and the names people gave to places, too.
+    #[arg(long, requires = "private")]
+    pub no_words: bool,
     /// What places assume.
     #[command(flatten)]
     pub assume: AssumeArgs,

@@ -6,14 +6,16 @@
 //! a delivery waterfall, levels rounded to whole decibels and only where delivered, and positions with a slowly drifting
 //! error. The truth at a place is the delivered share over fading with the margin lost.
 //!
-//! Run with `cargo test --release --test calibration_places -- --ignored --nocapture`.
+//! Run with `cargo test --release --test calibration_places -- --ignored --nocapture`; `CALIBRATION_WORLDS` (96) and
+//! `CALIBRATION_FIRST` (30000) choose how many worlds and from which seed on.
 
 #![expect(clippy::expect_used, reason = "the goal of the made worlds is a constant")]
 
 use std::f64::consts::{PI, TAU};
 
 use farpace::stats::places::{
-    Class, Exchange, Goal, Intake, Model, Receiver, Record, Sensitivity, bin, locate, normal_below, normal_quantile,
+    Class, Courses, Exchange, Goal, Intake, Model, Receiver, Record, Sensitivity, bin, locate, normal_below,
+    normal_quantile,
 };
 use rand::{RngExt, SeedableRng};
 use rand_distr::StandardNormal;
@@ -40,6 +42,13 @@ const MARGIN: f64 = 10.0;
 const RATE: f64 = 10.0;
 const SPEED: f64 = 1.25;
 const WAVELENGTH: f64 = 0.125;
+
+fn number(name: &str, usual: u64) -> u64 {
+    std::env::var(name)
+        .ok()
+        .and_then(|text| text.parse().ok())
+        .unwrap_or(usual)
+}
 
 fn uniform(rng: &mut Pcg64, low: f64, high: f64) -> f64 {
     low + (high - low) * rng.random::<f64>()
@@ -551,20 +560,21 @@ fn ground(world: &World) -> Vec<(f64, f64)> {
 #[test]
 #[ignore = "calibration: minutes; run with --release"]
 fn a_silent_station_is_left_out_and_the_ground_is_not() {
-    const WORLDS: u64 = 48;
+    let worlds = number("CALIBRATION_WORLDS", 96) / 2;
+    let first = number("CALIBRATION_FIRST", 30_000) + 5_000;
     let rice = Rice::new();
     let goal = Goal::new(SHARE, MARGIN).unwrap();
     let (mut false_outages, mut found, mut count) = (0, 0, 0_usize);
     let mut brier = [0.0; 3];
-    for seed in 0..WORLDS {
-        let world = World::new(80_000 + seed);
+    for seed in 0..worlds {
+        let world = World::new(first + seed);
         let clean = world.survey(
             &rice,
-            &walk((seed % 4) as usize, 81_000 + seed, world.station),
-            82_000 + seed,
+            &walk((seed % 4) as usize, first + 1000 + seed, world.station),
+            first + 2000 + seed,
         );
         let mut silent = clean.clone();
-        let mut rng = Pcg64::seed_from_u64(83_000 + seed);
+        let mut rng = Pcg64::seed_from_u64(first + 3000 + seed);
         for _ in 0..4 {
             let first = rng.random_range(0..silent.len() - 150);
             for row in &mut silent[first..first + 150] {
@@ -590,9 +600,9 @@ fn a_silent_station_is_left_out_and_the_ground_is_not() {
     }
     let brier = brier.map(|sum| sum / count as f64);
     println!(
-        "{WORLDS} surveys: {false_outages} outages found where there was none; of {} of 15 s, {found} found and left out\n\
+        "{worlds} surveys: {false_outages} outages found where there was none; of {} of 15 s, {found} found and left out\n\
          Brier: no outage {:.4}, outages left out {:.4}, outages taken for ground {:.4}",
-        4 * WORLDS,
+        4 * worlds,
         brier[0],
         brier[1],
         brier[2]
@@ -626,23 +636,33 @@ struct Tally {
 #[ignore = "calibration: minutes; run with --release"]
 fn what_the_map_is_sure_of_comes_true() {
     const EDGES: [f64; 9] = [0.02, 0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95, 0.98];
-    const WORLDS: u64 = 96;
+    let worlds = number("CALIBRATION_WORLDS", 96);
+    let first = number("CALIBRATION_FIRST", 30_000);
     let rice = Rice::new();
     let goal = Goal::new(SHARE, MARGIN).unwrap();
     let mut all = Tally::default();
     let mut by_walk = [(0.0, 0.0, 0.0, 0_usize); 4];
-    for seed in 0..WORLDS {
-        let world = World::new(50_000 + seed);
+    for seed in 0..worlds {
+        let world = World::new(first + seed);
         let kind = (seed % 4) as usize;
-        let rows = world.survey(&rice, &walk(kind, 60_000 + seed, world.station), 70_000 + seed);
+        let rows = world.survey(
+            &rice,
+            &walk(kind, first + 1000 + seed, world.station),
+            first + 2000 + seed,
+        );
         let binned = Intake::new(&rows, world.station, HALF_LEVEL).records();
         let model = Model::build(&binned, world.station, Receiver::at(HALF_LEVEL)).unwrap();
         if seed < 32 {
-            let found = locate(&rows, Receiver::at(HALF_LEVEL), Some(world.station)).unwrap();
+            let found = locate(
+                &Courses::gather(rows.iter()),
+                Receiver::at(HALF_LEVEL),
+                Some(world.station),
+            )
+            .unwrap();
             all.over_true.push(found.over_given.unwrap());
             let (sin, cos) = (TAU * seed as f64 / 32.0).sin_cos();
             let wrong = (world.station.0 + 40.0 * cos, world.station.1 + 40.0 * sin);
-            let against = locate(&rows, Receiver::at(HALF_LEVEL), Some(wrong)).unwrap();
+            let against = locate(&Courses::gather(rows.iter()), Receiver::at(HALF_LEVEL), Some(wrong)).unwrap();
             all.over_wrong.push(against.over_given.unwrap());
             all.in_radius += usize::from((found.x - world.station.0).hypot(found.y - world.station.1) <= found.radius);
             all.located
@@ -711,7 +731,7 @@ fn what_the_map_is_sure_of_comes_true() {
     }
 
     println!(
-        "{WORLDS} worlds, {} places, {:.1} % of them good",
+        "{worlds} worlds, {} places, {:.1} % of them good",
         all.count,
         100.0 * all.good as f64 / all.count as f64
     );

@@ -4,6 +4,7 @@ use std::io::Write as _;
 use std::path::Path;
 
 use super::bar::Bar;
+use super::in_metres::in_metres;
 use super::whole::{self, Content};
 use super::{assume, known};
 use crate::cli::FiguresArgs;
@@ -13,7 +14,10 @@ use crate::findings::estimates::Estimates;
 use crate::findings::together::learn::{Source, figures_of};
 use crate::findings::together::member::Member;
 use crate::findings::{json, table, together};
+use crate::ground::local::LocalPlane;
 use crate::survey::{Samples, Setup};
+use crate::writeup::private;
+use crate::writeup::subject::Privacy;
 
 /// A saved survey with everything that is known of it.
 #[derive(Debug)]
@@ -103,12 +107,22 @@ pub fn figures(args: &FiguresArgs) -> anyhow::Result<()> {
         Known::default()
     };
     let wanted = assume::wanted(&args.assume)?;
+    let privacy = Privacy {
+        positions: args.private,
+        words: args.no_words,
+    };
     let mut all = Vec::new();
     let mut bar = Bar::new("reading, per cent", args.folders.len() * 100);
     for (index, folder) in args.folders.iter().enumerate() {
         all.push(open(folder, |share| bar.at(((index as f64 + share) * 100.0) as usize))?);
     }
     bar.end();
+    for (index, read) in all.iter_mut().enumerate() {
+        private::redact(&mut read.setup, &mut read.samples, &mut Vec::new(), privacy);
+        if privacy.words {
+            read.name = format!("survey {}", index + 1);
+        }
+    }
     for warning in all.iter().flat_map(|read| &read.warnings) {
         eprintln!("farpace: {warning}");
     }
@@ -128,18 +142,22 @@ pub fn figures(args: &FiguresArgs) -> anyhow::Result<()> {
     let made = figures_of(&sources, &known, |_, _| {});
     for (read, made) in all.iter_mut().zip(made) {
         read.estimates = made;
-        read.estimates.complete_places(&read.samples, &read.setup, &wanted);
+        read.estimates.assume(&wanted, &read.setup);
     }
     let mut values = Vec::new();
     let mut out = std::io::stdout().lock();
     for read in &all {
         if args.json {
-            values.push(json::survey(&read.name, &read.samples, &read.setup, &read.estimates));
+            let mut value = json::survey(&read.name, &read.samples, &read.setup, &read.estimates);
+            if args.private {
+                in_metres(&mut value, read.setup.station.position.map(LocalPlane::about).as_ref());
+            }
+            values.push(value);
         } else {
             writeln!(
                 out,
                 "{}",
-                table::survey(&read.name, &read.samples, &read.setup, &read.estimates)
+                table::survey(&read.name, &read.samples, &read.setup, &read.estimates, args.private)
             )?;
         }
     }

@@ -57,11 +57,9 @@ pub fn read(
         .into_iter()
         .map(|before| {
             let mut subject = before.subject;
-            subject
-                .estimates
-                .complete_places(&subject.samples, &subject.setup, wanted);
-            subject.places = match (&subject.estimates.places, subject.setup.station.position) {
-                (Some(Ok(places)), Some(station)) => Some(PlacesPart::of(places, station)),
+            subject.estimates.assume(wanted, &subject.setup);
+            subject.places = match &subject.estimates.places {
+                Some(Ok(places)) => Some(PlacesPart::of(places)),
                 _ => None,
             };
             subject

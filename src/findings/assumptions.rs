@@ -18,12 +18,18 @@ const USUAL_MHZ: f64 = 2440.0;
 /// Standard deviation of the difference of two boards' needs where either is not known, dB: two receivers of a kind, each
 /// some 1 dB from its type (common practice).
 const NEEDS_DIFFER_DB: f64 = 1.5;
-/// Share of what leaves take that is doubted, one sigma, and the least doubt in dB: paths differ by what trees they meet
-/// (common practice).
+/// Share of what leaves take that is doubted, one sigma, and the least doubt in dB: paths differ by what trees they meet. In 400
+/// made orchards from bare to full leaf, when the figure is right on average, twice this held 95 paths in 100; that the figure is
+/// right is the surveyor's own assumption.
 const LEAVES_DOUBT: (f64, f64) = (1.0 / 3.0, 1.0);
-/// Share of a height's gain that is doubted, one sigma, and the least doubt in dB: ripples between direct and reflected wave
-/// come and go within a few metres, and hedges hide a part of the ground (common practice).
-const HEIGHT_DOUBT: (f64, f64) = (0.5, 2.0);
+/// Share of a height's gain that is doubted, one sigma; hedges hide a part of the ground.
+const HEIGHT_DOUBT: f64 = 0.5;
+/// One sigma, dB, of what the waves off the ground do to the difference of two heights: P.1411 puts the loss of either between
+/// bounds 20 dB apart (4.1.2), taken for four sigma, and two heights have two. Over 6000 paths of made orchards, bare and in leaf, it
+/// held 95 in 100 with the share above; without it 72 to 76.
+const HEIGHT_RIPPLE_DB: f64 = 7.1;
+/// The least doubt about a height, one sigma in dB.
+const HEIGHT_LEAST_DB: f64 = 1.0;
 
 /// The heights, in metres, at which a node may be mounted.
 pub const HEIGHTS_M: std::ops::RangeInclusive<f64> = 0.1..=30.0;
@@ -214,8 +220,9 @@ fn height(mounted: Metres, setup: &Setup, board: &str) -> Result<Assumption, Str
     let lift = Lift {
         from_m: turn(carried)?,
         to_m: turn(mounted)?,
-        doubt: HEIGHT_DOUBT.0,
-        least_sd: HEIGHT_DOUBT.1,
+        doubt: HEIGHT_DOUBT,
+        ripple: HEIGHT_RIPPLE_DB,
+        least_sd: HEIGHT_LEAST_DB,
     };
     let whence = if noted.is_some() {
         ""
@@ -225,15 +232,19 @@ fn height(mounted: Metres, setup: &Setup, board: &str) -> Result<Assumption, Str
     Ok(Assumption {
         brief: format!("mounted {} up", words::metres(mounted.0)),
         words: format!(
-            "mounted {} above the ground, not carried at {}{whence}: nothing changes up to {:.0} m from the station, {} dB far out; \
-             give or take {:.0} dB or more",
+            "mounted {} above the ground, not carried at {}{whence}: on average nothing changes up to {:.0} m from the station, {} dB far \
+             out; give or take {:.0} dB once ground waves count, from {:.0} m on",
             words::metres(mounted.0),
             words::metres(carried.0),
             lift.from_m.min(lift.to_m),
             words::signed(20.0 * (mounted.0 / carried.0).log10(), 0),
-            1.96 * HEIGHT_DOUBT.1,
+            1.96 * HEIGHT_RIPPLE_DB,
+            0.5 * lift.from_m.min(lift.to_m),
         ),
-        source: format!("flat ground without a wood; {}", street::PUBLISHED.source),
+        source: format!(
+            "flat ground without a wood, doubted by its own bounds; {}",
+            street::PUBLISHED.source
+        ),
         shift: Shift::ByDistance(lift),
     })
 }
@@ -251,7 +262,7 @@ fn in_leaf(leaves: Db, setup: &Setup) -> Result<Assumption, String> {
     Ok(Assumption {
         brief: format!("leaves {:.0} dB", leaves.0),
         words: format!(
-            "leaves that are not out yet take {:.0} dB on every path; give or take {:.0} dB",
+            "leaves that are not out yet take {:.0} dB on average; give or take {:.0} dB from path to path",
             leaves.0,
             1.96 * sd
         ),

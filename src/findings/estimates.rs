@@ -187,15 +187,6 @@ pub fn estimates(
 }
 
 impl Estimates {
-    /// Completes the map of places for figures and write-ups, which can wait where a walker cannot: the station's position is
-    /// held against the levels, and the map given for the node that is wanted.
-    pub fn complete_places(&mut self, samples: &Samples, setup: &Setup, wanted: &Wanted) {
-        if let Some(Ok(places)) = &mut self.places {
-            places.check_station(samples, setup);
-        }
-        self.assume(wanted, setup);
-    }
-
     /// Gives the map of places for the node that is wanted; without a map, or where nothing is wanted, nothing changes.
     ///
     /// What cannot be assumed is left out and says why in [`Places::not_assumed`].

@@ -7,6 +7,7 @@ use super::grid;
 use super::places::{Places, telling};
 use super::words;
 use super::{sweep_words, sweeps};
+use crate::ground::Position;
 use crate::stats::boards::Effect;
 use crate::stats::places::{Class, Role};
 use crate::stats::sweep::analysis::Directivity;
@@ -14,8 +15,8 @@ use crate::stats::walk::inflation::Inflation;
 use crate::survey::sample::{Excluded, Samples};
 use crate::survey::setup::Setup;
 
-/// All figures of a survey.
-pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimates) -> String {
+/// All figures of a survey; with `private` places are told in metres east and north of the station.
+pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimates, private: bool) -> String {
     let mut out = String::new();
     let title = if setup.title.is_empty() { name } else { &setup.title };
     let counted = samples.rows.iter().filter(|row| row.counts());
@@ -61,7 +62,7 @@ pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimate
         Some(Err(why)) => {
             let _ = writeln!(out, "\nPlaces\n  no map: {}", words::no_places(why));
         }
-        Some(Ok(places)) => place_lines(&mut out, places),
+        Some(Ok(places)) => place_lines(&mut out, places, private),
     }
     let _ = writeln!(out, "\nIntervals are 95 %. Bursts up to about 0.8 s are assumed.");
     out
@@ -325,8 +326,18 @@ fn pair_lines(out: &mut String, estimates: &Estimates) {
     }
 }
 
-fn place_lines(out: &mut String, places: &Places) {
+fn place_lines(out: &mut String, places: &Places, private: bool) {
+    let told = |position: Position, offset: (f64, f64)| {
+        if private {
+            format!("{:.0} m east, {:.0} m north", offset.0, offset.1)
+        } else {
+            format!("{:.6}, {:.6}", position.lat().0, position.lon().0)
+        }
+    };
     let _ = writeln!(out, "\nPlaces, walked with {}", places.board);
+    if let Some(doubt) = &places.station_doubt {
+        let _ = writeln!(out, "  CAUTION: {}", telling::station_doubt(doubt));
+    }
     for assumption in &places.assumptions {
         let _ = writeln!(out, "  {}", telling::assumption(assumption));
     }
@@ -345,10 +356,9 @@ fn place_lines(out: &mut String, places: &Places) {
     for (index, spot) in places.spots.iter().enumerate() {
         let _ = writeln!(
             out,
-            "  {:>2}. {:.6}, {:.6}  {} out, {}  {} sure, {} beyond the goal ({} at least)",
+            "  {:>2}. {}  {} out, {}  {} sure, {} beyond the goal ({} at least)",
             index + 1,
-            spot.position.lat().0,
-            spot.position.lon().0,
+            told(spot.position, spot.offset),
             words::metres(spot.distance.0),
             spot.bearing
                 .map_or("—".to_owned(), |bearing| format!("{:.0}° true", bearing.0)),
@@ -366,9 +376,8 @@ fn place_lines(out: &mut String, places: &Places) {
         for place in found.iter().flatten() {
             let _ = writeln!(
                 out,
-                "    {:.6}, {:.6}  {}",
-                place.position.lat().0,
-                place.position.lon().0,
+                "    {}  {}",
+                told(place.position, place.offset),
                 telling::second_place(role, place)
             );
         }

@@ -162,6 +162,19 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     if let Some(range) = range.filter(|range| columns(range) + 2 <= plot.width) {
         put_right(buffer, plot, 0, &format!(" {range}"), theme.style(Tone::Text));
     }
+    let doubted = scene
+        .around
+        .outlook
+        .and_then(|outlook| outlook.read_with.station_doubted);
+    if doubted.is_some() && plot.height > 4 {
+        put_right(
+            buffer,
+            plot,
+            1,
+            " the station's place is doubted ",
+            theme.style(Tone::Bad),
+        );
+    }
 }
 
 /// The share lost over each column, along the foot: nothing where all came through or nothing was sent.

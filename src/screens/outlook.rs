@@ -7,7 +7,7 @@ use super::statements;
 use crate::findings::answer::Spare;
 use crate::findings::assumptions::measured_boards;
 use crate::findings::estimates::{BoardFigures, Estimates};
-use crate::findings::places::telling;
+use crate::findings::places::{Spot, telling};
 use crate::findings::side::Side;
 use crate::findings::stop::Surer;
 use crate::findings::words;
@@ -16,7 +16,6 @@ use crate::stats::losses::Reason;
 use crate::stats::margin::Margin;
 use crate::stats::places::{Class, Place, Role};
 use crate::stats::walk::inflation::Inflation;
-use crate::units::{Degrees, Metres};
 
 /// Points the fitted line is drawn through.
 const LAW_POINTS: usize = 40;
@@ -142,24 +141,11 @@ impl Expected {
     }
 }
 
-/// A spot where a node may go.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Spot {
-    /// From the station.
-    pub distance: Metres,
-    /// From the station, true.
-    pub bearing: Option<Degrees>,
-    /// dB to spare beyond the goal's own margin, the best guess and its lower end.
-    pub spare_db: (f64, f64),
-    /// How sure it is that the goal is met, 0 to 1.
-    pub sure: f64,
-    /// Metres east and north of the station.
-    pub offset: (f64, f64),
-}
-
 /// What a map of places must be read with, in sentences.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct ReadWith {
+    /// That the station's position is doubted, briefly; what to do about it is the first of the notes.
+    pub station_doubted: Option<&'static str>,
     /// What it assumes of the node, briefly; `None` for the node as walked with.
     pub assumed: Option<String>,
     /// What it was asked to assume and does not.
@@ -262,23 +248,15 @@ impl Outlook {
     fn take_places(&mut self, estimates: &Estimates) {
         match &estimates.places {
             Some(Ok(places)) => {
-                self.spots = places
-                    .spots
-                    .iter()
-                    .map(|spot| Spot {
-                        distance: spot.distance,
-                        bearing: spot.bearing,
-                        spare_db: (spot.spare_db, spot.spare_low_db),
-                        sure: spot.chance,
-                        offset: spot.offset,
-                    })
-                    .collect();
+                self.spots.clone_from(&places.spots);
                 self.expected = Expected::of(&places.places, places.step_m);
                 let sources = places.assumptions.iter().map(telling::assumption);
+                let doubt = places.station_doubt.iter().map(telling::station_doubt);
                 self.read_with = ReadWith {
+                    station_doubted: places.station_doubt.map(|_| telling::STATION_DOUBTED),
                     assumed: telling::assumed(&places.assumptions),
                     not_assumed: places.not_assumed.iter().map(|why| telling::not_assumed(why)).collect(),
-                    notes: sources.chain(telling::place_notes(places)).collect(),
+                    notes: doubt.chain(sources).chain(telling::place_notes(places)).collect(),
                 };
                 self.second = [Role::SecondStation, Role::Relay]
                     .map(|role| {

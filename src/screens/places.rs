@@ -70,10 +70,14 @@ fn marks(outlook: &Outlook) -> Vec<Mark> {
 }
 
 fn list(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, outlook: &Outlook, from: usize, theme: Theme) {
-    // What is assumed stands over everything and never scrolls away.
+    // A doubted station and what is assumed stand over everything and never scroll away.
     let said = &outlook.read_with;
     let mut area = area;
     let most = (area.height / 3).max(2);
+    if let Some(words) = said.station_doubted {
+        let taken = put_wrapped(buffer, area, 0, words, most, theme.style(Tone::Bad));
+        area = below(area, taken);
+    }
     for words in said.assumed.iter().chain(&said.not_assumed) {
         let taken = put_wrapped(buffer, area, 0, words, most, theme.style(Tone::Close));
         area = below(area, taken);
@@ -82,6 +86,10 @@ fn list(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, outlook: &Outlook, f
     let foot = if next.is_some() && area.height > 6 { 3 } else { 0 };
     let mut lines: Vec<(String, Tone)> = Vec::new();
     spots(&mut lines, scene, outlook, area.width);
+    if let (Some(_), Some(what_to_do)) = (said.station_doubted, said.notes.first()) {
+        lines.push((String::new(), Tone::Text));
+        hanging(&mut lines, "! ", what_to_do, area.width);
+    }
     for (list, second) in outlook.second.iter().enumerate() {
         lines.push((String::new(), Tone::Text));
         lines.extend(
@@ -94,7 +102,7 @@ fn list(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, outlook: &Outlook, f
         }
     }
     lines.push((String::new(), Tone::Text));
-    for note in &said.notes {
+    for note in said.notes.iter().skip(usize::from(said.station_doubted.is_some())) {
         hanging(&mut lines, "· ", note, area.width);
     }
     hanging(&mut lines, "· ", HOW_TO_WALK, area.width);
@@ -151,14 +159,14 @@ fn spots(lines: &mut Vec<(String, Tone)>, scene: &Scene<'_>, outlook: &Outlook, 
         let bearing = spot
             .bearing
             .map_or_else(String::new, |bearing| format!("at {:03.0}°", bearing.0.round() % 360.0));
-        let (spare, low) = spot.spare_db;
-        let sure = spot.sure >= scene.setup.goal.confidence;
+        let (spare, low) = (spot.spare_db, spot.spare_low_db);
+        let sure = spot.chance >= scene.setup.goal.confidence;
         let sign = if sure { "●" } else { "◐" };
         let place = format!(
             "{:>2} {sign} {:>6} {bearing}  {:>2} %",
             index + 1,
             metres(spot.distance.0),
-            percent(spot.sure)
+            percent(spot.chance)
         );
         let words = if narrow {
             format!("{place}  ≥ {:>3}", signed(low))

@@ -1,11 +1,8 @@
 //! Where a node can go, as the write-up takes it: places asked about, the best spots, where to walk next.
 
-use crate::findings::places::{Places, SecondPlace, telling};
+use crate::findings::places::{Places, SecondPlace, Spot, telling};
 use crate::findings::words;
-use crate::ground::Position;
-use crate::ground::local::LocalPlane;
-use crate::stats::places::{Class, Role};
-use crate::units::{Degrees, Metres};
+use crate::stats::places::{Class, Place, Role};
 
 /// The map of places of one survey.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -20,56 +17,22 @@ pub struct PlacesPart {
     pub step_m: f64,
     /// Exchanges it rests on.
     pub exchanges: usize,
-    /// The places, in metres east and north of the station.
-    pub cells: Vec<PlaceCell>,
+    /// The places asked about, in metres east and north of the station.
+    pub cells: Vec<Place>,
     /// The best spots, best first.
-    pub spots: Vec<SpotRow>,
+    pub spots: Vec<Spot>,
     /// Where to walk next and why, a sentence each.
     pub next: Vec<String>,
     /// Where a second station might stand, then where a relay: lists to test by walking.
     pub second: Vec<SecondRows>,
+    /// That the levels doubt where the station is noted, and what to do about it.
+    pub station_doubted: Option<String>,
     /// What is assumed of the node, a sentence each; empty for the board as it was walked with.
     pub assumed: Vec<String>,
     /// The same as briefly as it can be named, for tables; empty likewise.
     pub assumed_briefly: String,
     /// What a reader of the map should know; a sentence each.
     pub cautions: Vec<String>,
-}
-
-/// A place asked about.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct PlaceCell {
-    /// Metres east of the station.
-    pub east: f64,
-    /// Metres north of the station.
-    pub north: f64,
-    /// What may be said of it.
-    pub class: Class,
-    /// Chance that a node here meets the goal, 0 to 1; `None` where nothing tells.
-    pub chance: Option<f64>,
-}
-
-/// A spot worth a look.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct SpotRow {
-    /// Metres east of the station.
-    pub east: f64,
-    /// Metres north of the station.
-    pub north: f64,
-    /// Where.
-    pub position: Position,
-    /// How far from the station.
-    pub distance: Metres,
-    /// Which way from the station, true.
-    pub bearing: Option<Degrees>,
-    /// Chance that a node there meets the goal, 0 to 1.
-    pub chance: f64,
-    /// dB to spare beyond the goal's own margin, the best guess.
-    pub spare_db: f64,
-    /// Its lower end, 95 %.
-    pub spare_low_db: f64,
-    /// Exchanges within 15 m.
-    pub exchanges: u32,
 }
 
 /// A shortlist to test by walking.
@@ -85,8 +48,7 @@ pub struct SecondRows {
 
 impl PlacesPart {
     /// What a write-up takes of a survey's map of places.
-    pub fn of(found: &Places, station: Position) -> Self {
-        let plane = LocalPlane::about(station);
+    pub fn of(found: &Places) -> Self {
         let not_assumed = found.not_assumed.iter().map(|why| telling::not_assumed(why));
         let assumed: Vec<String> = found.assumptions.iter().map(telling::assumption).collect();
         let second = [(Role::SecondStation, "second station"), (Role::Relay, "relay")].map(|(role, what)| {
@@ -99,38 +61,13 @@ impl PlacesPart {
         });
         Self {
             board: found.board.clone(),
+            station_doubted: found.station_doubt.as_ref().map(telling::station_doubt),
             delivery: found.delivery,
             margin_db: found.margin_db,
             step_m: found.step_m,
             exchanges: found.exchanges,
-            cells: found
-                .places
-                .iter()
-                .map(|place| PlaceCell {
-                    east: place.x,
-                    north: place.y,
-                    class: place.class,
-                    chance: place.estimate.map(|estimate| estimate.chance),
-                })
-                .collect(),
-            spots: found
-                .spots
-                .iter()
-                .map(|spot| {
-                    let offset = plane.offset(spot.position);
-                    SpotRow {
-                        east: offset.east.0,
-                        north: offset.north.0,
-                        position: spot.position,
-                        distance: spot.distance,
-                        bearing: spot.bearing,
-                        chance: spot.chance,
-                        spare_db: spot.spare_db,
-                        spare_low_db: spot.spare_low_db,
-                        exchanges: spot.exchanges,
-                    }
-                })
-                .collect(),
+            cells: found.places.clone(),
+            spots: found.spots.clone(),
             next: found
                 .legs
                 .iter()

@@ -11,7 +11,7 @@ use std::hint::black_box;
 use divan::Bencher;
 use divan::counter::ItemsCount;
 use farpace::stats::places::{
-    Binned, Exchange, Frame, Goal, Intake, Model, Receiver, facing, locate, next_walk, normal_below,
+    Binned, Courses, Exchange, Frame, Goal, Intake, Model, Receiver, facing, locate, next_walk, normal_below,
 };
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64;
@@ -150,8 +150,17 @@ fn plan_the_next_walk(bencher: Bencher<'_, '_>) {
     bencher.bench(|| next_walk(&model, &goal(), (150.0, 100.0), &frame, |_, _| 1.0));
 }
 
-#[divan::bench(sample_count = 3)]
+#[divan::bench(args = [100_000, 1_000_000], sample_count = 5)]
+fn gather_courses(bencher: Bencher<'_, '_>, count: usize) {
+    let rows = walk(count);
+    bencher
+        .counter(ItemsCount::new(count))
+        .bench(|| Courses::gather(black_box(&rows).iter()));
+}
+
+#[divan::bench(sample_count = 5)]
 fn locate_the_station(bencher: Bencher<'_, '_>) {
     let rows = walk(100_000);
-    bencher.bench(|| locate(&rows, Receiver::at(-98.0), None));
+    let courses = Courses::gather(rows.iter());
+    bencher.bench(|| locate(black_box(&courses), Receiver::at(-98.0), Some(STATION)));
 }

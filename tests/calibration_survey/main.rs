@@ -12,9 +12,11 @@
     reason = "a check may stop where its own scenario is not what it should be"
 )]
 
+mod assumed;
 mod naive;
 mod outing;
 mod score;
+mod station;
 mod sweeps;
 mod tally;
 

@@ -50,8 +50,9 @@ pub fn places(places: &Result<Places, NoPlaces>) -> Value {
         })).collect::<Vec<_>>(),
         "second_station": second(&places.second.stations, Role::SecondStation),
         "relay": second(&places.second.relays, Role::Relay),
-        "station_rather": places.station_doubt.map(|doubt| json!({
-            "away_m": doubt.away.0, "towards_deg": doubt.towards.map(|towards| towards.0), "radius_m": doubt.radius.0,
+        "station_doubted": places.station_doubt.as_ref().map(telling::station_doubt),
+        "station_rather": places.station_doubt.and_then(|doubt| doubt.rather).map(|rather| json!({
+            "away_m": rather.away.0, "towards_deg": rather.towards.map(|towards| towards.0), "radius_m": rather.radius.0,
         })),
         "caveats": places.caveats.iter().map(words::caveat).chain([telling::WALLS_AND_WOODS.to_owned()]).collect::<Vec<_>>(),
     })

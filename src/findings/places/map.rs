@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use super::second::Second;
-use super::station::StationDoubt;
+use super::station::{self, StationDoubt};
 use super::walked::{exchanges, frame};
 use crate::findings::assumptions::{Assumed, Assumption, Shift};
 use crate::findings::reach::Reach;
@@ -12,8 +12,8 @@ use crate::findings::stop::FALLBACK_DBM;
 use crate::ground::local::{LocalPlane, Offset};
 use crate::ground::{Position, separation};
 use crate::stats::places::{
-    Caveat, Class, Empty, Exchange, Frame, Goal, GoalError, Leg, Model, NextWalk, Outage, Place, Receiver, STRONG,
-    Sensitivity, Threshold, bin, next_walk, outages, spots,
+    Caveat, Class, Courses, Empty, Exchange, Frame, Goal, GoalError, Leg, Model, NextWalk, Outage, Place, Receiver,
+    STRONG, Sensitivity, Threshold, bin, next_walk, outages, spots,
 };
 use crate::survey::sample::Samples;
 use crate::survey::setup::{self, Setup};
@@ -64,7 +64,7 @@ pub struct Places {
     pub doubt: f64,
     /// Where a second station or a relay might stand.
     pub second: Second,
-    /// Another place for the station that the levels fit much better; only where that was looked into.
+    /// Whether the levels fit another place for the station much better.
     pub station_doubt: Option<StationDoubt>,
     /// Silences of the station that were left out.
     pub silences: Vec<Outage>,
@@ -157,6 +157,7 @@ pub fn places(samples: &Samples, setup: &Setup, reach: &Reach) -> Result<Places,
         .filter(|(index, _)| !silent(*index))
         .map(|(_, exchange)| *exchange)
         .collect();
+    let doubt = station::doubt(&Courses::gather(kept.iter()), guess);
     let model = Model::build(&bin(&kept, (0.0, 0.0)), (0.0, 0.0), receiver).map_err(NoPlaces::Empty)?;
     let need = model.need(goal.share(), &sensitivity(reach, guess, cautious));
     let goal = need.map_or(goal, |need| goal.needing(need));
@@ -169,7 +170,7 @@ pub fn places(samples: &Samples, setup: &Setup, reach: &Reach) -> Result<Places,
         station,
     };
     let heading = Heading {
-        station_doubt: None,
+        station_doubt: doubt,
         board: reach.board.clone(),
         side: reach.side,
         wanted: setup.goal,

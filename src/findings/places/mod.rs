@@ -11,4 +11,4 @@ pub mod walked;
 
 pub use map::{NoPlaces, Places, Spot, places};
 pub use second::{NoSecond, Second, SecondPlace};
-pub use station::StationDoubt;
+pub use station::{Rather, StationDoubt};

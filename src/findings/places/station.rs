@@ -1,21 +1,24 @@
 //! Whether the station stands where the set-up has it, as far as levels can tell.
 
-use super::map::Places;
-use super::walked::exchanges;
-use crate::ground::local::LocalPlane;
-use crate::stats::places::{Exchange, Receiver, locate};
-use crate::survey::sample::Samples;
-use crate::survey::setup::Setup;
+use crate::stats::places::{Courses, Receiver, locate};
 use crate::units::{Degrees, Metres};
 
-/// How much more likely another place must be, in natural logarithms: true places reach 13 in one world of ten.
-const MORE_LIKELY: f64 = 25.0;
+/// How much more likely another place must be, in natural logarithms.
+const MORE_LIKELY: f64 = 6.5;
 /// Nearer than this the difference is that of positions, metres.
 const LEAST_M: f64 = 20.0;
 
-/// Another place for the station that the levels fit much better.
+/// The levels fit another place for the station much better than the one noted.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct StationDoubt {
+    /// Where they would have it; `None` where they only tell that it is not there, as a straight walk does, which has two
+    /// sides alike.
+    pub rather: Option<Rather>,
+}
+
+/// Another place for the station.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rather {
     /// How far it is from where the set-up has the station.
     pub away: Metres,
     /// Which way from there, true.
@@ -24,26 +27,19 @@ pub struct StationDoubt {
     pub radius: Metres,
 }
 
-impl Places {
-    /// Holds the station's position against the levels, and keeps what is found in [`Places::station_doubt`].
-    ///
-    /// It takes some tenths of a second: for figures and write-ups, not for every second of a walk.
-    pub fn check_station(&mut self, samples: &Samples, setup: &Setup) {
-        let Some(station) = setup.station.position else { return };
-        let plane = LocalPlane::about(station);
-        let heard = |exchange: &Exchange| {
-            let silent = |silence: &crate::stats::places::Outage| (silence.from..=silence.to).contains(&exchange.t);
-            !(exchange.lost && self.silences.iter().any(silent))
-        };
-        let mut rows = exchanges(samples, &plane, &self.board, self.side);
-        rows.retain(heard);
-        self.station_doubt = locate(&rows, Receiver::at(self.half_level()), Some((0.0, 0.0)))
-            .filter(|found| found.over_given.is_some_and(|over| over >= MORE_LIKELY))
-            .map(|found| StationDoubt {
-                away: Metres(found.x.hypot(found.y)),
-                towards: Some(Degrees(found.x.atan2(found.y).to_degrees().rem_euclid(360.0))),
-                radius: Metres(found.radius),
-            })
-            .filter(|doubt| doubt.away.0 >= LEAST_M.max(doubt.radius.0));
+/// Holds the station, noted at the origin of `courses`, against the levels; `half_level` in dBm is the level of 50 % delivery.
+/// `None` where they do not speak against it, which is no proof that it is right.
+pub fn doubt(courses: &Courses, half_level: f64) -> Option<StationDoubt> {
+    let found = locate(courses, Receiver::at(half_level), Some((0.0, 0.0)))?;
+    let away = found.x.hypot(found.y);
+    if found.over_given? < MORE_LIKELY || away < LEAST_M {
+        return None;
     }
+    Some(StationDoubt {
+        rather: (away >= found.radius).then(|| Rather {
+            away: Metres(away),
+            towards: Some(Degrees(found.x.atan2(found.y).to_degrees().rem_euclid(360.0))),
+            radius: Metres(found.radius),
+        }),
+    })
 }

@@ -32,17 +32,28 @@ pub fn not_assumed(why: &str) -> String {
     format!("Not assumed, though asked for: {why}.")
 }
 
-/// Where levels would rather have the station.
+/// That the levels would rather have the station elsewhere, and what to do about it; sentences.
 pub fn station_doubt(doubt: &StationDoubt) -> String {
+    let elsewhere = match &doubt.rather {
+        Some(rather) => format!(
+            "about {} {} of there (give or take {})",
+            metres(rather.away.0),
+            rather.towards.and_then(compass::point_in_words).unwrap_or("–"),
+            metres(rather.radius.0)
+        ),
+        None => "elsewhere, and cannot tell where".to_owned(),
+    };
     format!(
-        "the levels would fit a station {} {} of where the set-up has it (give or take {}) much better: check its position",
-        metres(doubt.away.0),
-        doubt.towards.and_then(compass::point_in_words).unwrap_or("–"),
-        metres(doubt.radius.0)
+        "The station hardly stands where it is noted: the levels would have it {elsewhere}. Until that is settled doubt every \
+         distance, bearing and range, and all ground nobody walked. Stand at the station, take its position anew, put it under [station] in \
+         survey.toml, and run `farpace rebuild`."
     )
 }
 
-/// Everything a map of places must be read with but its assumptions, a sentence each.
+/// The same in a line, for what rests on the station's position.
+pub const STATION_DOUBTED: &str = "Levels doubt where the station is noted: distances and bearings may be wrong.";
+
+/// Everything a map of places must be read with but its assumptions and a doubted station, which stand before it; a sentence each.
 pub fn place_notes(places: &Places) -> Vec<String> {
     let silences = places.silences.iter().map(|silence| {
         format!(
@@ -51,12 +62,7 @@ pub fn place_notes(places: &Places) -> Vec<String> {
         )
     });
     let caveats = places.caveats.iter().map(|found| sentence(&caveat(found)));
-    let station = places.station_doubt.iter().map(|doubt| sentence(&station_doubt(doubt)));
-    station
-        .chain(silences)
-        .chain(caveats)
-        .chain([sentence(WALLS_AND_WOODS)])
-        .collect()
+    silences.chain(caveats).chain([sentence(WALLS_AND_WOODS)]).collect()
 }
 
 /// What might stand somewhere further, or why nowhere.

@@ -60,6 +60,9 @@ pub struct Lift {
     pub to_m: f64,
     /// Share of the gain that is doubted, one standard deviation.
     pub doubt: f64,
+    /// Standard deviation in dB that waves off the ground put on top, between half the nearer break and twice the breaks'
+    /// difference; on either side in proportion.
+    pub ripple: f64,
     /// The least standard deviation, dB.
     pub least_sd: f64,
 }
@@ -69,13 +72,13 @@ impl Lift {
     pub fn at(&self, distance: f64) -> Change {
         let beyond = |turn: f64| 20.0 * (distance / turn).max(1.0).log10();
         let gain = beyond(self.from_m) - beyond(self.to_m);
+        // Nearer in the wave off the ground is weak; farther out the two heights' waves differ by less than a quarter of a wave.
+        let near = (2.0 * distance / self.from_m.min(self.to_m)).min(1.0);
+        let far = (2.0 * (self.from_m - self.to_m).abs() / distance.max(1.0)).min(1.0);
+        let sd = (self.doubt * gain).hypot(self.ripple * near * far).max(self.least_sd);
         Change {
             gain,
-            sd: if self.from_m == self.to_m {
-                0.0
-            } else {
-                (self.doubt * gain.abs()).max(self.least_sd)
-            },
+            sd: if self.from_m == self.to_m { 0.0 } else { sd },
         }
     }
 
@@ -83,7 +86,7 @@ impl Lift {
         [self.from_m, self.to_m]
             .iter()
             .all(|metres| metres.is_finite() && *metres > 0.0)
-            && [self.doubt, self.least_sd]
+            && [self.doubt, self.ripple, self.least_sd]
                 .iter()
                 .all(|doubt| doubt.is_finite() && *doubt >= 0.0)
     }
@@ -312,12 +315,15 @@ mod tests {
             from_m: 234.1,
             to_m: 468.2,
             doubt: 0.5,
-            least_sd: 2.0,
+            ripple: 7.0,
+            least_sd: 1.0,
         };
-        assert_eq!(lift.at(200.0), Change { gain: 0.0, sd: 2.0 });
+        assert_eq!(lift.at(200.0), Change { gain: 0.0, sd: 7.0 });
+        assert_eq!(lift.at(2.0), Change { gain: 0.0, sd: 1.0 });
         assert!((lift.at(468.2).gain - 20.0 * 2.0_f64.log10()).abs() < 1e-9);
         assert!((lift.at(9000.0).gain - 20.0 * 2.0_f64.log10()).abs() < 1e-9);
-        assert!((lift.at(9000.0).sd - 10.0 * 2.0_f64.log10()).abs() < 1e-9);
+        // Far out the ground's waves no longer tell the heights apart, and half of the gain is doubted.
+        assert!((lift.at(9e6).sd - 10.0 * 2.0_f64.log10()).abs() < 1e-3);
         let lower = Lift {
             from_m: lift.to_m,
             to_m: lift.from_m,

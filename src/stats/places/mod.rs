@@ -58,6 +58,8 @@ mod next_walk;
 
 mod relay;
 
+mod courses;
+
 mod locate;
 
 #[cfg(test)]
@@ -68,6 +70,7 @@ mod edges;
 
 pub use answer::{Class, Estimate, Map, Place};
 pub use caveat::Caveat;
+pub use courses::Courses;
 pub use exchange::{Exchange, facing};
 pub use goal::{Change, Goal, GoalError, Lift, Receiver, STRONG, Threshold};
 pub use hold_out::HoldOut;

@@ -252,6 +252,15 @@ impl Model {
             .collect()
     }
 
+    /// What each record and its surroundings together say of its level.
+    fn posterior(&self) -> Vec<Site> {
+        self.sites
+            .iter()
+            .zip(self.cavities(|_| true))
+            .map(|(site, cavity)| cavity.map_or(*site, |cavity| site.times(cavity)))
+            .collect()
+    }
+
     fn cavities(&self, wanted: impl Fn(&Record) -> bool) -> Vec<Option<Site>> {
         let field = self.field();
         self.records
@@ -318,7 +327,13 @@ impl Model {
     /// The level a `share` of deliveries needs by what the records show of fading and losses; `None` for a share or receiver
     /// that is none.
     pub fn need(&self, share: f64, receiver: &Sensitivity) -> Option<Need> {
-        Need::of(share, &self.records, receiver)
+        // A receiver that was learned elsewhere need not be held against the records, which costs a sweep.
+        let levels = if receiver.learned {
+            self.sites.clone()
+        } else {
+            self.posterior()
+        };
+        Need::of(share, &self.records, &levels, receiver)
     }
 
     /// The records the map was made from, in order of first visit.

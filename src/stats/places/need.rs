@@ -7,6 +7,7 @@
 //! high; this one is right on average and says how far it may be off.
 
 use super::record::Record;
+use super::site::Site;
 use super::summary::{FADING, few_lost};
 use crate::stats::cells::{SCurve, fade_masses, fades};
 use crate::stats::special::beta_quantile;
@@ -67,12 +68,13 @@ pub struct Need {
 }
 
 impl Need {
-    /// Works it out for a `share` of deliveries between 0 and 1 from what `records` show.
+    /// Works it out for a `share` of deliveries between 0 and 1 from what `records` show; `levels` is what each and its
+    /// surroundings together say of its level.
     ///
     /// Three things are unknown and spread: K (from the readings' spread within a cell, Rician fading after Rice 1945), the
     /// share lost at any level (a Beta posterior of strong records' losses beyond what fading takes), and the half-delivery
     /// level (learned, or a guess weighed by what arrived and what was lost). `None` for a share or a receiver that is none.
-    pub fn of(share: f64, records: &[Record], receiver: &Sensitivity) -> Option<Self> {
+    pub(super) fn of(share: f64, records: &[Record], levels: &[Site], receiver: &Sensitivity) -> Option<Self> {
         let sound = share > 0.0 && share < 1.0 && receiver.half_level_sd >= 0.0 && receiver.cautious.is_finite();
         let curve = SCurve::new(receiver.half_level, receiver.scale).filter(|_| sound)?;
         let (k, k_sd) = fading(records);
@@ -83,7 +85,7 @@ impl Need {
             let sd = receiver.half_level_sd.hypot(LEARNED_DOUBT);
             THIRDS.map(|z| (receiver.half_level + sd * z, 1.0)).to_vec()
         } else {
-            weighed(records, receiver, lost / (lost + through), &middle)
+            weighed(records, levels, receiver, lost / (lost + through), &middle)
         };
         let mut levels: Vec<(f64, f64)> = Vec::new();
         for k in THIRDS.map(|z| k + k_sd * z) {
@@ -174,7 +176,15 @@ fn background(records: &[Record], half_level: f64, lead: f64, delivery: &Deliver
 }
 
 /// Five half-delivery levels with their weights, from a guess and what arrived and was lost around it.
-fn weighed(records: &[Record], receiver: &Sensitivity, background: f64, delivery: &Delivery) -> Vec<(f64, f64)> {
+///
+/// Levels are those of site and surroundings: the mean of what was delivered is too high where much was lost.
+fn weighed(
+    records: &[Record],
+    levels: &[Site],
+    receiver: &Sensitivity,
+    background: f64,
+    delivery: &Delivery,
+) -> Vec<(f64, f64)> {
     const QUANTILES: [(f64, f64); 5] = [(0.05, 0.1), (0.275, 0.2), (0.5, 0.4), (0.725, 0.2), (0.95, 0.1)];
     let steps = (2.0 * GUESSES.0 / GUESSES.1) as usize;
     let tried: Vec<(f64, f64)> = (0..=steps)
@@ -183,9 +193,12 @@ fn weighed(records: &[Record], receiver: &Sensitivity, background: f64, delivery
             let z = (half - receiver.half_level) / receiver.half_level_sd.max(LEARNED_DOUBT);
             let told: f64 = records
                 .iter()
-                .filter_map(|record| {
-                    let p = ((1.0 - background) * delivery.at(record.level? - half)).clamp(1e-9, 1.0 - 1e-9);
-                    Some(record.lost_weight() * (-p).ln_1p() + record.received_weight() * p.ln())
+                .zip(levels)
+                .map(|(record, site)| {
+                    let sd = site.variance.sqrt();
+                    let through = THIRDS.map(|z| delivery.at(site.level + sd * z - half));
+                    let p = ((1.0 - background) * through.iter().sum::<f64>() / 3.0).clamp(1e-9, 1.0 - 1e-9);
+                    record.lost_weight() * (-p).ln_1p() + record.received_weight() * p.ln()
                 })
                 .sum();
             (half, -0.5 * z * z + TRUST * told)
@@ -286,6 +299,17 @@ mod tests {
         }
     }
 
+    fn told(share: f64, records: &[Record], receiver: &Sensitivity) -> Option<Need> {
+        let sites: Vec<Site> = records
+            .iter()
+            .map(|record| Site {
+                level: record.level.unwrap(),
+                variance: 1.0,
+            })
+            .collect();
+        Need::of(share, records, &sites, receiver)
+    }
+
     const RECEIVER: Sensitivity = Sensitivity {
         half_level: -92.0,
         half_level_sd: 0.2,
@@ -320,7 +344,7 @@ mod tests {
         let quiet: Vec<Record> = (0..40).map(|_| record(-60.0, 50, 50, 12.0)).collect();
         let busy: Vec<Record> = (0..40).map(|_| record(-60.0, 50, 48, 12.0)).collect();
         let broken: Vec<Record> = (0..40).map(|_| record(-60.0, 50, 44, 12.0)).collect();
-        let of = |records: &[Record]| Need::of(0.95, records, &RECEIVER).unwrap();
+        let of = |records: &[Record]| told(0.95, records, &RECEIVER).unwrap();
         let (quiet, busy, broken) = (of(&quiet), of(&busy), of(&broken));
         assert!(quiet.rungs.iter().all(|level| level.is_finite()));
         assert!(busy.rungs[RUNGS / 2] > quiet.rungs[RUNGS / 2] + 1.0);
@@ -338,21 +362,21 @@ mod tests {
             ..RECEIVER
         };
         let mut records: Vec<Record> = (0..40).map(|_| record(-60.0, 50, 50, 12.0)).collect();
-        let open = Need::of(0.95, &records, &guess).unwrap();
+        let open = told(0.95, &records, &guess).unwrap();
         // Half of all lost at -88 dBm: half delivery lies there, not at -95.
         records.extend((0..20).map(|_| record(-88.0, 50, 25, 8.0)));
-        let told = Need::of(0.95, &records, &guess).unwrap();
+        let shown = told(0.95, &records, &guess).unwrap();
         let spread = |need: &Need| need.rungs[RUNGS - 2] - need.rungs[1];
-        assert!(told.rungs[RUNGS / 2] > open.rungs[RUNGS / 2] + 3.0);
-        assert!(spread(&told) < spread(&open));
+        assert!(shown.rungs[RUNGS / 2] > open.rungs[RUNGS / 2] + 3.0);
+        assert!(spread(&shown) < spread(&open));
     }
 
     #[test]
     fn senseless_receivers_have_no_need() {
-        assert_eq!(Need::of(1.0, &[], &RECEIVER), None);
-        assert_eq!(Need::of(0.9, &[], &Sensitivity { scale: 0.0, ..RECEIVER }), None);
+        assert_eq!(told(1.0, &[], &RECEIVER), None);
+        assert_eq!(told(0.9, &[], &Sensitivity { scale: 0.0, ..RECEIVER }), None);
         assert_eq!(
-            Need::of(
+            told(
                 0.9,
                 &[],
                 &Sensitivity {
@@ -362,6 +386,6 @@ mod tests {
             ),
             None
         );
-        assert!(Need::of(0.9, &[], &RECEIVER).is_some());
+        assert!(told(0.9, &[], &RECEIVER).is_some());
     }
 }

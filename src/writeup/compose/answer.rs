@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use super::whole::Part;
+use crate::findings::places::Spot;
 use crate::findings::points::PointRow;
 use crate::findings::stop::StopFigures;
 use crate::findings::{sweep_words, words};
@@ -14,7 +15,6 @@ use crate::stats::sweep::printed::Printed;
 use crate::stats::walk::describe::RangeWording;
 use crate::survey::setup::Goal;
 use crate::writeup::document::Block;
-use crate::writeup::places::SpotRow;
 
 /// Whether a place has the margin asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -29,6 +29,14 @@ pub fn blocks(part: &Part<'_>, sure: bool) -> Vec<Block> {
     let estimates = &part.subject.estimates;
     let goal = &part.subject.setup.goal;
     let mut blocks = vec![Block::Lead(lead(part))];
+    if let Some(doubted) = part
+        .subject
+        .places
+        .as_ref()
+        .and_then(|places| places.station_doubted.clone())
+    {
+        blocks.push(Block::Caution(doubted));
+    }
     let mut facts = Vec::new();
     if let Some(spot) = part.subject.places.as_ref().and_then(|places| places.spots.first()) {
         facts.push(("Surest place on the map".to_owned(), format!("{}.", spot_words(spot))));
@@ -199,7 +207,7 @@ fn stop_words(row: &PointRow, figures: &StopFigures) -> String {
     said
 }
 
-fn spot_words(spot: &SpotRow) -> String {
+fn spot_words(spot: &Spot) -> String {
     format!(
         "{} from the station{}: {} sure to meet the goal, {} dB beyond the margin asked for (at least {}); {} exchanges within 15 m",
         words::metres(spot.distance.0),

@@ -2,6 +2,7 @@
 
 use super::whole::Part;
 use crate::findings::by_distance::by_distance;
+use crate::findings::places::telling::STATION_DOUBTED;
 use crate::findings::words;
 use crate::stats::walk::describe::RangeWording;
 use crate::stats::walk::inflation::Inflation;
@@ -15,7 +16,15 @@ const MOST_BOARDS: usize = 6;
 
 /// The section, with its figures and tables.
 pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
-    let mut blocks = Vec::new();
+    let doubted = part
+        .subject
+        .places
+        .as_ref()
+        .and_then(|places| places.station_doubted.as_ref());
+    let mut blocks: Vec<Block> = doubted
+        .map(|_| Block::Caution(STATION_DOUBTED.to_owned()))
+        .into_iter()
+        .collect();
     let mut ranges = Vec::new();
     let mut range_data: Vec<Vec<Cell>> = Vec::new();
     let mut ring_data: Vec<Vec<Cell>> = Vec::new();

@@ -20,8 +20,9 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
         let none = Block::Text(format!("No map of places was made: {why}."));
         return part.section("places", "Places", vec![none]);
     };
-    // What is assumed stands before everything that rests on it.
-    let mut blocks: Vec<Block> = found.assumed.iter().cloned().map(Block::Caution).collect();
+    // A doubted station and what is assumed stand before everything that rests on them.
+    let before = found.station_doubted.iter().chain(&found.assumed);
+    let mut blocks: Vec<Block> = before.cloned().map(Block::Caution).collect();
     let station = part.subject.setup.station.name.as_deref().unwrap_or("station");
     if let Some(figure) = places(&part.name("places"), found, station) {
         blocks.push(document.add_figure(figure));
@@ -118,10 +119,10 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
             .iter()
             .map(|cell| {
                 vec![
-                    number::cell(Some(cell.east), 1),
-                    number::cell(Some(cell.north), 1),
+                    number::cell(Some(cell.x), 1),
+                    number::cell(Some(cell.y), 1),
                     number::words(class_words(cell.class)),
-                    number::cell(cell.chance, 4),
+                    number::cell(cell.estimate.map(|estimate| estimate.chance), 4),
                 ]
             })
             .collect(),

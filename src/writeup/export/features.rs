@@ -1,5 +1,6 @@
 //! What there is to hand on: the station, samples, points, places and spots, each with its figures in plain units.
 
+use crate::findings::places::telling::STATION_DOUBTED;
 use crate::findings::points::PointRow;
 use crate::ground::Position;
 use crate::survey::sample::{Sample, Samples};
@@ -10,7 +11,7 @@ use crate::writeup::private::{Teller, Told};
 use crate::writeup::subject::Subject;
 
 /// The columns every export shares, in order; which of them hold numbers.
-pub const COLUMNS: [(&str, bool); 34] = [
+pub const COLUMNS: [(&str, bool); 35] = [
     ("kind", false),
     ("name", false),
     ("time_utc", false),
@@ -45,6 +46,7 @@ pub const COLUMNS: [(&str, bool); 34] = [
     ("newly_served", true),
     ("newly_served_low", true),
     ("newly_served_high", true),
+    ("caution", false),
 ];
 
 /// What a feature is.
@@ -113,7 +115,17 @@ pub fn each(subject: &Subject, teller: &Teller, mut take: impl FnMut(&Feature)) 
             None,
             None,
             None,
-            vec![("name", name)],
+            vec![
+                ("name", name),
+                (
+                    "caution",
+                    subject
+                        .places
+                        .as_ref()
+                        .and_then(|places| places.station_doubted.clone())
+                        .unwrap_or_default(),
+                ),
+            ],
         ));
     }
     for row in &subject.samples.rows {
@@ -241,10 +253,12 @@ fn map(places: &PlacesPart, station: Position, teller: &Teller, take: &mut impl 
     use crate::ground::local::{LocalPlane, Offset};
     use crate::units::Metres;
     let plane = LocalPlane::about(station);
+    let doubted = places.station_doubted.as_ref().map(|_| STATION_DOUBTED.to_owned());
+    let caution = doubted.unwrap_or_default();
     for cell in &places.cells {
         let offset = Offset {
-            east: Metres(cell.east),
-            north: Metres(cell.north),
+            east: Metres(cell.x),
+            north: Metres(cell.y),
         };
         take(&feature(
             Kind::Place,
@@ -255,8 +269,12 @@ fn map(places: &PlacesPart, station: Position, teller: &Teller, take: &mut impl 
             vec![
                 ("board", places.board.clone()),
                 ("class", class_words(cell.class).to_owned()),
-                ("chance", number::fixed(cell.chance, 4)),
+                (
+                    "chance",
+                    number::fixed(cell.estimate.map(|estimate| estimate.chance), 4),
+                ),
                 ("assumed", places.assumed_briefly.clone()),
+                ("caution", caution.clone()),
                 ("distance_m", number::fixed(Some(offset.distance().0), 2)),
             ],
         ));
@@ -273,6 +291,7 @@ fn map(places: &PlacesPart, station: Position, teller: &Teller, take: &mut impl 
                 ("board", places.board.clone()),
                 ("chance", number::fixed(Some(spot.chance), 4)),
                 ("assumed", places.assumed_briefly.clone()),
+                ("caution", caution.clone()),
                 ("spare_db", number::fixed(Some(spot.spare_db), 2)),
                 ("spare_low_db", number::fixed(Some(spot.spare_low_db), 2)),
                 ("distance_m", number::fixed(Some(spot.distance.0), 2)),
@@ -300,6 +319,7 @@ fn map(places: &PlacesPart, station: Position, teller: &Teller, take: &mut impl 
                         number::fixed((list.what == "relay").then_some(promise.served), 4),
                     ),
                     ("assumed", places.assumed_briefly.clone()),
+                    ("caution", caution.clone()),
                     ("newly_served", number::fixed(Some(promise.score), 4)),
                     ("newly_served_low", number::fixed(Some(promise.low), 4)),
                     ("newly_served_high", number::fixed(Some(promise.high), 4)),

@@ -118,6 +118,15 @@ fn place(out: &mut Writer<Vec<u8>>, tag: &str, feature: &Feature) -> io::Result<
 
 /// What a waypoint says of itself.
 pub fn description(feature: &Feature) -> String {
+    let caution = feature.cell("caution");
+    let said = plainly(feature);
+    match (said.as_str(), caution) {
+        (_, "") | ("", _) => said,
+        _ => format!("{said}. {caution}"),
+    }
+}
+
+fn plainly(feature: &Feature) -> String {
     match feature.kind {
         Kind::Point if feature.cell("activity") == "point" => format!(
             "{} of {} delivered, {} the goal, {} m from the station",

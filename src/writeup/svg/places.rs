@@ -20,10 +20,10 @@ pub fn places(name: &str, part: &PlacesPart, station: &str) -> Option<Figure> {
     let drawn = || {
         part.cells
             .iter()
-            .filter(|cell| every == 1 || (on(cell.east) && on(cell.north)))
+            .filter(|cell| every == 1 || (on(cell.x) && on(cell.y)))
     };
     let plan = Plan::holding(
-        drawn().map(|cell| (cell.east, cell.north)).chain([(0.0, 0.0)]),
+        drawn().map(|cell| (cell.x, cell.y)).chain([(0.0, 0.0)]),
         width,
         (220.0, 540.0),
         (0.0, 0.0),
@@ -39,7 +39,7 @@ pub fn places(name: &str, part: &PlacesPart, station: &str) -> Option<Figure> {
         let mut squares = Path::default();
         let mut strokes = Path::default();
         for cell in drawn().filter(|cell| cell.class == class) {
-            let (x, y) = plan.at(cell.east, cell.north);
+            let (x, y) = plan.at(cell.x, cell.y);
             // Each class has a shape of its own: full squares, half squares, crosses, small dots.
             match class {
                 Class::Good => squares.shape((x, y), &[(-half, -half), (half, -half), (half, half), (-half, half)]),
@@ -60,7 +60,7 @@ pub fn places(name: &str, part: &PlacesPart, station: &str) -> Option<Figure> {
     }
     plan.station(&mut canvas, &shortened(station, 24));
     for (index, spot) in part.spots.iter().enumerate().rev() {
-        let at = plan.at(spot.east, spot.north);
+        let at = plan.at(spot.offset.0, spot.offset.1);
         canvas.circle("f-st", at, 9.5);
         canvas.text("f-sn", (at.0, at.1 + 4.8), Anchor::Middle, &(index + 1).to_string());
     }

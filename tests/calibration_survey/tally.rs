@@ -4,7 +4,12 @@ use std::collections::BTreeMap;
 
 /// Counts by the name of a figure.
 #[derive(Default)]
-pub struct Tallies(BTreeMap<String, Tally>);
+pub struct Tallies {
+    figures: BTreeMap<String, Tally>,
+    /// The survey that is being counted, and the figures whose misses are printed.
+    seed: u64,
+    misses: Option<String>,
+}
 
 /// How often one figure held the truth, and how wide it was.
 #[derive(Clone, Default)]
@@ -22,8 +27,14 @@ impl Tally {
 }
 
 impl Tallies {
+    /// Begins a survey; misses of figures whose names begin so are printed.
+    pub fn begin(&mut self, seed: u64, misses: Option<&str>) {
+        self.seed = seed;
+        self.misses = misses.map(str::to_owned);
+    }
+
     pub fn add(&mut self, name: impl Into<String>, held: bool) -> &mut Tally {
-        let tally = self.0.entry(name.into()).or_default();
+        let tally = self.figures.entry(name.into()).or_default();
         tally.held += u64::from(held);
         tally.of += 1;
         tally
@@ -31,18 +42,25 @@ impl Tallies {
 
     /// An interval with its middle, against the truth.
     pub fn interval(&mut self, name: impl Into<String>, low: f64, middle: f64, high: f64, truth: f64) {
-        let tally = self.add(name, low <= truth && truth <= high);
+        let (name, held) = (name.into(), low <= truth && truth <= high);
+        if !held && self.misses.as_ref().is_some_and(|misses| name.starts_with(misses.as_str())) {
+            println!(
+                "seed {}: {name}: {low:.3} to {high:.3}, middle {middle:.3}, true {truth:.3}",
+                self.seed
+            );
+        }
+        let tally = self.add(name, held);
         tally.widths.push(high - low);
         tally.errors.push(middle - truth);
     }
 
     pub fn get(&self, name: &str) -> Tally {
-        self.0.get(name).cloned().unwrap_or_default()
+        self.figures.get(name).cloned().unwrap_or_default()
     }
 
     pub fn merge(&mut self, other: Self) {
-        for (name, tally) in other.0 {
-            let own = self.0.entry(name).or_default();
+        for (name, tally) in other.figures {
+            let own = self.figures.entry(name).or_default();
             own.held += tally.held;
             own.of += tally.of;
             own.widths.extend(tally.widths);
@@ -91,7 +109,7 @@ impl Tallies {
             "{:<52} {:>7} {:>7}  {:>9} {:>9}",
             "figure", "held %", "of", "width", "bias"
         );
-        for (name, tally) in &self.0 {
+        for (name, tally) in &self.figures {
             let median = |numbers: &[f64]| {
                 let mut sorted: Vec<f64> = numbers.iter().copied().filter(|number| number.is_finite()).collect();
                 sorted.sort_by(f64::total_cmp);

@@ -18,6 +18,8 @@ pub struct Tally {
     pub of: u64,
     widths: Vec<f64>,
     errors: Vec<f64>,
+    /// By how much each interval would have to be stretched about its middle to hold just so.
+    stretches: Vec<f64>,
 }
 
 impl Tally {
@@ -43,7 +45,12 @@ impl Tallies {
     /// An interval with its middle, against the truth.
     pub fn interval(&mut self, name: impl Into<String>, low: f64, middle: f64, high: f64, truth: f64) {
         let (name, held) = (name.into(), low <= truth && truth <= high);
-        if !held && self.misses.as_ref().is_some_and(|misses| name.starts_with(misses.as_str())) {
+        if !held
+            && self
+                .misses
+                .as_ref()
+                .is_some_and(|misses| name.starts_with(misses.as_str()))
+        {
             println!(
                 "seed {}: {name}: {low:.3} to {high:.3}, middle {middle:.3}, true {truth:.3}",
                 self.seed
@@ -52,6 +59,12 @@ impl Tallies {
         let tally = self.add(name, held);
         tally.widths.push(high - low);
         tally.errors.push(middle - truth);
+        let (off, half) = if truth > middle {
+            (truth - middle, high - middle)
+        } else {
+            (middle - truth, middle - low)
+        };
+        tally.stretches.push(if off > 0.0 { off / half } else { 0.0 });
     }
 
     pub fn get(&self, name: &str) -> Tally {
@@ -65,6 +78,7 @@ impl Tallies {
             own.of += tally.of;
             own.widths.extend(tally.widths);
             own.errors.extend(tally.errors);
+            own.stretches.extend(tally.stretches);
         }
     }
 
@@ -106,23 +120,24 @@ impl Tallies {
 
     pub fn print(&self) {
         println!(
-            "{:<52} {:>7} {:>7}  {:>9} {:>9}",
-            "figure", "held %", "of", "width", "bias"
+            "{:<52} {:>7} {:>7}  {:>9} {:>9} {:>8}",
+            "figure", "held %", "of", "width", "bias", "for 96 %"
         );
         for (name, tally) in &self.figures {
-            let median = |numbers: &[f64]| {
+            let point = |numbers: &[f64], share: f64| {
                 let mut sorted: Vec<f64> = numbers.iter().copied().filter(|number| number.is_finite()).collect();
                 sorted.sort_by(f64::total_cmp);
                 sorted
-                    .get(sorted.len() / 2)
+                    .get((share * sorted.len() as f64) as usize)
                     .map_or("—".to_owned(), |middle| format!("{middle:.3}"))
             };
             println!(
-                "{name:<52} {:>7.1} {:>7}  {:>9} {:>9}",
+                "{name:<52} {:>7.1} {:>7}  {:>9} {:>9} {:>8}",
                 100.0 * tally.share(),
                 tally.of,
-                median(&tally.widths),
-                median(&tally.errors)
+                point(&tally.widths, 0.5),
+                point(&tally.errors, 0.5),
+                point(&tally.stretches, 0.96)
             );
         }
     }
@@ -155,11 +170,19 @@ const README: &[(&str, &str, Option<&str>)] = &[
     ("level at a point", "level", Some("level, naive")),
     ("level given as at least or at most", "level at least or most", None),
     ("margin", "margin", None),
+    ("the same, need from points", "margin, need from points", None),
     ("margin at least", "margin at least", None),
     ("margin at most", "margin at most", None),
     ("what a board needs for 90 %", "need, 90 %", None),
     ("its level of half delivery", "need, half", None),
     ("its scale", "need, scale", None),
+    (
+        "what a board needs for 90 %, from its points",
+        "need, from points, 90 %",
+        None,
+    ),
+    ("its level of half delivery", "need, from points, half", None),
+    ("its scale", "need, from points, scale", None),
     ("exponent", "exponent", Some("exponent, naive")),
     ("exponent of a walk out and back", "exponent, out and back", None),
     ("shadowing", "shadowing", None),
@@ -177,6 +200,7 @@ const README: &[(&str, &str, Option<&str>)] = &[
     ("of 50 %", "range 50 %, interval", None),
     ("a range given as at least", "range, all at least", None),
     ("a range given as about", "range, all about", None),
+    ("a range given as less than", "range, all less than", None),
     ("one board over the reference", "boards alone", None),
     ("all boards at once", "boards together", None),
     ("strongest turn of a sweep", "sweep strongest turn", None),

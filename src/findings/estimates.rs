@@ -7,6 +7,7 @@ use super::assumptions::{Assumed, Wanted};
 use super::boards::{self, Boards};
 use super::curves::Known;
 use super::grid::Grid;
+use super::need::at_stops;
 use super::places::{NoPlaces, Places, places};
 use super::points::{PointRow, points};
 use super::reach::{NoReach, Reach, reach};
@@ -14,6 +15,7 @@ use super::side::Side;
 use super::stop::{Gauge, StopFigures, USUAL_INTERFERENCE};
 use super::sweeps::{self, Sweep};
 use crate::stats::burst::{BurstMemory, Outcomes};
+use crate::stats::stop_curve::NoCurve;
 use crate::survey::sample::{Activity, Sample, Samples};
 use crate::survey::setup::Setup;
 
@@ -68,10 +70,16 @@ impl BoardFigures {
             (None, Err(NoReach::NoStation)) => {
                 Some(format!("what {} needs is not known: {}", self.name, NoReach::NoStation))
             }
-            (None, _) => Some(format!(
-                "what {} needs is not known: walk out with it in front of you until messages get lost, then back",
-                self.name
-            )),
+            (None, _) => {
+                let why = match &reach.at_points {
+                    Some(Err(why)) if *why != NoCurve::FewStops => format!("{why}; "),
+                    _ => String::new(),
+                };
+                Some(format!(
+                    "what {} needs is not known: {why}walk out with it in front of you until messages get lost, then back",
+                    self.name
+                ))
+            }
         }
     }
 }
@@ -134,9 +142,17 @@ pub fn estimates(
     };
     let mut gauges: BTreeMap<String, Gauge> = BTreeMap::new();
     let mut there: BTreeMap<String, Gauge> = BTreeMap::new();
+    let stops = points(samples, setup);
+    let mut tables = None;
     for name in &names {
         let side = Side::of(samples, name);
-        let reach = side.map(|side| reach(samples, setup, name, known.curve(name, side, survey), side));
+        let reach = side.map(|side| {
+            let mut reach = reach(samples, setup, name, known.curve(name, side, survey), side);
+            if reach.need.is_none() {
+                reach.learn_at_points(at_stops(samples, &stops, name, side, &mut tables));
+            }
+            reach
+        });
         if let (Some(side), Some(reach)) = (side, &reach) {
             let gauge = Gauge::new(samples, name, side, reach.need, reach.interference());
             if let Some(gauge) = gauge {
@@ -168,7 +184,7 @@ pub fn estimates(
         Some((gauge.side, gauge.model().curve(), interference(name)))
     });
     let mut memory = BurstMemory::default();
-    for row in points(samples, setup) {
+    for row in stops {
         let rows = &samples.rows[row.rows.clone()];
         memory.add(&outcomes(rows));
         // A board whose levels nobody ever read has counts all the same.

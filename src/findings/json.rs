@@ -100,6 +100,7 @@ fn board(board: &BoardFigures) -> Value {
                 "level90_high_dbm": need.level90_interval_dbm().1,
                 "level90_sd_db": need.level90_sd_db(),
                 "walks": need.walks,
+                "learned_at_points": board.reach.as_ref().is_some_and(|reach| reach.at_points == Some(Ok(()))),
                 "learned_in_this_survey": board.reach.as_ref().is_some_and(|reach| reach.learned_here),
             })
         }),
@@ -200,6 +201,7 @@ pub fn standing(standing: &Standing) -> Value {
         Forecast::Unknown => (None, Some("nothing sent yet")),
     };
     json!({
+        "statement_is_of": "the board as held here",
         "rate": standing.delivery.rate,
         "rate_low": standing.delivery.interval.low,
         "rate_high": standing.delivery.interval.high,

@@ -8,6 +8,7 @@ use crate::ground::Position;
 use crate::ground::local::LocalPlane;
 use crate::propagation::{free_space, two_ray};
 use crate::stats::special::{logistic, logit};
+use crate::stats::stop_curve::NoCurve;
 use crate::stats::walk::binning::{BinRules, WalkSample, bin_walk};
 use crate::stats::walk::describe::RangeWording;
 use crate::stats::walk::fit::{Beforehand, FitWarning, NoFit, WalkFit, fit_walk_over};
@@ -34,8 +35,10 @@ pub struct Reach {
     pub ranges: Vec<(f64, RangeWording)>,
     /// What the board needs, as this walk shows or as was known beforehand.
     pub need: Option<MeasuredSCurve>,
-    /// Whether that was learned from this very walk.
+    /// Whether that was learned in this very survey.
     pub learned_here: bool,
+    /// What the board's points said of it, where no walk and no earlier survey did; `None` where they were not asked.
+    pub at_points: Option<Result<(), NoCurve>>,
 }
 
 /// Why nothing is said about a board's reach.
@@ -71,6 +74,7 @@ pub fn reach(samples: &Samples, setup: &Setup, board: &str, known: Option<Measur
         ranges: Vec::new(),
         need: known,
         learned_here: false,
+        at_points: None,
     };
     let Some(station) = setup.station.position else {
         return reach;
@@ -171,6 +175,15 @@ fn least_interference(fit: &WalkFit) -> f64 {
 }
 
 impl Reach {
+    /// Takes in what the board's points say it needs.
+    pub fn learn_at_points(&mut self, found: Result<MeasuredSCurve, NoCurve>) {
+        self.at_points = Some(found.map(|_| ()));
+        if let Ok(need) = found {
+            self.need = Some(need);
+            self.learned_here = true;
+        }
+    }
+
     /// The share of exchanges lost at any level, where the fit tells.
     pub fn interference(&self) -> Option<f64> {
         self.fit.as_ref().ok().map(|fit| fit.interference)

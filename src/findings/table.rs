@@ -64,7 +64,10 @@ pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimate
         }
         Some(Ok(places)) => place_lines(&mut out, places, private),
     }
-    let _ = writeln!(out, "\nIntervals are 95 %. Bursts up to about 0.8 s are assumed.");
+    let _ = writeln!(
+        out,
+        "\nIntervals are 95 %. Bursts up to about 0.8 s are assumed. Delivered is of the board as held at the point; level, margin and map are of the place around."
+    );
     out
 }
 
@@ -85,12 +88,15 @@ fn board_lines(out: &mut String, board: &BoardFigures) {
                 "earlier surveys"
             };
             let half = 1.96 * need.level90_sd_db();
+            let rests_on = match (reach.at_points, need.walks) {
+                (Some(Ok(())), _) => "its points".to_owned(),
+                (_, 1) => "1 walk".to_owned(),
+                (_, walks) => format!("{walks} walks"),
+            };
             let _ = writeln!(
                 out,
-                "  needs {} for 90 % (± {half:.1} dB, from {whence}, {} walk{})",
+                "  needs {} for 90 % (± {half:.1} dB, from {whence}, {rests_on})",
                 words::dbm(need.curve.level90_dbm()),
-                need.walks,
-                if need.walks == 1 { "" } else { "s" }
             );
         }
         None => {
@@ -145,7 +151,7 @@ fn point_lines(out: &mut String, estimates: &Estimates) {
         let delivery = &row.standing.delivery;
         let _ = writeln!(
             out,
-            "    {} of {} delivered ({}, worth {:.0} independent ones): {}",
+            "    {} of {} delivered as held here ({}, worth {:.0} independent ones): {}",
             row.delivered,
             row.messages,
             words::percents(delivery.interval),

@@ -235,7 +235,7 @@ pub fn range(wording: &RangeWording) -> String {
             let why = if *bent { "the law bends" } else { "an extrapolation" };
             format!("about {} ({why}: {})", metres(*far), open(*low, *high))
         }
-        RangeWording::About { metres: None, low, .. } => format!("beyond what was walked, {} or more", metres(*low)),
+        RangeWording::About { metres: None, low, .. } => format!("{} or more; how far is not known", metres(*low)),
         RangeWording::Interval { low, metres: far, high } => format!("{} ({})", metres(*far), open(*low, *high)),
         RangeWording::Below { metres: far } => format!("less than {}", metres(*far)),
         RangeWording::Unreachable { interference } => {

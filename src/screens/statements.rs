@@ -2,11 +2,12 @@
 //! likely.
 //!
 //! ```text
-//!  By count: 82 % proven; about 550 more (55 s) for 95 %.
+//!  By count: 82 % proven as held here; about 550 more (55 s) for 95 %.
 //!  By level: likely enough to spare.
 //! ```
 //!
-//! A margin never proves anything: what it says is likely, at most.
+//! A count speaks of the board as it was held there: half a step aside another fade stands. The level and the map speak of the
+//! place around. A margin never proves anything: what it says is likely, at most.
 
 use super::number::{goal, percent, percents, signed, span};
 use crate::findings::delivery::Standing;
@@ -39,13 +40,13 @@ pub fn by_count_of_a_run(standing: &Standing, wanted: f64) -> String {
 fn said(standing: &Standing, wanted: f64, missing: impl FnOnce(u64) -> String) -> String {
     let wanted = goal(wanted);
     match standing.verdict {
-        Verdict::Meets => return format!("By count: sure, it meets {wanted}."),
-        Verdict::Fails => return format!("By count: sure, it does not meet {wanted}."),
+        Verdict::Meets => return format!("By count: sure, as held here it meets {wanted}."),
+        Verdict::Fails => return format!("By count: sure, as held here it does not meet {wanted}."),
         Verdict::KeepMeasuring => {}
     }
     let proven = match standing.judgement.proven {
         // Rounded down, for it is what is surely met.
-        Some(proven) if proven >= 0.01 => format!("{:.0} % proven", (proven * 100.0).floor()),
+        Some(proven) if proven >= 0.01 => format!("{:.0} % proven as held here", (proven * 100.0).floor()),
         _ => "nothing proven yet".to_owned(),
     };
     let rest = match standing.judgement.forecast {

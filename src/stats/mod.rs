@@ -6,7 +6,7 @@
 //! and why messages were lost); level: [`fading`] and [`shadowing`] (the distributions), [`cells`] (what readings and losses
 //! say about a mean power), [`independence`] (how many fades a stop saw), [`level`] (the level there), [`one_sided`] (the same
 //! where nothing arrived), [`margin`] (how far it stands above what the board needs); range: [`maximise`] (a damped ascent),
-//! [`walk`] (a walk's law and ranges), [`regression`] (what the fit is held against); comparison: [`lincell`] (a linear model
+//! [`walk`] (a walk's law and ranges), [`stop_curve`] (what a board needs, learned without a walk), [`regression`] (what the fit is held against); comparison: [`lincell`] (a linear model
 //! of cells), [`boards`] (what one board gives over another), [`range_ratio`] (how much further it reaches), [`dunnett`]
 //! (several against one at once), [`difference`] (two estimates apart, and on average over places); turns: [`circular`] (directions), [`fourier`] (series through levels at turns), [`sampled`]
 //! (figures of a known pattern), [`sweep`] (what a measured orientation sweep says); ground: [`places`] (where a node can go).
@@ -35,6 +35,8 @@ pub mod one_sided;
 pub mod maximise;
 
 pub mod walk;
+
+pub mod stop_curve;
 
 pub mod regression;
 

@@ -5,7 +5,8 @@
 //! of the dBm that arrived, Wilson's interval of messages taken as independent, the least-squares slope.
 //!
 //! Run with `cargo test --release --test calibration_survey -- --ignored --nocapture`; `CALIBRATION_SURVEYS` (400) and
-//! `CALIBRATION_FIRST` (10000) choose how many and from which seed on.
+//! `CALIBRATION_FIRST` (10000) choose how many and from which seed on. `CALIBRATION_MANNER`, `plain` or `rough`, takes worlds of
+//! one kind only; `CALIBRATION_MISSES`, the beginning of a figure's name, prints each interval of it that missed.
 
 #![expect(
     clippy::expect_used,
@@ -39,6 +40,8 @@ fn number(name: &str, usual: u64) -> u64 {
 fn figures_hold_as_often_as_they_say() {
     let first = number("CALIBRATION_FIRST", 10_000);
     let surveys = number("CALIBRATION_SURVEYS", 400);
+    let manner = std::env::var("CALIBRATION_MANNER").unwrap_or_default();
+    let misses = std::env::var("CALIBRATION_MISSES").ok();
     let next = AtomicU64::new(0);
     let run = || {
         let (mut tallies, mut ground) = (Tallies::default(), Ground::default());
@@ -47,9 +50,15 @@ fn figures_hold_as_often_as_they_say() {
             if index >= surveys {
                 return (tallies, ground);
             }
-            // One world in four breaks the models.
-            let manner = if index % 4 == 3 { Manner::Rough } else { Manner::Plain };
+            let manner = match manner.as_str() {
+                "plain" => Manner::Plain,
+                "rough" => Manner::Rough,
+                // One world in four breaks the models.
+                _ if index % 4 == 3 => Manner::Rough,
+                _ => Manner::Plain,
+            };
             let outing = Outing::of(first + index, manner);
+            tallies.begin(first + index, misses.as_deref());
             score(&outing, &mut tallies, &mut ground);
         }
     };

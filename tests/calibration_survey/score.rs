@@ -104,6 +104,7 @@ pub fn score(outing: &Outing, tallies: &mut Tallies, ground: &mut Ground) {
         Manner::Rough => "rough",
     };
     stops(outing, manner, tallies);
+    needs(outing, manner, tallies);
     reach(outing, manner, tallies);
     boards(outing, manner, tallies);
     sweeps::score(outing, manner, tallies);
@@ -150,7 +151,7 @@ fn stops(outing: &Outing, manner: &str, tallies: &mut Tallies) {
             as_held,
         );
         tallies.interval(
-            of(&format!("delivery nearby, {habit}")),
+            of(&format!("delivery nearby (no claim), {habit}")),
             delivery.interval.low,
             rate,
             delivery.interval.high,
@@ -242,6 +243,13 @@ fn stops(outing: &Outing, manner: &str, tallies: &mut Tallies) {
             .map(|level| level.0 + outing.at_station(board));
         if let (Some(margin), Some(needed)) = (figures.margin, needed) {
             let truth = level - needed;
+            let own = outing.found.boards.iter().find(|board| board.name == row.board);
+            if own.is_some_and(|board| board.reach.as_ref().is_some_and(|reach| reach.at_points.is_some()))
+                && let Margin::Between { estimate_db, interval } = margin
+            {
+                let name = of("margin, need from points");
+                tallies.interval(name, interval.low, estimate_db, interval.high, truth);
+            }
             match margin {
                 Margin::Between { estimate_db, interval } => {
                     tallies.interval(of("margin"), interval.low, estimate_db, interval.high, truth);
@@ -253,6 +261,34 @@ fn stops(outing: &Outing, manner: &str, tallies: &mut Tallies) {
     }
 }
 
+/// What boards need, learned from a walk or at points.
+fn needs(outing: &Outing, manner: &str, tallies: &mut Tallies) {
+    for figures in &outing.found.boards {
+        let Some(reach) = &figures.reach else { continue };
+        let whence = match reach.at_points {
+            None => "",
+            Some(_) => ", from points",
+        };
+        let of = |name: &str| format!("{manner} need{whence}, {name}");
+        let Some(need) = reach.need.filter(|_| reach.learned_here) else {
+            tallies.add(of("not learned"), true);
+            continue;
+        };
+        let board = outing.board(&figures.name);
+        let level = |share: f64| Some(outing.truth.level_for(board, share)?.0 + outing.at_station(board));
+        let (Some(needed), Some(half_level)) = (level(0.9), level(0.5)) else {
+            continue;
+        };
+        let (low, high) = need.level90_interval_dbm();
+        tallies.interval(of("90 %"), low, need.curve.level90_dbm(), high, needed);
+        let (low, high) = need.m_interval_dbm();
+        tallies.interval(of("half"), low, need.curve.m_dbm(), high, half_level);
+        let (low, high) = need.s_interval_db();
+        let scale = (needed - half_level) / 9.0_f64.ln();
+        tallies.interval(of("scale"), low, need.curve.s_db(), high, scale);
+    }
+}
+
 fn reach(outing: &Outing, manner: &str, tallies: &mut Tallies) {
     let Some(figures) = outing.found.boards.iter().find(|board| board.name == "yew") else {
         return;
@@ -260,22 +296,6 @@ fn reach(outing: &Outing, manner: &str, tallies: &mut Tallies) {
     let Some(reach) = &figures.reach else { return };
     let board = outing.board("yew");
     let of = |name: &str| format!("{manner} {name}");
-    let needed = outing
-        .truth
-        .level_for(board, 0.9)
-        .map(|level| level.0 + outing.at_station(board));
-    if let (Some(need), true, Some(needed)) = (reach.need, reach.learned_here, needed) {
-        let (middle, half) = (need.curve.level90_dbm(), 1.96 * need.level90_sd_db());
-        tallies.interval(of("need, 90 %"), middle - half, middle, middle + half, needed);
-        if let Some(half_level) = outing.truth.level_for(board, 0.5) {
-            let half_level = half_level.0 + outing.at_station(board);
-            let (low, high) = need.m_interval_dbm();
-            tallies.interval(of("need, half"), low, need.curve.m_dbm(), high, half_level);
-            let (low, high) = need.s_interval_db();
-            let scale = (needed - half_level) / 9.0_f64.ln();
-            tallies.interval(of("need, scale"), low, need.curve.s_db(), high, scale);
-        }
-    }
     let Ok(fit) = &reach.fit else { return };
     let shadowing = fit.shadowing_db(&Inflation::MEASURED);
     tallies.interval(
@@ -353,12 +373,15 @@ fn reach(outing: &Outing, manner: &str, tallies: &mut Tallies) {
                 );
                 tallies.add(format!("{manner} range, all intervals"), held);
             }
-            RangeWording::Below { metres } => drop(tallies.add(of("less than"), truth <= metres)),
+            RangeWording::Below { metres } => {
+                tallies.add(of("less than"), truth <= metres);
+                tallies.add(format!("{manner} range, all less than"), truth <= metres);
+            }
             RangeWording::Unreachable { interference } => {
                 let lost = outing.truth.interference(place);
                 tallies.add(of("nowhere"), 1.0 - lost < *share);
                 tallies.add(
-                    of("nowhere, share lost within a half"),
+                    of("nowhere, share lost within a half (no claim)"),
                     (interference / lost).ln().abs() < 0.405,
                 );
             }

@@ -4,7 +4,12 @@ use std::collections::BTreeMap;
 
 /// Counts by the name of a figure.
 #[derive(Default)]
-pub struct Tallies(BTreeMap<String, Tally>);
+pub struct Tallies {
+    figures: BTreeMap<String, Tally>,
+    /// The survey that is being counted, and the figures whose misses are printed.
+    seed: u64,
+    misses: Option<String>,
+}
 
 /// How often one figure held the truth, and how wide it was.
 #[derive(Clone, Default)]
@@ -13,6 +18,8 @@ pub struct Tally {
     pub of: u64,
     widths: Vec<f64>,
     errors: Vec<f64>,
+    /// By how much each interval would have to be stretched about its middle to hold just so.
+    stretches: Vec<f64>,
 }
 
 impl Tally {
@@ -22,8 +29,14 @@ impl Tally {
 }
 
 impl Tallies {
+    /// Begins a survey; misses of figures whose names begin so are printed.
+    pub fn begin(&mut self, seed: u64, misses: Option<&str>) {
+        self.seed = seed;
+        self.misses = misses.map(str::to_owned);
+    }
+
     pub fn add(&mut self, name: impl Into<String>, held: bool) -> &mut Tally {
-        let tally = self.0.entry(name.into()).or_default();
+        let tally = self.figures.entry(name.into()).or_default();
         tally.held += u64::from(held);
         tally.of += 1;
         tally
@@ -31,22 +44,41 @@ impl Tallies {
 
     /// An interval with its middle, against the truth.
     pub fn interval(&mut self, name: impl Into<String>, low: f64, middle: f64, high: f64, truth: f64) {
-        let tally = self.add(name, low <= truth && truth <= high);
+        let (name, held) = (name.into(), low <= truth && truth <= high);
+        if !held
+            && self
+                .misses
+                .as_ref()
+                .is_some_and(|misses| name.starts_with(misses.as_str()))
+        {
+            println!(
+                "seed {}: {name}: {low:.3} to {high:.3}, middle {middle:.3}, true {truth:.3}",
+                self.seed
+            );
+        }
+        let tally = self.add(name, held);
         tally.widths.push(high - low);
         tally.errors.push(middle - truth);
+        let (off, half) = if truth > middle {
+            (truth - middle, high - middle)
+        } else {
+            (middle - truth, middle - low)
+        };
+        tally.stretches.push(if off > 0.0 { off / half } else { 0.0 });
     }
 
     pub fn get(&self, name: &str) -> Tally {
-        self.0.get(name).cloned().unwrap_or_default()
+        self.figures.get(name).cloned().unwrap_or_default()
     }
 
     pub fn merge(&mut self, other: Self) {
-        for (name, tally) in other.0 {
-            let own = self.0.entry(name).or_default();
+        for (name, tally) in other.figures {
+            let own = self.figures.entry(name).or_default();
             own.held += tally.held;
             own.of += tally.of;
             own.widths.extend(tally.widths);
             own.errors.extend(tally.errors);
+            own.stretches.extend(tally.stretches);
         }
     }
 
@@ -88,23 +120,24 @@ impl Tallies {
 
     pub fn print(&self) {
         println!(
-            "{:<52} {:>7} {:>7}  {:>9} {:>9}",
-            "figure", "held %", "of", "width", "bias"
+            "{:<52} {:>7} {:>7}  {:>9} {:>9} {:>8}",
+            "figure", "held %", "of", "width", "bias", "for 96 %"
         );
-        for (name, tally) in &self.0 {
-            let median = |numbers: &[f64]| {
+        for (name, tally) in &self.figures {
+            let point = |numbers: &[f64], share: f64| {
                 let mut sorted: Vec<f64> = numbers.iter().copied().filter(|number| number.is_finite()).collect();
                 sorted.sort_by(f64::total_cmp);
                 sorted
-                    .get(sorted.len() / 2)
+                    .get((share * sorted.len() as f64) as usize)
                     .map_or("—".to_owned(), |middle| format!("{middle:.3}"))
             };
             println!(
-                "{name:<52} {:>7.1} {:>7}  {:>9} {:>9}",
+                "{name:<52} {:>7.1} {:>7}  {:>9} {:>9} {:>8}",
                 100.0 * tally.share(),
                 tally.of,
-                median(&tally.widths),
-                median(&tally.errors)
+                point(&tally.widths, 0.5),
+                point(&tally.errors, 0.5),
+                point(&tally.stretches, 0.96)
             );
         }
     }
@@ -137,11 +170,19 @@ const README: &[(&str, &str, Option<&str>)] = &[
     ("level at a point", "level", Some("level, naive")),
     ("level given as at least or at most", "level at least or most", None),
     ("margin", "margin", None),
+    ("the same, need from points", "margin, need from points", None),
     ("margin at least", "margin at least", None),
     ("margin at most", "margin at most", None),
     ("what a board needs for 90 %", "need, 90 %", None),
     ("its level of half delivery", "need, half", None),
     ("its scale", "need, scale", None),
+    (
+        "what a board needs for 90 %, from its points",
+        "need, from points, 90 %",
+        None,
+    ),
+    ("its level of half delivery", "need, from points, half", None),
+    ("its scale", "need, from points, scale", None),
     ("exponent", "exponent", Some("exponent, naive")),
     ("exponent of a walk out and back", "exponent, out and back", None),
     ("shadowing", "shadowing", None),
@@ -159,6 +200,7 @@ const README: &[(&str, &str, Option<&str>)] = &[
     ("of 50 %", "range 50 %, interval", None),
     ("a range given as at least", "range, all at least", None),
     ("a range given as about", "range, all about", None),
+    ("a range given as less than", "range, all less than", None),
     ("one board over the reference", "boards alone", None),
     ("all boards at once", "boards together", None),
     ("strongest turn of a sweep", "sweep strongest turn", None),

@@ -37,8 +37,8 @@ impl WalkFit {
                 let level_dbm = mixture(beliefs.iter().map(|belief| {
                     let more = belief.shape.map_or(0.0, |shape| shape.at(at, ripple));
                     let (mean, variance) = belief.level(at - self.posterior.log10_reference, more);
-                    let unseen = inflation.unseen_shadow * belief.ln_sigma.exp();
-                    (mean, (variance + unseen * unseen).sqrt(), belief.weight)
+                    let lack = self.lack(belief, at, inflation);
+                    (mean, (variance + lack).sqrt(), belief.weight)
                 }))
                 .stretched(inflation.level);
                 let against_board = Spread {

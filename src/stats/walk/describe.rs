@@ -1,6 +1,6 @@
 //! What may be said of a range, and in which class of words.
 
-use super::fit::{STRONG_EVIDENCE, WalkFit};
+use super::fit::WalkFit;
 use super::inflation::Inflation;
 
 /// What may be said of a range. All distances in metres.
@@ -14,7 +14,7 @@ pub enum RangeWording {
     /// The crossing lies beyond the walk, or the law clearly bends: of an extrapolation, or of a law that is not the one
     /// supposed, only "about" may be said and no guarantee given.
     About {
-        /// Best estimate; `None` when it lies beyond 100 km.
+        /// Best estimate; `None` where the interval is open or its ends lie a factor of 10 apart: then only `low` is said.
         metres: Option<f64>,
         /// Lower end of the interval.
         low: f64,
@@ -45,6 +45,9 @@ pub enum RangeWording {
     /// Nothing may be said.
     NotMeasured(NoRange),
 }
+
+/// An extrapolation whose interval spans this factor says no more than its lower end.
+const USELESS: f64 = 10.0;
 
 /// Why nothing may be said of a range.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -79,10 +82,11 @@ impl WalkFit {
             };
         }
         let Some(median) = range.median_m().filter(|m| *m <= farthest) else {
+            let narrow = high.filter(|high| *high <= USELESS * low);
             return RangeWording::About {
-                metres: range.median_m(),
+                metres: range.median_m().filter(|_| narrow.is_some()),
                 low,
-                high,
+                high: narrow,
                 bent: false,
             };
         };
@@ -92,7 +96,7 @@ impl WalkFit {
             });
         }
         let high = high.filter(|high| *high <= 1.5 * farthest);
-        if inflation.other_laws > 0.0 && self.bend.evidence > STRONG_EVIDENCE {
+        if self.clearly_bends(inflation) {
             return RangeWording::About {
                 metres: Some(median),
                 low,

@@ -9,6 +9,7 @@ use crate::stats::cells::SCurve;
 
 use super::bend::{Bend, bend};
 use super::binning::WalkCell;
+use super::inflation::Inflation;
 use super::learn::{ARGUMENTS, Care, K, LN_S, LOGIT_F, M, Surroundings};
 use super::marginal::{FlatCells, flatten};
 use super::other_laws::{Belief, OtherLaws, Ripple};
@@ -278,6 +279,21 @@ pub fn fit_walk_over(cells: &[WalkCell], beforehand: &Beforehand, ripple: Option
 }
 
 impl WalkFit {
+    /// Whether laws with a bend are looked at, and there is strong evidence for one.
+    pub(super) fn clearly_bends(&self, inflation: &Inflation) -> bool {
+        inflation.other_laws > 0.0 && self.bend.evidence > STRONG_EVIDENCE
+    }
+
+    /// Variance in dB² that a belief about the level lacks at a log10 distance: shadow on a scale that one walk cannot tell
+    /// from the law, and, where nobody walked, that the law may run on otherwise.
+    pub(super) fn lack(&self, belief: &Belief, log10_distance: f64, inflation: &Inflation) -> f64 {
+        let unseen = inflation.unseen_shadow * belief.ln_sigma.exp();
+        let (nearest, farthest) = (self.extent.nearest_m.log10(), self.extent.farthest_m.log10());
+        let outside = (log10_distance - farthest).max(nearest - log10_distance).max(0.0);
+        let unwalked = 10.0 * inflation.unwalked_slope * outside;
+        unseen * unseen + unwalked * unwalked
+    }
+
     /// What is believed of the level over distance, the straight law and, with prior odds of `odds` for each kind, the others.
     pub(super) fn beliefs(&self, odds: f64) -> Vec<Belief> {
         let mut all: Vec<Belief> = Vec::new();

@@ -33,8 +33,14 @@ pub struct Inflation {
     pub shadowing: f64,
     /// For a board's m and s, on their standard deviations; also before they enter a range.
     pub sensitivity: f64,
-    /// For log10 of a range.
+    /// For log10 of a range, its far side.
     pub range: f64,
+    /// The same for its near side: what a law lacks (a hole in the way, a row of trees) makes ranges shorter, seldom longer.
+    pub range_near: f64,
+    /// The same for both sides of a range over a law that bends, which one walk seldom tells from shadow.
+    pub range_bent: f64,
+    /// Standard deviation of the change of exponent that must be reckoned with where nobody walked.
+    pub unwalked_slope: f64,
     /// For the mean level at a distance.
     pub level: f64,
     /// Prior odds of each kind of other law against the straight one; 0 leaves them out.
@@ -53,6 +59,9 @@ impl Inflation {
         shadowing: 1.0,
         sensitivity: 1.0,
         range: 1.0,
+        range_near: 1.0,
+        range_bent: 1.0,
+        unwalked_slope: 0.0,
         level: 1.0,
         other_laws: 0.0,
         unseen_shadow: 0.0,
@@ -61,14 +70,17 @@ impl Inflation {
 
     /// The factors measured.
     pub const MEASURED: Self = Self {
-        slope: 1.45,
+        slope: 1.6,
         slope_revisited: 0.4,
-        shadowing: 1.5,
+        shadowing: 1.9,
         sensitivity: 1.65,
-        range: 1.2,
-        level: 1.4,
+        range: 1.35,
+        range_near: 1.75,
+        range_bent: 2.4,
+        unwalked_slope: 0.5,
+        level: 1.6,
         other_laws: 1.0,
         unseen_shadow: 0.45,
-        body: 1.9,
+        body: 2.5,
     };
 }

@@ -172,17 +172,26 @@ impl WalkFit {
         }
         board = board.max(0.0) * inflation.sensitivity * inflation.sensitivity;
         let needed = |belief: &Belief| levels.iter().find(|l| l.0 == belief.ln_sigma).map_or(f64::NAN, |l| l.1);
-        let points = quantiles(self, &beliefs, needed, board, inflation.unseen_shadow);
+        let points = quantiles(self, &beliefs, needed, board, inflation);
         let median = points[1];
-        let stretch = |value: f64, about: f64| about + inflation.range * (value - about);
+        let (near, far) = if !self.sensitivity_reached {
+            (inflation.range, inflation.range)
+        } else if self.clearly_bends(inflation) {
+            (inflation.range_bent, inflation.range_bent)
+        } else if median.is_some_and(|median| median < self.extent.nearest_m.log10()) {
+            (inflation.range_near, inflation.range_near)
+        } else {
+            (inflation.range_near, inflation.range)
+        };
+        let stretch = |value: f64, about: f64, factor: f64| about + factor * (value - about);
         Some(RangeEstimate {
             delivery,
             low: median.map_or(points[0].unwrap_or(0.0), |m| {
-                stretch(points[0].unwrap_or(0.0), m).max(0.0)
+                stretch(points[0].unwrap_or(0.0), m, near).max(0.0)
             }),
             median,
             high: points[2]
-                .map(|high| median.map_or(high, |m| stretch(high, m)))
+                .map(|high| median.map_or(high, |m| stretch(high, m, far)))
                 .filter(|high| *high <= 5.0),
         })
     }
@@ -198,7 +207,7 @@ fn quantiles(
     beliefs: &[Belief],
     needed: impl Fn(&Belief) -> f64,
     board: f64,
-    unseen: f64,
+    inflation: &Inflation,
 ) -> [Option<f64>; 3] {
     let log10_reference = fit.posterior.log10_reference;
     let ripple = fit.other_laws.ripple.as_ref();
@@ -211,8 +220,8 @@ fn quantiles(
                 .map(|(needed, belief)| {
                     let more = belief.shape.map_or(0.0, |shape| shape.at(at, ripple));
                     let (mean, variance) = belief.level(at - log10_reference, more);
-                    let lack = unseen * belief.ln_sigma.exp();
-                    let sd = (variance + board + lack * lack).max(1e-12).sqrt();
+                    let lack = fit.lack(belief, at, inflation);
+                    let sd = (variance + board + lack).max(1e-12).sqrt();
                     belief.weight * normal_cdf((needed - mean) / sd)
                 })
                 .sum()

@@ -185,7 +185,7 @@ fn proven(row: &PointRow) -> f64 {
 fn stop_words(row: &PointRow, figures: &StopFigures) -> String {
     let delivery = &row.standing.delivery;
     let mut said = format!(
-        "{} of {} delivered ({})",
+        "{} of {} delivered as held there ({})",
         words::count(row.delivered),
         words::count(row.messages),
         words::percents(delivery.interval)

@@ -40,7 +40,7 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
     }
     let dash = || "–".to_owned();
     blocks.push(Block::Table(ReadTable {
-        caption: "Runs at points, in order of time. Delivered: with 95 % interval, bursts of losses allowed for. Level: the local mean, losses counted in."
+        caption: "Runs at points, in order of time. Delivered and verdict: of the board as held there, with 95 % interval, bursts of losses allowed for. Level and margin: of the place around, losses counted in."
             .to_owned(),
         head: [
             ("point", false),

@@ -33,10 +33,8 @@ pub fn keep(survey: &str, estimates: &Estimates) -> anyhow::Result<()> {
     let mut known = load()?;
     let before = known.clone();
     for board in &estimates.boards {
-        if let Some(reach) = board.reach.as_ref().filter(|reach| reach.learned_here)
-            && let Some(need) = &reach.need
-        {
-            known.learn(&board.name, reach.side, survey, need);
+        if let Some((side, need)) = board.taught() {
+            known.learn(&board.name, side, survey, need);
         }
     }
     if known == before {

@@ -16,6 +16,7 @@ use super::stop::{Gauge, StopFigures, USUAL_INTERFERENCE};
 use super::sweeps::{self, Sweep};
 use crate::stats::burst::{BurstMemory, Outcomes};
 use crate::stats::stop_curve::NoCurve;
+use crate::stats::walk::scurve::MeasuredSCurve;
 use crate::survey::sample::{Activity, Sample, Samples};
 use crate::survey::setup::Setup;
 
@@ -59,6 +60,12 @@ pub struct BoardFigures {
 }
 
 impl BoardFigures {
+    /// What the survey taught of the board's need, and where its levels are read; `None` where it was not learned here.
+    pub fn taught(&self) -> Option<(Side, &MeasuredSCurve)> {
+        let reach = self.reach.as_ref().filter(|reach| reach.learned_here)?;
+        Some((reach.side, reach.need.as_ref()?))
+    }
+
     /// Why no margin of this board can be told, in words; `None` where what it needs is known.
     pub fn why_no_margin(&self) -> Option<String> {
         if self.side.is_none() {
@@ -113,17 +120,17 @@ impl Estimates {
     }
 }
 
-/// Makes them.
+/// Makes what is known of each board, in the order they were first heard.
 ///
-/// `known`: what earlier surveys taught about boards; `survey` is this one's name among them. `told`: whether a board's own
-/// hello calls it the reference.
-pub fn estimates(
+/// `stops`: the runs at points and steps of sweeps; the rest as for [`estimates`].
+fn board_figures(
     samples: &Samples,
     setup: &Setup,
     known: &Known,
     survey: Option<&str>,
     told: impl Fn(&str) -> bool,
-) -> Estimates {
+    stops: &[PointRow],
+) -> Vec<BoardFigures> {
     let mut names: Vec<&str> = Vec::new();
     let mut tally: BTreeMap<&str, (u64, u64)> = BTreeMap::new();
     for row in samples.rows.iter().filter(|row| row.counts()) {
@@ -136,43 +143,68 @@ pub fn estimates(
         count.1 += u64::from(row.delivered());
     }
     let reference = boards::reference(setup, told, &names);
-    let mut found = Estimates {
-        rows: samples.rows.len(),
-        ..Estimates::default()
-    };
-    let mut gauges: BTreeMap<String, Gauge> = BTreeMap::new();
-    let mut there: BTreeMap<String, Gauge> = BTreeMap::new();
-    let stops = points(samples, setup);
     let mut tables = None;
-    for name in &names {
+    let made = names.into_iter().map(|name| {
         let side = Side::of(samples, name);
         let reach = side.map(|side| {
             let mut reach = reach(samples, setup, name, known.curve(name, side, survey), side);
             if reach.need.is_none() {
-                reach.learn_at_points(at_stops(samples, &stops, name, side, &mut tables));
+                reach.learn_at_points(at_stops(samples, stops, name, side, &mut tables));
             }
             reach
         });
-        if let (Some(side), Some(reach)) = (side, &reach) {
-            let gauge = Gauge::new(samples, name, side, reach.need, reach.interference());
-            if let Some(gauge) = gauge {
-                gauges.insert((*name).to_owned(), gauge);
-            }
-            let need = if side == Side::There { reach.need } else { None };
-            if let Some(gauge) = Gauge::new(samples, name, Side::There, need, reach.interference()) {
-                there.insert((*name).to_owned(), gauge);
-            }
-        }
         let (exchanges, delivered) = tally.get(name).copied().unwrap_or_default();
-        found.boards.push(BoardFigures {
-            name: (*name).to_owned(),
-            reference: reference == Some(*name),
+        BoardFigures {
+            name: name.to_owned(),
+            reference: reference == Some(name),
             exchanges,
             delivered,
             side,
             reach,
-        });
+        }
+    });
+    made.collect()
+}
+
+/// Makes of each board what [`estimates`] would, and no more: enough to know what the survey teaches.
+pub fn boards_alone(samples: &Samples, setup: &Setup, known: &Known, survey: Option<&str>) -> Vec<BoardFigures> {
+    board_figures(samples, setup, known, survey, |_| false, &points(samples, setup))
+}
+
+/// Makes them.
+///
+/// `known`: what earlier surveys taught about boards; `survey` is this one's name among them. `told`: whether a board's own
+/// hello calls it the reference.
+pub fn estimates(
+    samples: &Samples,
+    setup: &Setup,
+    known: &Known,
+    survey: Option<&str>,
+    told: impl Fn(&str) -> bool,
+) -> Estimates {
+    let stops = points(samples, setup);
+    let mut found = Estimates {
+        rows: samples.rows.len(),
+        boards: board_figures(samples, setup, known, survey, told, &stops),
+        ..Estimates::default()
+    };
+    let mut gauges: BTreeMap<String, Gauge> = BTreeMap::new();
+    let mut there: BTreeMap<String, Gauge> = BTreeMap::new();
+    for board in &found.boards {
+        let (Some(side), Some(reach)) = (board.side, &board.reach) else {
+            continue;
+        };
+        let gauge = |side, need| Gauge::new(samples, &board.name, side, need, reach.interference());
+        if let Some(gauge) = gauge(side, reach.need) {
+            gauges.insert(board.name.clone(), gauge);
+        }
+        let need = if side == Side::There { reach.need } else { None };
+        if let Some(gauge) = gauge(Side::There, need) {
+            there.insert(board.name.clone(), gauge);
+        }
     }
+    let reference = found.boards.iter().find(|board| board.reference);
+    let reference = reference.map(|board| board.name.clone());
     let interference = |name: &str| {
         let board = found.boards.iter().find(|board| board.name == name);
         board
@@ -192,7 +224,7 @@ pub fn estimates(
         let figures = gauge.map_or_else(StopFigures::default, |gauge| gauge.weigh(samples, rows, &memory));
         found.points.push((row, figures));
     }
-    if let Some(reference) = reference {
+    if let Some(reference) = &reference {
         let read = found.points.iter().filter(|(row, _)| gauges.contains_key(&row.board));
         let rows: Vec<PointRow> = read.map(|(row, _)| row.clone()).collect();
         found.comparison = boards::boards(samples, &rows, reference, &there);

@@ -1,7 +1,7 @@
 //! Figures of several surveys, each told beforehand what the others taught of its boards.
 
 use crate::findings::curves::Known;
-use crate::findings::estimates::{Estimates, estimates};
+use crate::findings::estimates::{Estimates, boards_alone, estimates};
 use crate::survey::sample::Samples;
 use crate::survey::setup::Setup;
 
@@ -24,29 +24,24 @@ pub fn figures_of(sources: &[Source<'_>], known: &Known, mut step: impl FnMut(us
     let several = sources.len() > 1;
     let total = sources.len() * if several { 2 } else { 1 };
     let mut done = 0;
-    let mut each = |known: &Known| -> Vec<Estimates> {
-        let made = sources.iter().map(|source| {
-            let told = |board: &str| source.references.iter().any(|reference| reference == board);
-            let made = estimates(source.samples, source.setup, known, Some(source.key), told);
-            done += 1;
-            step(done, total);
-            made
-        });
-        made.collect()
+    let mut one_more = || {
+        done += 1;
+        step(done, total);
     };
-    let alone = each(known);
-    if !several {
-        return alone;
-    }
-    let mut known = known.clone();
-    for (source, estimates) in sources.iter().zip(&alone) {
-        for board in &estimates.boards {
-            if let Some(reach) = board.reach.as_ref().filter(|reach| reach.learned_here)
-                && let Some(need) = &reach.need
-            {
-                known.learn(&board.name, reach.side, source.key, need);
+    let mut learned = known.clone();
+    for source in sources.iter().filter(|_| several) {
+        for board in boards_alone(source.samples, source.setup, known, Some(source.key)) {
+            if let Some((side, need)) = board.taught() {
+                learned.learn(&board.name, side, source.key, need);
             }
         }
+        one_more();
     }
-    each(&known)
+    let made = sources.iter().map(|source| {
+        let told = |board: &str| source.references.iter().any(|reference| reference == board);
+        let made = estimates(source.samples, source.setup, &learned, Some(source.key), told);
+        one_more();
+        made
+    });
+    made.collect()
 }

@@ -3,7 +3,9 @@
 use crate::stats::places::{Courses, Receiver, locate};
 use crate::units::{Degrees, Metres};
 
-/// How much more likely another place must be, in natural logarithms.
+/// How much more likely another place must be, in natural logarithms. Chosen on whole rehearsals of five forms of walk, one world in
+/// two rough (`a_wrong_station_is_noticed` in the calibration of surveys): at 9 none of 200 true stations was doubted and a station
+/// 20, 40, 60, 100 m off was in 6, 26, 37 and 51 of 100; at 6.5, of 180, one true station was and 9, 35, 49 and 65 of 100.
 const MORE_LIKELY: f64 = 6.5;
 /// Nearer than this the difference is that of positions, metres.
 const LEAST_M: f64 = 20.0;

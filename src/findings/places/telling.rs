@@ -72,7 +72,9 @@ pub fn second_head(role: Role, why_not: Option<NoSecond>) -> String {
         Role::Relay => "A relay",
     };
     match why_not {
-        None => format!("{what}: a shortlist to test by walking; its own links were never measured."),
+        None => format!(
+            "{what}: a shortlist to test by walking; its own links were never measured, and such ranges hold three times in four."
+        ),
         Some(NoSecond::NoLevelIsEnough) => {
             format!("{what}: – (losses that no level explains break the goal wherever it stands).")
         }

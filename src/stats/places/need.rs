@@ -177,6 +177,8 @@ fn background(records: &[Record], half_level: f64, lead: f64, delivery: &Deliver
 
 /// Five half-delivery levels with their weights, from a guess and what arrived and was lost around it.
 ///
+/// Told so, a receiver that was not learned does nearly as well as one known exactly: of chances said 45 in 100, 65 came true against
+/// 62, Brier 0.065 against 0.062 (48 made worlds with buildings and woods); by the levels delivered alone 85 did, Brier 0.086.
 /// Levels are those of site and surroundings: the mean of what was delivered is too high where much was lost.
 fn weighed(
     records: &[Record],

@@ -7,8 +7,10 @@ use super::trend::basis;
 
 /// A relay must itself be served with at least this chance.
 const SERVED: f64 = 0.5;
-/// Standard deviations of the doubt that all ground shares, either way, for an interval that shall hold 95 times in 100.
-const EITHER_WAY: f64 = 1.96;
+/// Standard deviations of the doubt that all ground shares, either way. In 60 made orchards, rough ones, what 290 listed places
+/// newly served lay inside in 75 of 100, and was 18.5 % where 18.4 % was promised: the interval is no 95 % one and must not be
+/// called one. Of 181 relays listed 81 % were themselves in reach, 84 % having been said.
+const EITHER_WAY: f64 = 2.8;
 
 /// What is to be placed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -24,7 +26,7 @@ pub enum Role {
 pub struct Promise {
     /// Expected newly served share of the wanted ground, 0 to 1; for a relay times the chance that it is itself served.
     pub score: f64,
-    /// The same if the trend and the level needed were 1.96 standard deviations worse than thought.
+    /// The same if the trend and the level needed were 2.8 standard deviations worse than thought.
     pub low: f64,
     /// The same if they were as much better.
     pub high: f64,

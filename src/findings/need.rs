@@ -1,4 +1,6 @@
-//! What a board needs, learned at points and in sweeps where no walk shows it.
+//! What a board needs, learned at points where no walk shows it.
+
+use std::collections::BTreeMap;
 
 use super::points::PointRow;
 use super::side::Side;
@@ -10,7 +12,10 @@ use crate::stats::stop_curve::{NoCurve, StopHeard, StopTables};
 use crate::stats::walk::scurve::MeasuredSCurve;
 use crate::survey::sample::Samples;
 
-/// Learns one board's S-curve from its runs at points and its steps of sweeps, each a stop; silences of the station left out.
+/// Learns one board's S-curve from its runs at points, each a stop; silences of the station left out.
+///
+/// All runs at one point are one stop: what disturbs there disturbs them all. Sweeps are left out for the same reason: their
+/// steps stand at one place, whose interference would pass for the limit of the board.
 ///
 /// Nothing is taken over from another board: how much stronger the station hears one board than another says nothing of how
 /// weak a message of the station each still understands, and the level at which half of the exchanges fail has both in it.
@@ -27,18 +32,22 @@ pub fn at_stops(
 ) -> Result<MeasuredSCurve, NoCurve> {
     let weakest = weakest_heard(samples, board, side).ok_or(NoCurve::NoLosses)?;
     let silences = Silences::of(samples, board, side, weakest.max(FALLBACK_DBM));
-    let own = stops.iter().filter(|row| row.board == board);
-    let heard: Vec<StopHeard> = own
-        .map(|row| {
-            let counted = samples.rows[row.rows.clone()].iter().filter(|row| row.counts());
-            let heard: Vec<Heard> = counted
-                .filter(|row| !silences.took(row))
-                .map(|row| side.heard(row))
-                .collect();
-            StopHeard {
-                weight: (independent_fades(&heard, None) / (heard.len() as f64).max(1.0)).min(1.0),
-                cell: Cell::count(heard),
-            }
+    let mut points: BTreeMap<&str, (Vec<Heard>, f64)> = BTreeMap::new();
+    for row in stops.iter().filter(|row| row.board == board && row.activity == "point") {
+        let counted = samples.rows[row.rows.clone()].iter().filter(|row| row.counts());
+        let heard: Vec<Heard> = counted
+            .filter(|row| !silences.took(row))
+            .map(|row| side.heard(row))
+            .collect();
+        let stop = points.entry(&row.point).or_default();
+        stop.1 += independent_fades(&heard, None);
+        stop.0.extend(heard);
+    }
+    let heard: Vec<StopHeard> = points
+        .into_values()
+        .map(|(heard, fades)| StopHeard {
+            weight: (fades / (heard.len() as f64).max(1.0)).min(1.0),
+            cell: Cell::count(heard),
         })
         .collect();
     tables.get_or_insert_default().learn(&heard)

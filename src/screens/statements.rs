@@ -2,7 +2,7 @@
 //! likely.
 //!
 //! ```text
-//!  By count: 82 % proven as held here; about 550 more (55 s) for 95 %.
+//!  By count: 82 % proven here; about 550 more (55 s) for 95 %.
 //!  By level: likely enough to spare.
 //! ```
 //!
@@ -46,7 +46,7 @@ fn said(standing: &Standing, wanted: f64, missing: impl FnOnce(u64) -> String) -
     }
     let proven = match standing.judgement.proven {
         // Rounded down, for it is what is surely met.
-        Some(proven) if proven >= 0.01 => format!("{:.0} % proven as held here", (proven * 100.0).floor()),
+        Some(proven) if proven >= 0.01 => format!("{:.0} % proven here", (proven * 100.0).floor()),
         _ => "nothing proven yet".to_owned(),
     };
     let rest = match standing.judgement.forecast {

@@ -43,7 +43,7 @@ const LEAST_LOST: f64 = 10.0;
 const LOSSY: (usize, f64) = (2, 0.1);
 /// Prior of m in dBm, mean and standard deviation: what boards of this kind are sold with, and room for their meters (common
 /// practice). Without it a patch of interference at the weakest of few stops passes for the limit of the board.
-const M_PRIOR: (f64, f64) = (-92.0, 8.0);
+const M_PRIOR: (f64, f64) = (-92.0, 5.0);
 
 /// The m that tables are made for, dBm; other whole decibels are the same table shifted.
 const BASE_DBM: i32 = -92;
@@ -290,8 +290,8 @@ mod tests {
         };
         let (near, far) = (at(0), at(-7));
         // But for the pull of what boards usually are.
-        assert!((near.curve.m_dbm() - far.curve.m_dbm() - 7.0).abs() < 0.1);
-        assert!((near.m_sd_db() - far.m_sd_db()).abs() < 0.05);
+        assert!((near.curve.m_dbm() - far.curve.m_dbm() - 7.0).abs() < 0.3);
+        assert!((near.m_sd_db() - far.m_sd_db()).abs() < 0.1);
     }
 
     #[test]

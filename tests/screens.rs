@@ -7,6 +7,7 @@ use std::fmt::Write as _;
 use crossterm::event::{KeyCode, KeyEvent, KeyModifiers};
 use farpace::findings::curves::Known;
 use farpace::findings::estimates::estimates;
+use farpace::findings::groundwork::Groundwork;
 use farpace::findings::side::Side;
 use farpace::findings::together::learn::{Source as Figured, figures_of};
 use farpace::findings::together::member::Member;
@@ -1001,7 +1002,7 @@ impl Both {
                         references: &references,
                     })
                     .collect();
-                let made = figures_of(&sources, &Known::default(), |_, _| {});
+                let made = figures_of(&sources, &Known::default(), Groundwork::in_turn, |_, _| {});
                 let members: Vec<Member<'_>> = sources
                     .iter()
                     .zip(&made)

@@ -6,7 +6,7 @@ use std::path::Path;
 use super::bar::Bar;
 use super::in_metres::in_metres;
 use super::whole::{self, Content};
-use super::{assume, known};
+use super::{assume, halves, known};
 use crate::cli::FiguresArgs;
 use crate::findings::boards;
 use crate::findings::curves::Known;
@@ -65,7 +65,9 @@ impl Read {
 pub fn read_quietly(at: &Path, known: &Known) -> anyhow::Result<Read> {
     let mut read = open(at, |_| ())?;
     let source = read.source(&read.name);
-    read.estimates = figures_of(&[source], known, |_, _| {}).pop().unwrap_or_default();
+    read.estimates = figures_of(&[source], known, halves::figures, |_, _| {})
+        .pop()
+        .unwrap_or_default();
     Ok(read)
 }
 
@@ -139,7 +141,7 @@ pub fn figures(args: &FiguresArgs) -> anyhow::Result<()> {
         })
         .collect();
     let sources: Vec<Source<'_>> = all.iter().zip(&keys).map(|(read, key)| read.source(key)).collect();
-    let made = figures_of(&sources, &known, |_, _| {});
+    let made = figures_of(&sources, &known, halves::figures, |_, _| {});
     for (read, made) in all.iter_mut().zip(made) {
         read.estimates = made;
         read.estimates.assume(&wanted, &read.setup);

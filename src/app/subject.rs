@@ -4,8 +4,8 @@ use std::path::{Path, PathBuf};
 
 use sha2::{Digest as _, Sha256};
 
-use super::known;
 use super::whole::{self, Content};
+use super::{halves, known};
 use crate::findings::assumptions::Wanted;
 use crate::findings::curves::Known;
 use crate::findings::estimates::Estimates;
@@ -49,7 +49,7 @@ pub fn read(
             references: &before.references,
         })
         .collect();
-    let made = figures_of(&sources, &Known::default(), |_, _| ());
+    let made = figures_of(&sources, &Known::default(), halves::figures, |_, _| ());
     for (before, made) in read.iter_mut().zip(made) {
         before.subject.estimates = made;
     }

@@ -7,6 +7,7 @@ use std::thread;
 
 use crossbeam_channel::Sender;
 
+use super::halves;
 use crate::findings::curves::Known;
 use crate::findings::together::learn::{Source, figures_of};
 use crate::findings::together::member::Member;
@@ -40,7 +41,7 @@ pub fn compare(surveys: Vec<Taken>, tell: Sender<Arc<Together>>) {
                 references: &survey.references,
             })
             .collect();
-        let found = figures_of(&sources, &Known::default(), |_, _| {});
+        let found = figures_of(&sources, &Known::default(), halves::figures, |_, _| {});
         let members: Vec<Member<'_>> = surveys
             .iter()
             .zip(&found)

@@ -1,27 +1,21 @@
 //! All that takes more than a glance: what each board needs and how far it reaches, each stop, the boards compared, the
 //! sweeps. Made from rows, off the drawing thread while walking; the same for replay, figures and write-up.
 
-use std::collections::BTreeMap;
-
 use super::assumptions::{Assumed, Wanted};
-use super::boards::{self, Boards};
+use super::boards::Boards;
 use super::curves::Known;
 use super::grid::Grid;
-use super::need::at_stops;
-use super::places::{NoPlaces, Places, places};
-use super::points::{PointRow, points};
-use super::reach::{NoReach, Reach, reach};
+use super::groundwork::Groundwork;
+use super::places::{NoPlaces, Places};
+use super::points::PointRow;
+use super::reach::{NoReach, Reach};
 use super::side::Side;
-use super::stop::{Gauge, StopFigures, USUAL_INTERFERENCE};
-use super::sweeps::{self, Sweep};
-use crate::stats::burst::{BurstMemory, Outcomes};
+use super::stop::StopFigures;
+use super::sweeps::Sweep;
 use crate::stats::stop_curve::NoCurve;
 use crate::stats::walk::scurve::MeasuredSCurve;
-use crate::survey::sample::{Activity, Sample, Samples};
+use crate::survey::sample::Samples;
 use crate::survey::setup::Setup;
-
-/// How many of the last exchanges stand for "here" while walking.
-const HERE: usize = 60;
 
 /// All that takes more than a glance.
 #[derive(Clone, Debug, Default)]
@@ -120,58 +114,7 @@ impl Estimates {
     }
 }
 
-/// Makes what is known of each board, in the order they were first heard.
-///
-/// `stops`: the runs at points and steps of sweeps; the rest as for [`estimates`].
-fn board_figures(
-    samples: &Samples,
-    setup: &Setup,
-    known: &Known,
-    survey: Option<&str>,
-    told: impl Fn(&str) -> bool,
-    stops: &[PointRow],
-) -> Vec<BoardFigures> {
-    let mut names: Vec<&str> = Vec::new();
-    let mut tally: BTreeMap<&str, (u64, u64)> = BTreeMap::new();
-    for row in samples.rows.iter().filter(|row| row.counts()) {
-        let name = samples.board(row);
-        let count = tally.entry(name).or_insert_with(|| {
-            names.push(name);
-            (0, 0)
-        });
-        count.0 += 1;
-        count.1 += u64::from(row.delivered());
-    }
-    let reference = boards::reference(setup, told, &names);
-    let mut tables = None;
-    let made = names.into_iter().map(|name| {
-        let side = Side::of(samples, name);
-        let reach = side.map(|side| {
-            let mut reach = reach(samples, setup, name, known.curve(name, side, survey), side);
-            if reach.need.is_none() {
-                reach.learn_at_points(at_stops(samples, stops, name, side, &mut tables));
-            }
-            reach
-        });
-        let (exchanges, delivered) = tally.get(name).copied().unwrap_or_default();
-        BoardFigures {
-            name: name.to_owned(),
-            reference: reference == Some(name),
-            exchanges,
-            delivered,
-            side,
-            reach,
-        }
-    });
-    made.collect()
-}
-
-/// Makes of each board what [`estimates`] would, and no more: enough to know what the survey teaches.
-pub fn boards_alone(samples: &Samples, setup: &Setup, known: &Known, survey: Option<&str>) -> Vec<BoardFigures> {
-    board_figures(samples, setup, known, survey, |_| false, &points(samples, setup))
-}
-
-/// Makes them.
+/// Makes them, one half after the other.
 ///
 /// `known`: what earlier surveys taught about boards; `survey` is this one's name among them. `told`: whether a board's own
 /// hello calls it the reference.
@@ -182,56 +125,7 @@ pub fn estimates(
     survey: Option<&str>,
     told: impl Fn(&str) -> bool,
 ) -> Estimates {
-    let stops = points(samples, setup);
-    let mut found = Estimates {
-        rows: samples.rows.len(),
-        boards: board_figures(samples, setup, known, survey, told, &stops),
-        ..Estimates::default()
-    };
-    let mut gauges: BTreeMap<String, Gauge> = BTreeMap::new();
-    let mut there: BTreeMap<String, Gauge> = BTreeMap::new();
-    for board in &found.boards {
-        let (Some(side), Some(reach)) = (board.side, &board.reach) else {
-            continue;
-        };
-        let gauge = |side, need| Gauge::new(samples, &board.name, side, need, reach.interference());
-        if let Some(gauge) = gauge(side, reach.need) {
-            gauges.insert(board.name.clone(), gauge);
-        }
-        let need = if side == Side::There { reach.need } else { None };
-        if let Some(gauge) = gauge(Side::There, need) {
-            there.insert(board.name.clone(), gauge);
-        }
-    }
-    let reference = found.boards.iter().find(|board| board.reference);
-    let reference = reference.map(|board| board.name.clone());
-    let interference = |name: &str| {
-        let board = found.boards.iter().find(|board| board.name == name);
-        board
-            .and_then(|board| board.reach.as_ref()?.interference())
-            .unwrap_or(USUAL_INTERFERENCE)
-    };
-    found.sweeps = sweeps::sweeps(samples, |name| {
-        let gauge = gauges.get(name)?;
-        Some((gauge.side, gauge.model().curve(), interference(name)))
-    });
-    let mut memory = BurstMemory::default();
-    for row in stops {
-        let rows = &samples.rows[row.rows.clone()];
-        memory.add(&outcomes(rows));
-        // A board whose levels nobody ever read has counts all the same.
-        let gauge = gauges.get(&row.board);
-        let figures = gauge.map_or_else(StopFigures::default, |gauge| gauge.weigh(samples, rows, &memory));
-        found.points.push((row, figures));
-    }
-    if let Some(reference) = &reference {
-        let read = found.points.iter().filter(|(row, _)| gauges.contains_key(&row.board));
-        let rows: Vec<PointRow> = read.map(|(row, _)| row.clone()).collect();
-        found.comparison = boards::boards(samples, &rows, reference, &there);
-    }
-    found.here = here(samples, &gauges, &memory);
-    found.places = where_to(samples, setup, &found.boards);
-    found
+    Groundwork::of(samples, setup, known, survey, told).in_turn()
 }
 
 impl Estimates {
@@ -247,46 +141,4 @@ impl Estimates {
         let under = places.under(assumed);
         self.places = Some(under.map_err(NoPlaces::Goal));
     }
-}
-
-/// The map of places, for the board that most exchanges of walks are from; `None` before any board was heard.
-fn where_to(samples: &Samples, setup: &Setup, boards: &[BoardFigures]) -> Option<Result<Places, NoPlaces>> {
-    let walked = |board: &&BoardFigures| {
-        let own = samples.rows.iter().filter(|row| row.counts() && row.place.is_some());
-        own.filter(|row| samples.board(row) == board.name && !matches!(row.activity, Activity::Sweep { .. }))
-            .count()
-    };
-    let reached = boards.iter().filter(|board| board.reach.is_some()).max_by_key(walked);
-    if let Some(reach) = reached.and_then(|board| board.reach.as_ref()) {
-        return Some(places(samples, setup, reach));
-    }
-    let most = boards.iter().max_by_key(walked)?;
-    if most.delivered > 0 {
-        return Some(Err(NoPlaces::NoLevels));
-    }
-    // Nothing was ever answered: that the ground is dead can be said without a level.
-    let reach = reach(samples, setup, &most.name, None, Side::There);
-    Some(places(samples, setup, &reach))
-}
-
-fn outcomes(rows: &[Sample]) -> Outcomes {
-    rows.iter().filter(|row| row.counts()).map(Sample::delivered).collect()
-}
-
-/// The run that is going on; walking, only its last exchanges: a walker has left the ones before behind.
-fn here(samples: &Samples, gauges: &BTreeMap<String, Gauge>, memory: &BurstMemory) -> Option<StopFigures> {
-    let last = samples.rows.last()?;
-    let step = |row: &Sample| match row.activity {
-        Activity::Sweep { step, .. } => step,
-        Activity::Walk | Activity::Point(_) => 0,
-    };
-    let mut from = samples.rows.len();
-    while from > 0 && samples.rows[from - 1].run == last.run && step(&samples.rows[from - 1]) == step(last) {
-        from -= 1;
-        if last.activity == Activity::Walk && samples.rows.len() - from >= HERE {
-            break;
-        }
-    }
-    let gauge = gauges.get(samples.board(last))?;
-    Some(gauge.weigh(samples, &samples.rows[from..], memory))
 }

@@ -7,7 +7,7 @@
 //! [`curves`] (what boards need), [`need`] (the same learned at points), [`reach`] (how far they go), [`stop`] (level, margin,
 //! losses), [`grid`] (which board was measured where, and what is missing), [`boards`] (compared), [`sweeps`] (turned),
 //! [`places`] (where a node can go), [`assumptions`] (what node that is), [`by_distance`] (rings about the station), and all
-//! of it together, [`estimates`]; several surveys of the same ground, [`together`]; last how it is said: [`words`],
+//! of it together, [`estimates`], made in two halves ([`groundwork`]); several surveys of the same ground, [`together`]; last how it is said: [`words`],
 //! [`sweep_words`], [`table`], [`json`].
 
 pub mod plan;
@@ -38,6 +38,7 @@ pub mod stop;
 pub mod sweeps;
 
 pub mod estimates;
+pub mod groundwork;
 pub mod together;
 
 pub mod json;

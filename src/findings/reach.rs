@@ -115,9 +115,8 @@ pub fn walked(
     );
     let silences = Silences::of(samples, board, side, half_level_dbm);
     let rows: Vec<&Sample> = samples
-        .rows
-        .iter()
-        .filter(|row| row.counts() && row.activity == Activity::Walk && samples.board(row) == board)
+        .counted(board)
+        .filter(|row| row.activity == Activity::Walk)
         .filter(|row| row.place.is_some() && !silences.took(row))
         .collect();
     without_pauses(samples, rows)

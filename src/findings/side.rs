@@ -16,14 +16,11 @@ pub enum Side {
 impl Side {
     /// The end with more readings of a board; the station where both have as many.
     pub fn of(samples: &Samples, board: &str) -> Option<Self> {
-        let rows = || {
-            samples
-                .rows
-                .iter()
-                .filter(|row| row.counts() && samples.board(row) == board)
-        };
-        let here = rows().filter(|row| row.here().is_some()).count();
-        let there = rows().filter(|row| row.there().is_some()).count();
+        let (mut here, mut there) = (0_usize, 0_usize);
+        for row in samples.counted(board) {
+            here += usize::from(row.here().is_some());
+            there += usize::from(row.there().is_some());
+        }
         match (here, there) {
             (0, 0) => None,
             _ if there >= here => Some(Self::There),

@@ -12,8 +12,7 @@ pub struct Silences(Vec<(Elapsed, Elapsed)>);
 impl Silences {
     /// Finds them among a board's rows that count; `half_level_dbm` is the level at which it delivers half.
     pub fn of(samples: &Samples, board: &str, side: Side, half_level_dbm: f64) -> Self {
-        let own = |row: &&Sample| row.counts() && samples.board(row) == board;
-        Self::among(samples.rows.iter().filter(own), side, half_level_dbm)
+        Self::among(samples.counted(board), side, half_level_dbm)
     }
 
     /// Finds them among some rows of one board, in order of time.

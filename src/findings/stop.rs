@@ -208,13 +208,9 @@ fn width(level: &Level) -> Option<f64> {
 
 /// The weakest fiftieth of a board's readings, dBm; `None` where it lost fewer than ten messages, or one in a hundred.
 pub(super) fn weakest_heard(samples: &Samples, board: &str, side: Side) -> Option<f64> {
-    let counted = samples
-        .rows
-        .iter()
-        .filter(|row| row.counts() && samples.board(row) == board);
     let mut lost = 0;
     let mut levels = Vec::new();
-    for row in counted {
+    for row in samples.counted(board) {
         lost += usize::from(!row.delivered());
         levels.extend(side.level(row).map(f64::from));
     }

@@ -19,8 +19,15 @@ use crate::survey::setup::Setup;
 pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimates, private: bool) -> String {
     let mut out = String::new();
     let title = if setup.title.is_empty() { name } else { &setup.title };
-    let counted = samples.rows.iter().filter(|row| row.counts());
-    let (count, delivered) = (counted.clone().count(), counted.filter(|row| row.delivered()).count());
+    let (mut count, mut delivered) = (0_usize, 0_usize);
+    let mut reasons = [0_usize; Excluded::ALL.len()];
+    for row in &samples.rows {
+        count += usize::from(row.counts());
+        delivered += usize::from(row.counts() && row.delivered());
+        if let Some(at) = Excluded::ALL.iter().position(|reason| row.excluded == Some(*reason)) {
+            reasons[at] += 1;
+        }
+    }
     let _ = writeln!(out, "{title}");
     let _ = writeln!(
         out,
@@ -29,12 +36,7 @@ pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimate
     );
     let excluded: Vec<String> = Excluded::ALL
         .iter()
-        .map(|reason| {
-            (
-                reason,
-                samples.rows.iter().filter(|row| row.excluded == Some(*reason)).count(),
-            )
-        })
+        .zip(reasons)
         .filter(|(_, count)| *count > 0)
         .map(|(reason, count)| format!("{count} {}", reason.word()))
         .collect();

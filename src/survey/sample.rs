@@ -176,6 +176,14 @@ impl Samples {
         &self.boots[sample.boot as usize].board
     }
 
+    /// The rows of a board that count, in order of time.
+    pub fn counted<'a>(&'a self, board: &str) -> impl Iterator<Item = &'a Sample> + use<'a> {
+        // Names are compared once a boot, not once a row.
+        let own: Vec<bool> = self.boots.iter().map(|boot| boot.board == board).collect();
+        let counts = move |row: &&Sample| row.counts() && own.get(row.boot as usize) == Some(&true);
+        self.rows.iter().filter(counts)
+    }
+
     /// The name of the point or sweep of a row.
     pub fn point(&self, sample: &Sample) -> Option<&str> {
         sample

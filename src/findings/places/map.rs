@@ -127,15 +127,17 @@ pub enum NoPlaces {
 pub fn places(samples: &Samples, setup: &Setup, reach: &Reach) -> Result<Places, NoPlaces> {
     let station = setup.station.position.ok_or(NoPlaces::NoStation)?;
     let plane = LocalPlane::about(station);
-    let exchanges = exchanges(samples, &plane, &reach.board, reach.side);
+    let mut exchanges = exchanges(samples, &plane, &reach.board, reach.side);
     if exchanges.is_empty() {
         return Err(NoPlaces::Empty(Empty::NoExchanges));
     }
     // Where the need is not known, a usual board's stands for it, or the weakest level heard where that is lower still; what is
     // called strong, and a silence abrupt, goes by the higher of the two.
-    let weakest = weakest_delivered(&exchanges).unwrap_or(FALLBACK_DBM);
     let (guess, cautious) = reach.need.map_or_else(
-        || (weakest.min(FALLBACK_DBM), weakest.max(FALLBACK_DBM)),
+        || {
+            let weakest = weakest_delivered(&exchanges).unwrap_or(FALLBACK_DBM);
+            (weakest.min(FALLBACK_DBM), weakest.max(FALLBACK_DBM))
+        },
         |need| (need.curve.m_dbm(), need.curve.m_dbm()),
     );
     let receiver = Receiver {
@@ -151,12 +153,12 @@ pub fn places(samples: &Samples, setup: &Setup, reach: &Reach) -> Result<Places,
             .iter()
             .any(|silence| (silence.first..silence.past).contains(&index))
     };
-    let kept: Vec<Exchange> = exchanges
-        .iter()
-        .enumerate()
-        .filter(|(index, _)| !silent(*index))
-        .map(|(_, exchange)| *exchange)
-        .collect();
+    let mut index = 0;
+    exchanges.retain(|_| {
+        index += 1;
+        !silent(index - 1)
+    });
+    let kept = exchanges;
     let doubt = station::doubt(&Courses::gather(kept.iter()), guess);
     let model = Model::build(&bin(&kept, (0.0, 0.0)), (0.0, 0.0), receiver).map_err(NoPlaces::Empty)?;
     let need = model.need(goal.share(), &sensitivity(reach, guess, cautious));

@@ -10,11 +10,10 @@ const AROUND_M: f64 = 40.0;
 
 /// Exchanges of one board that count and have a place, save those of sweeps, where the board was held otherwise.
 pub fn exchanges(samples: &Samples, plane: &LocalPlane, board: &str, side: Side) -> Vec<Exchange> {
-    let usable =
-        |row: &&Sample| row.counts() && !matches!(row.activity, Activity::Sweep { .. }) && samples.board(row) == board;
+    let usable = |row: &&Sample| !matches!(row.activity, Activity::Sweep { .. });
     let mut exchanges: Vec<Exchange> = Vec::new();
     let mut facts_before = None;
-    for row in samples.rows.iter().filter(usable) {
+    for row in samples.counted(board).filter(usable) {
         let Some(place) = row.place else { continue };
         let offset = plane.offset(place.position);
         let facts = samples.facts(&place);

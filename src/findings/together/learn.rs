@@ -1,7 +1,8 @@
 //! Figures of several surveys, each told beforehand what the others taught of its boards.
 
 use crate::findings::curves::Known;
-use crate::findings::estimates::{Estimates, boards_alone, estimates};
+use crate::findings::estimates::Estimates;
+use crate::findings::groundwork::Groundwork;
 use crate::survey::sample::Samples;
 use crate::survey::setup::Setup;
 
@@ -18,9 +19,22 @@ pub struct Source<'a> {
     pub references: &'a [String],
 }
 
+impl<'a> Source<'a> {
+    fn groundwork(&self, known: &Known) -> Groundwork<'a> {
+        let told = |board: &str| self.references.iter().any(|reference| reference == board);
+        Groundwork::of(self.samples, self.setup, known, Some(self.key), told)
+    }
+}
+
 /// Makes the figures of every survey; `step` is told how many of how many are done. What is learned comes from these surveys
 /// and from `known` alone, so that the same surveys give the same figures in table, screen and write-up.
-pub fn figures_of(sources: &[Source<'_>], known: &Known, mut step: impl FnMut(usize, usize)) -> Vec<Estimates> {
+/// `make` makes the figures of what each rests on: both halves, one after the other or each on a thread of its own.
+pub fn figures_of(
+    sources: &[Source<'_>],
+    known: &Known,
+    make: impl Fn(Groundwork<'_>) -> Estimates,
+    mut step: impl FnMut(usize, usize),
+) -> Vec<Estimates> {
     let several = sources.len() > 1;
     let total = sources.len() * if several { 2 } else { 1 };
     let mut done = 0;
@@ -30,7 +44,7 @@ pub fn figures_of(sources: &[Source<'_>], known: &Known, mut step: impl FnMut(us
     };
     let mut learned = known.clone();
     for source in sources.iter().filter(|_| several) {
-        for board in boards_alone(source.samples, source.setup, known, Some(source.key)) {
+        for board in source.groundwork(known).boards() {
             if let Some((side, need)) = board.taught() {
                 learned.learn(&board.name, side, source.key, need);
             }
@@ -38,8 +52,7 @@ pub fn figures_of(sources: &[Source<'_>], known: &Known, mut step: impl FnMut(us
         one_more();
     }
     let made = sources.iter().map(|source| {
-        let told = |board: &str| source.references.iter().any(|reference| reference == board);
-        let made = estimates(source.samples, source.setup, &learned, Some(source.key), told);
+        let made = make(source.groundwork(&learned));
         one_more();
         made
     });

@@ -29,11 +29,9 @@ pub fn letter(index: usize) -> char {
 
 impl<'a> Member<'a> {
     /// Exchanges of a board that count and have a place, save those of sweeps, where the board was held otherwise.
-    pub fn placed(self, board: &'a str) -> impl Iterator<Item = &'a Sample> {
-        self.samples.rows.iter().filter(move |row| {
-            let swept = matches!(row.activity, Activity::Sweep { .. });
-            row.counts() && !swept && row.place.is_some() && self.samples.board(row) == board
-        })
+    pub fn placed(self, board: &str) -> impl Iterator<Item = &'a Sample> + use<'a> {
+        let own = self.samples.counted(board);
+        own.filter(|row| row.place.is_some() && !matches!(row.activity, Activity::Sweep { .. }))
     }
 
     /// How well its positions are known: the mean of what the receiver said, one sigma per axis in metres.

@@ -77,7 +77,7 @@ impl BoardFigures {
                     _ => String::new(),
                 };
                 Some(format!(
-                    "what {} needs is not known: {why}walk out with it in front of you until messages get lost, then back",
+                    "what {} needs is not known: {why}measure it at points where messages get lost, or walk out with it in front of you until they do, then back",
                     self.name
                 ))
             }

@@ -28,7 +28,7 @@ pub enum NoCurve {
     #[error("it lost hardly a message at any point")]
     NoLosses,
     /// Fewer than two stops lost more than a tenth: one place may have a trouble of its own.
-    #[error("it lost messages at one point only")]
+    #[error("it lost more than a tenth at fewer than two points")]
     OnePlace,
     /// The losses may be the board's limit or something else.
     #[error("the losses at its points do not tell its limit from interference")]

@@ -27,7 +27,7 @@ pub struct Scenario {
 }
 
 /// The names, the shortest introduction first.
-pub const NAMES: [&str; 5] = ["first-look", "walk", "boards", "sweep", "trouble"];
+pub const NAMES: [&str; 6] = ["first-look", "walk", "boards", "sweep", "two-turned", "trouble"];
 
 /// Sixteenth of May 2026, 09:12:00 UTC: an invented dry morning.
 pub const MORNING: UtcMs = UtcMs(1_778_922_720_000);
@@ -39,6 +39,7 @@ pub fn named(name: &str) -> Option<Scenario> {
         "walk" => Some(scenes::walk::scene()),
         "boards" => Some(scenes::boards::scene()),
         "sweep" => Some(scenes::sweep::scene()),
+        "two-turned" => Some(scenes::two_turned::scene()),
         "trouble" => Some(scenes::trouble::scene()),
         _ => None,
     }

@@ -498,6 +498,48 @@ fn a_board_that_starts_anew_in_mid_sweep_makes_one_sweep() {
 }
 
 #[test]
+fn a_sweep_goes_on_in_a_survey_that_goes_on() {
+    let walk = Walk::new()
+        .hello("fern", 7)
+        .go(20, 1.0)
+        .with_gain(lobe)
+        .keys("s<right> ")
+        .steps(6);
+    let mut walk = walk;
+    walk.line(Source::Surveyor, "finish");
+    let mut walk = walk
+        .with_node(false)
+        .go(30, 0.0)
+        .with_node(true)
+        .hello("fern", 8)
+        .go(2, 0.0);
+    let page = walk.page(80, 24);
+    assert!(page.contains("step 7 of 13"), "{page}");
+    let mut walk = walk.steps(7).reckon();
+    let page = walk.page(140, 40);
+    assert!(
+        page.contains("All turns are done") && page.contains("12 different turns"),
+        "{page}"
+    );
+}
+
+#[test]
+fn a_sweep_that_hears_nothing_says_so() {
+    let walk = Walk::new()
+        .hello("fern", 7)
+        .go(20, 1.0)
+        .with_gain(|_| -60.0)
+        .keys("s ")
+        .steps(9)
+        .reckon();
+    let mut walk = walk;
+    let page = walk.page(80, 24);
+    assert!(page.contains("nothing was heard at any turn"), "{page}");
+    let mut walk = walk.keys("vvv");
+    assert!(walk.page(36, 16).contains('▼'));
+}
+
+#[test]
 fn a_step_is_repeated_and_another_skipped() {
     let walk = Walk::new().hello("fern", 7).go(20, 1.0).keys("s  ").go(5, 0.0);
     let mut walk = walk.keys("r");
@@ -778,7 +820,15 @@ fn no_size_panics_in_any_state() {
             .go(3, 0.0)
             .keys("vvvvv"),
     ];
-    for mut walk in states {
+    let swept = Walk::new()
+        .hello("fern", 7)
+        .go(12, 1.3)
+        .with_gain(lobe)
+        .keys("s ")
+        .steps(9)
+        .keys(" s<down><right> ");
+    let swept = swept.steps(4).reckon().keys("ovvv<down><down>");
+    for mut walk in states.into_iter().chain([swept]) {
         for width in 0..60 {
             for height in 0..30 {
                 walk.page(width, height);

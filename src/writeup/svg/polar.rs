@@ -20,6 +20,8 @@ const OVERSHOOT: f64 = 1.12;
 const CAP: f64 = 4.0;
 /// Depth of the plot, dB, at least and at most.
 const DEPTHS_DB: (f64, f64) = (10.0, 40.0);
+/// Bars of sweeps laid over each other stand so many degrees apart, that none hides another.
+const ASIDE_DEG: f64 = 2.4;
 /// At most so many sweeps are laid over each other.
 pub const MOST_OVERLAID: usize = 4;
 
@@ -181,7 +183,40 @@ fn draw_step(canvas: &mut Canvas, rings: &Rings, step: &StepLevel) {
     }
 }
 
-/// Lays up to [`MOST_OVERLAID`] sweeps over each other, told apart by dashes.
+/// Adds the sign of a sweep laid over others: a disc, a square, a diamond, a triangle.
+fn sign(path: &mut Path, of: usize, at: (f64, f64)) {
+    match of {
+        0 => path.dot(at, 4.0),
+        1 => path.shape(at, &[(-3.8, -3.8), (3.8, -3.8), (3.8, 3.8), (-3.8, 3.8)]),
+        2 => path.shape(at, &[(0.0, -5.4), (5.4, 0.0), (0.0, 5.4), (-5.4, 0.0)]),
+        _ => path.shape(at, &[(0.0, -5.2), (5.0, 3.8), (-5.0, 3.8)]),
+    }
+}
+
+/// Draws the steps of one of several sweeps with their intervals, a little beside the turn; a step that heard nothing has
+/// its sign at the highest level it may have, and dots from there to the centre.
+fn draw_steps_beside(canvas: &mut Canvas, rings: &Rings, sweep: &Sweep, of: usize, style: &str, aside_deg: f64) {
+    let mut marks = Path::default();
+    for step in &sweep.figures.steps {
+        let turn_deg = step.turn_deg + aside_deg;
+        match &step.level {
+            Printed::Value(level) => {
+                let (low, high) = (level.low, level.high.unwrap_or(level.value));
+                canvas.line(style, rings.at(turn_deg, low), rings.at(turn_deg, high));
+                sign(&mut marks, of, rings.at(turn_deg, level.value));
+            }
+            Printed::AtMost { high, .. } => {
+                let from = rings.at(turn_deg, *high);
+                canvas.line("f-ne", from, CENTRE);
+                sign(&mut marks, of, from);
+            }
+            Printed::AtLeast { .. } | Printed::NotPrinted(_) => {}
+        }
+    }
+    canvas.path(style, &marks);
+}
+
+/// Lays up to [`MOST_OVERLAID`] sweeps over each other, told apart by dashes and by the signs of their steps.
 pub fn overlay(name: &str, sweeps: &[&Sweep]) -> Option<Figure> {
     let drawn: Vec<&Sweep> = sweeps
         .iter()
@@ -196,9 +231,12 @@ pub fn overlay(name: &str, sweeps: &[&Sweep]) -> Option<Figure> {
     let mut canvas = Canvas::new(WIDTH, 474.0 + 21.0 * drawn.len() as f64);
     grid(&mut canvas, &rings);
     let mut entries = Vec::new();
-    for (style, sweep) in ["f-s0", "f-s1", "f-s2", "f-s3"].into_iter().zip(&drawn) {
+    let styles = [("f-s0", "f-b0"), ("f-s1", "f-b1"), ("f-s2", "f-b2"), ("f-s3", "f-b3")];
+    for (index, ((style, of_steps), sweep)) in styles.into_iter().zip(&drawn).enumerate() {
         if let Ok(pattern) = &sweep.figures.pattern {
             curve(&mut canvas, &rings, &pattern.level_dbm, style);
+            let aside_deg = (index as f64 - (drawn.len() - 1) as f64 / 2.0) * ASIDE_DEG;
+            draw_steps_beside(&mut canvas, &rings, sweep, index, of_steps, aside_deg);
             entries.push((Sample::Line(style), label(sweep)));
         }
     }
@@ -209,6 +247,9 @@ pub fn overlay(name: &str, sweeps: &[&Sweep]) -> Option<Figure> {
             WIDTH,
             std::slice::from_ref(entry),
         );
+        let mut mark = Path::default();
+        sign(&mut mark, row, (22.0, 486.0 + 21.0 * row as f64));
+        canvas.path(styles[row].1, &mark);
     }
     let listed: Vec<String> = drawn
         .iter()
@@ -218,13 +259,13 @@ pub fn overlay(name: &str, sweeps: &[&Sweep]) -> Option<Figure> {
         name: name.to_owned(),
         title: "Sweeps laid over each other".to_owned(),
         alt: format!(
-            "Fitted patterns of {} sweeps on the same rings, down to {} dB below the strongest of all, {} dBm. {}",
+            "Fitted patterns of {} sweeps, and their steps with 95 % intervals, on the same rings, down to {} dB below the strongest of all, {} dBm. {}",
             drawn.len(),
             words::minus(rings.depth_db, 0),
             words::minus(rings.strongest_dbm, 0),
             listed.join(" ")
         ),
-        caption: "Levels are each sweep's own: those of boards heard at different points or by different receivers compare in shape only.".to_owned(),
+        caption: "Lines are fitted patterns, bars the 95 % intervals of steps, drawn a little beside their turn so that none hides another. Levels are each sweep's own: those of boards heard at different points or by different receivers compare in shape only.".to_owned(),
     }))
 }
 

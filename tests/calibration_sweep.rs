@@ -232,7 +232,7 @@ fn analysed(model: &SweepModel, shape: Shape, frozen_k_db: f64, turns: u32) -> V
         let half = SEEDS / 2;
         let later = scope.spawn(move || (half..SEEDS).map(of).collect::<Vec<_>>());
         let mut all: Vec<SweepFigures> = (0..half).map(of).collect();
-        all.extend(later.join().unwrap());
+        all.extend(later.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic)));
         all
     })
 }

@@ -44,6 +44,8 @@ struct Walk {
     n: u64,
     east_m: f64,
     gps: bool,
+    /// How far off the receiver thinks it is, metres east.
+    gps_off_m: f64,
     /// Whether the receiver says how fast it moves.
     tells_speed: bool,
     node: bool,
@@ -85,6 +87,7 @@ impl Walk {
             n: 0,
             east_m: 8.0,
             gps: true,
+            gps_off_m: 0.0,
             tells_speed: false,
             node: true,
             lost_every: 0,
@@ -154,7 +157,7 @@ impl Walk {
 
     fn fix(&mut self) {
         let seconds = BEGINS / 1000 % 86_400 + self.at_s.floor() as i64;
-        let lon = STATION.1 + self.east_m / (111_320.0 * STATION.0.to_radians().cos());
+        let lon = STATION.1 + (self.east_m + self.gps_off_m) / (111_320.0 * STATION.0.to_radians().cos());
         let minutes = |degrees: f64| (degrees.abs().floor(), degrees.abs().fract() * 60.0);
         let ((lat_d, lat_m), (lon_d, lon_m)) = (minutes(STATION.0), minutes(lon));
         let body = format!(
@@ -499,6 +502,80 @@ fn a_board_that_starts_anew_in_mid_sweep_makes_one_sweep() {
 }
 
 #[test]
+fn a_sweep_goes_on_in_a_survey_that_goes_on() {
+    let walk = Walk::new()
+        .hello("fern", 7)
+        .go(20, 1.0)
+        .with_gain(lobe)
+        .keys("s<right> ")
+        .steps(6);
+    let mut walk = walk;
+    walk.line(Source::Surveyor, "finish");
+    let mut walk = walk
+        .with_node(false)
+        .go(30, 0.0)
+        .with_node(true)
+        .hello("fern", 8)
+        .go(2, 0.0);
+    let page = walk.page(80, 24);
+    assert!(page.contains("step 7 of 13"), "{page}");
+    let mut walk = walk.steps(7).reckon();
+    let page = walk.page(140, 40);
+    assert!(
+        page.contains("All turns are done") && page.contains("12 different turns"),
+        "{page}"
+    );
+}
+
+#[test]
+fn a_sweep_while_the_gps_wanders_or_is_lost_gives_its_pattern_and_says_so() {
+    let begun = || {
+        Walk::new()
+            .hello("fern", 7)
+            .go(20, 1.0)
+            .with_gain(lobe)
+            .keys("s<right> ")
+            .steps(4)
+    };
+    let read = |walk: Walk| walk.reckon().keys(" ").go(1, 0.0).reckon().keys("vvv").page(140, 40);
+    let still = read(begun().steps(9));
+    assert!(
+        still.contains("Strongest with the mark at 240°") && !still.contains("position"),
+        "{still}"
+    );
+    let mut wandering = begun();
+    for step in 0..9 {
+        wandering.gps_off_m = 6.0 * f64::from(step);
+        wandering = wandering.steps(1);
+    }
+    let page = read(wandering);
+    assert!(page.contains("Strongest with the mark at 240°"), "{page}");
+    assert!(page.contains("Its positions wander by up to"), "{page}");
+    let page = read(begun().with_gps(false).steps(9));
+    assert!(page.contains("Strongest with the mark at 240°"), "{page}");
+    assert!(
+        page.contains("Only ") && page.contains(" exchanges have a position"),
+        "{page}"
+    );
+}
+
+#[test]
+fn a_sweep_that_hears_nothing_says_so() {
+    let walk = Walk::new()
+        .hello("fern", 7)
+        .go(20, 1.0)
+        .with_gain(|_| -60.0)
+        .keys("s ")
+        .steps(9)
+        .reckon();
+    let mut walk = walk;
+    let page = walk.page(80, 24);
+    assert!(page.contains("nothing was heard at any turn"), "{page}");
+    let mut walk = walk.keys("vvv");
+    assert!(walk.page(36, 16).contains('▼'));
+}
+
+#[test]
 fn a_step_is_repeated_and_another_skipped() {
     let walk = Walk::new().hello("fern", 7).go(20, 1.0).keys("s  ").go(5, 0.0);
     let mut walk = walk.keys("r");
@@ -779,7 +856,15 @@ fn no_size_panics_in_any_state() {
             .go(3, 0.0)
             .keys("vvvvv"),
     ];
-    for mut walk in states {
+    let swept = Walk::new()
+        .hello("fern", 7)
+        .go(12, 1.3)
+        .with_gain(lobe)
+        .keys("s ")
+        .steps(9)
+        .keys(" s<down><right> ");
+    let swept = swept.steps(4).reckon().keys("ovvv<down><down>");
+    for mut walk in states.into_iter().chain([swept]) {
         for width in 0..60 {
             for height in 0..30 {
                 walk.page(width, height);

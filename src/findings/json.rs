@@ -61,6 +61,7 @@ pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimate
         "sweeps_compared": sweeps::pairs(&estimates.sweeps).iter().map(|pair| json!({
             "first": pair.first,
             "second": pair.second,
+            "apart_m": pair.apart_m,
             "mean_db": printed(&pair.comparison.mean_db),
             "turns": pair.comparison.turns.iter().map(|turn| json!({
                 "turn_deg": turn.turn_deg,
@@ -397,6 +398,9 @@ fn sweep(sweep: &Sweep) -> Value {
         "run": sweep.run,
         "begin_utc": sweep.begin.rfc3339(),
         "distance_m": sweep.distance_m,
+        "with_position": sweep.whereabouts.placed,
+        "farthest_step_m": sweep.whereabouts.farthest_step_m,
+        "caution": sweep.whereabouts.caution(),
         "directional": directional,
         "directional_p": p,
         "strongest": arc(&figures.strongest),

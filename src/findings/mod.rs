@@ -5,7 +5,8 @@
 //! wrong with the gear), [`losses`] (why the last messages were lost), [`answer`] (can a node go here?); then what takes a
 //! fit: [`side`] (whose levels), [`movement`] (how far a board moved), [`silences`] (when the station did not answer),
 //! [`curves`] (what boards need), [`need`] (the same learned at points), [`reach`] (how far they go), [`stop`] (level, margin,
-//! losses), [`grid`] (which board was measured where, and what is missing), [`boards`] (compared), [`sweeps`] (turned),
+//! losses), [`grid`] (which board was measured where, and what is missing), [`boards`] (compared), [`sweeps`] (turned; [`whereabouts`]
+//! says where),
 //! [`places`] (where a node can go), [`assumptions`] (what node that is), [`by_distance`] (rings about the station), and all
 //! of it together, [`estimates`], made in two halves ([`groundwork`]); several surveys of the same ground, [`together`]; last how it is said: [`words`],
 //! [`sweep_words`], [`table`], [`json`].
@@ -36,6 +37,7 @@ pub mod places;
 pub mod reach;
 pub mod stop;
 pub mod sweeps;
+pub mod whereabouts;
 
 pub mod estimates;
 pub mod groundwork;

@@ -32,6 +32,7 @@ pub fn sentences(sweep: &Sweep) -> Vec<String> {
     if let Err(why) = figures.closure {
         said.push(format!("Whether it closes is not known: {why}."));
     }
+    said.extend(sweep.whereabouts.caution());
     said.push(advice(sweep));
     said
 }
@@ -94,8 +95,8 @@ fn front_to_back(ratio: &Printed<Estimate>) -> Option<String> {
     match ratio {
         Printed::Value(ratio) => Some(format!("Front to back {}.", interval(ratio, " dB"))),
         Printed::AtLeast { low, .. } => Some(format!("Front to back at least {} dB.", words::minus(*low, 0))),
-        Printed::AtMost { high, .. } => Some(format!("Front to back at most {} dB.", words::minus(*high, 0))),
-        Printed::NotPrinted(_) => None,
+        // No turn is farther below another than the null: that has been said.
+        Printed::AtMost { .. } | Printed::NotPrinted(_) => None,
     }
 }
 
@@ -174,11 +175,20 @@ pub fn against(pair: &Pair) -> String {
         .iter()
         .map(|turn| format!("{}°", words::minus(*turn, 0)))
         .collect();
+    let apart = apart(pair).map_or_else(String::new, |words| format!("; {words}"));
     if sure.is_empty() {
-        format!("{mean}; at no turn a sure difference")
+        format!("{mean}; at no turn a sure difference{apart}")
     } else {
-        format!("{mean}; for sure at {}", sure.join(", "))
+        format!("{mean}; for sure at {}{apart}", sure.join(", "))
     }
+}
+
+/// What to keep in mind where two sweeps were not done at the same spot; `None` where they may have been.
+pub fn apart(pair: &Pair) -> Option<String> {
+    let apart = words::metres(pair.apart_m?);
+    Some(format!(
+        "they were turned {apart} apart, so part of every difference is the place's"
+    ))
 }
 
 /// A direction of a sweep, or why there is none.
@@ -215,6 +225,7 @@ pub fn closure(closure: &Closure) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::findings::whereabouts::Whereabouts;
     use crate::stats::cells::SCurve;
     use crate::stats::sweep::{Direction, Exchange, Step, SweepModel, analyse};
     use crate::units::UtcMs;
@@ -247,6 +258,12 @@ mod tests {
             begin: UtcMs(0),
             distance_m: None,
             at_station: None,
+            whereabouts: Whereabouts {
+                exchanges: 40 * steps.len(),
+                placed: 40 * steps.len(),
+                farthest_step_m: Some(1.0),
+                ..Whereabouts::default()
+            },
             figures: analyse(&steps, &model, Direction::Joint),
             steps,
         }

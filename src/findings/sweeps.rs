@@ -1,6 +1,7 @@
 //! Orientation sweeps: how directional a board is and which way it must face, from the rows of each sweep.
 
 use super::side::Side;
+use super::whereabouts::Whereabouts;
 use crate::stats::cells::SCurve;
 use crate::stats::sweep::compare::{Comparison, compare};
 use crate::stats::sweep::steps::offset;
@@ -23,6 +24,8 @@ pub struct Sweep {
     pub begin: UtcMs,
     /// Metres to the station, in the mean; `None` without positions.
     pub distance_m: Option<f64>,
+    /// Where it was done.
+    pub whereabouts: Whereabouts,
     /// Its steps as they were taken.
     pub steps: Vec<Step>,
     /// What it says as the station heard the board, for comparing boards; `None` where it read no level.
@@ -108,6 +111,7 @@ fn sweep(samples: &Samples, rows: &[Sample], gauge: &impl Fn(&str) -> Option<(Si
         run: first.run,
         begin: first.utc,
         distance_m: super::points::mean(distances),
+        whereabouts: Whereabouts::of(samples, rows),
         figures,
         at_station: has(Sample::there).then(|| analyse(&steps, &model, Direction::There)),
         steps,
@@ -123,6 +127,8 @@ pub struct Pair {
     pub second: usize,
     /// The difference, turn by turn, positive where the second is stronger.
     pub comparison: Comparison,
+    /// How far apart the two were done, metres; `None` where it may have been at the same spot, or where nobody knows.
+    pub apart_m: Option<f64>,
 }
 
 /// Compares sweeps that differ in one thing: the same board in two poses, or two boards in the same pose. Levels of
@@ -133,6 +139,7 @@ pub fn pairs(sweeps: &[Sweep]) -> Vec<Pair> {
         for (second, other) in sweeps.iter().enumerate().skip(first + 1) {
             let poses = one.board == other.board && one.pose != other.pose;
             let boards = one.board != other.board && one.pose == other.pose;
+            let apart_m = one.whereabouts.apart_m(&other.whereabouts);
             let (one, other) = match (poses, boards) {
                 (true, _) => (&one.figures, &other.figures),
                 (_, true) => match (&one.at_station, &other.at_station) {
@@ -147,6 +154,7 @@ pub fn pairs(sweeps: &[Sweep]) -> Vec<Pair> {
                     first,
                     second,
                     comparison,
+                    apart_m,
                 });
             }
         }

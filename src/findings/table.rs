@@ -291,6 +291,9 @@ fn sweep_lines(out: &mut String, estimates: &Estimates) {
                 let _ = writeln!(out, "  first turn again: — ({why})");
             }
         }
+        if let Some(caution) = sweep.whereabouts.caution() {
+            let _ = writeln!(out, "  note: {caution}");
+        }
         for step in &figures.steps {
             let _ = writeln!(
                 out,
@@ -321,6 +324,9 @@ fn pair_lines(out: &mut String, estimates: &Estimates) {
             "  in the mean {}",
             words::printed(&pair.comparison.mean_db, "dB", 1)
         );
+        if let Some(apart) = sweep_words::apart(&pair) {
+            let _ = writeln!(out, "  note: {apart}");
+        }
         for turn in &pair.comparison.turns {
             let sure = pair.comparison.sure_deg.contains(&turn.turn_deg);
             let _ = writeln!(

@@ -1,4 +1,9 @@
 //! What is said of a sweep against the board's own pattern: in each whole survey, and pattern by pattern.
+//!
+//! The table of patterns: `cargo calibrate-survey sweeps_hold`. `CALIBRATION_SWEEPS` (200) says how many rehearsals a row,
+//! `CALIBRATION_FIRST` (22000) from which seed on, `CALIBRATION_PATTERN` (all) which pattern alone.
+
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use farpace::app::rehearse::setup_of;
 use farpace::findings::curves::Known;
@@ -12,8 +17,9 @@ use farpace::rehearsal::place::Place;
 use farpace::rehearsal::script::Script;
 use farpace::rehearsal::truth::Truth;
 use farpace::rehearsal::world::World;
+use farpace::stats::sampled::SampledFigures;
 use farpace::stats::sweep::analysis::Directivity;
-use farpace::stats::sweep::{Estimate, Printed};
+use farpace::stats::sweep::{Arc, Estimate, Printed};
 
 use crate::number;
 use crate::outing::{Outing, samples, scenario, stance};
@@ -69,44 +75,147 @@ fn figure(tallies: &mut Tallies, name: &str, figure: &Printed<Estimate>, truth: 
     }
 }
 
-/// How often what is said of one figure holds.
-#[derive(Default)]
-struct Share {
-    full: u64,
-    bound: u64,
-    held: u64,
-}
+/// Kinds of statement: as an interval, as at least, as at most.
+const KINDS: [&str; 3] = ["", "≥ ", "≤ "];
+
+/// Fewer statements than this are given as counts: they say nothing about reliability.
+const FEW: u64 = 20;
+
+/// Of every hundred statements so many must be true.
+const TRUE_IN_100: f64 = 93.0;
+
+/// The figures of a sweep that are scored.
+const FIGURES: [&str; 7] = [
+    "strongest turn",
+    "front to back",
+    "the same, as named",
+    "peak to null",
+    "weakest turn",
+    "3 dB width",
+    "share within 3 dB",
+];
+
+/// How often what is said of one figure holds, by kind of statement: true ones, and all.
+#[derive(Clone, Copy, Default)]
+struct Share([(u64, u64); KINDS.len()]);
 
 impl Share {
     fn add<T>(&mut self, said: &Printed<T>, held: Option<bool>) {
-        match said {
-            Printed::Value(_) => self.full += 1,
-            Printed::AtLeast { .. } | Printed::AtMost { .. } => self.bound += 1,
+        let kind = match said {
+            Printed::Value(_) => 0,
+            Printed::AtLeast { .. } => 1,
+            Printed::AtMost { .. } => 2,
             Printed::NotPrinted(_) => return,
-        }
-        self.held += u64::from(held == Some(true));
+        };
+        self.0[kind].0 += u64::from(held == Some(true));
+        self.0[kind].1 += 1;
     }
 
-    fn true_in_100(&self) -> f64 {
-        100.0 * self.held as f64 / (self.full + self.bound).max(1) as f64
+    fn merge(&mut self, other: &Self) {
+        for (own, more) in self.0.iter_mut().zip(other.0) {
+            own.0 += more.0;
+            own.1 += more.1;
+        }
+    }
+
+    /// All kinds together.
+    fn all(&self) -> (u64, u64) {
+        let sum = |of: fn(&(u64, u64)) -> u64| self.0.iter().map(of).sum();
+        (sum(|kind| kind.0), sum(|kind| kind.1))
     }
 
     fn print(&self) -> String {
-        if self.full + self.bound == 0 {
-            return "      –        ".to_owned();
+        let said = KINDS.iter().zip(self.0).filter(|(_, (_, of))| *of > 0);
+        let words: Vec<String> = said
+            .map(|(sign, (held, of))| {
+                if of < FEW {
+                    format!("{sign}{held} of {of}")
+                } else {
+                    format!("{sign}{:.1} ({of})", in_100((held, of)))
+                }
+            })
+            .collect();
+        if words.is_empty() {
+            "–".to_owned()
+        } else {
+            words.join(", ")
         }
-        format!("{:5.1} ({:3}+{:3})", self.true_in_100(), self.full, self.bound)
+    }
+}
+
+fn in_100((held, of): (u64, u64)) -> f64 {
+    100.0 * held as f64 / of.max(1) as f64
+}
+
+/// What became of the sweeps of one row.
+#[derive(Clone, Default)]
+struct Row {
+    sweeps: u64,
+    directional: u64,
+    shares: [Share; FIGURES.len()],
+}
+
+impl Row {
+    fn merge(&mut self, other: &Self) {
+        self.sweeps += other.sweeps;
+        self.directional += other.directional;
+        for (own, more) in self.shares.iter_mut().zip(&other.shares) {
+            own.merge(more);
+        }
+    }
+
+    fn print(&self, name: &str, turns: &str) {
+        let cells: Vec<String> = self.shares.iter().map(Share::print).collect();
+        println!(
+            "| {name} | {turns} | {:.1} | {} |",
+            in_100((self.directional, self.sweeps)),
+            cells.join(" | ")
+        );
+    }
+
+    /// Compares everything one sweep says with the pattern it was made from.
+    fn add(&mut self, pattern: &Pattern, sweep: &Sweep) {
+        let figures = &sweep.figures;
+        let gain = |turn: f64| pattern.gain(turn);
+        let levels: Vec<f64> = (0..3600).map(|tenth| gain(f64::from(tenth) / 10.0)).collect();
+        let truth = SampledFigures::of(&levels).expect("a pattern has figures");
+        let turns = |near: &dyn Fn(f64) -> bool| -> Vec<f64> {
+            (0..3600_u32)
+                .map(|tenth| f64::from(tenth) / 10.0)
+                .filter(|turn| near(gain(*turn)))
+                .collect()
+        };
+        // Any turn within a tenth of a dB will do: two lobes have two strongest and two weakest.
+        let peaks = turns(&|level| level > truth.maximum_db - 0.1);
+        let nulls = turns(&|level| level < truth.minimum_db + 0.1);
+        let on = |arc: &Arc, turns: &[f64]| turns.iter().any(|turn| arc.holds(*turn));
+        self.sweeps += 1;
+        self.directional += u64::from(matches!(figures.directivity, Directivity::Shown { .. }));
+        let [strongest, back, named, null, weakest, width, share] = &mut self.shares;
+        // A round board has no strongest turn: naming one is what the column of directional ones counts.
+        if pattern.shape != Shape::Round {
+            strongest.add(&figures.strongest, figures.strongest.value().map(|arc| on(arc, &peaks)));
+            weakest.add(&figures.weakest, figures.weakest.value().map(|arc| on(arc, &nulls)));
+        }
+        let ratio = &figures.front_to_back_db;
+        let opposite = gain(pattern.towards) - gain(pattern.towards + 180.0);
+        back.add(ratio, ratio.holds(opposite));
+        if let Some(arc) = figures.strongest.value() {
+            named.add(ratio, ratio.holds(gain(arc.centre_deg) - gain(arc.centre_deg + 180.0)));
+        }
+        let depth = &figures.null_depth_db;
+        null.add(depth, depth.holds(truth.maximum_db - truth.minimum_db));
+        if let Some(beamwidth) = truth.beamwidth_deg {
+            width.add(&figures.beamwidth_deg, figures.beamwidth_deg.holds(beamwidth));
+        }
+        let within = &figures.share_within_3_db;
+        share.add(within, within.holds(truth.share_within_3_db));
     }
 }
 
 /// A short walk and a sweep of one board with a given pattern, in a drawn world, from lines to figures.
-fn swept(seed: u64, shape: &Shape, turns: u32) -> (Pattern, Vec<Sweep>) {
+fn swept(seed: u64, pattern: &Pattern, turns: u32) -> Vec<Sweep> {
     let drawn = drawn(seed, Manner::Plain);
-    let pattern = Pattern {
-        peak: 0.0,
-        towards: (seed * 61 % 360) as f64,
-        shape: shape.clone(),
-    };
     let bearing = (seed * 37 % 360) as f64;
     let mut boards = drawn_boards(seed, 1);
     boards[0].patterns[0] = pattern.clone();
@@ -124,82 +233,91 @@ fn swept(seed: u64, shape: &Shape, turns: u32) -> (Pattern, Vec<Sweep>) {
     let setup = setup_of(&scenario, seed);
     let samples = samples(&scenario, &setup, seed);
     // As in the estimates of a whole survey, the map of places left aside: it says nothing of sweeps and takes longest.
-    let found = sweeps(&samples, |board| {
+    sweeps(&samples, |board| {
         let side = Side::of(&samples, board)?;
         let reach = reach(&samples, &setup, board, Known::default().curve(board, side, None), side);
         let gauge = Gauge::new(&samples, board, side, reach.need, reach.interference())?;
         let interference = reach.interference().unwrap_or(USUAL_INTERFERENCE);
         Some((side, gauge.model().curve(), interference))
-    });
-    (pattern, found)
+    })
+}
+
+/// So many sweeps of a pattern, each in another world and begun at another turn.
+fn row(shape: &Shape, turns: u32, first: u64, sweeps: u64) -> Row {
+    let next = AtomicU64::new(first);
+    let run = || {
+        let mut row = Row::default();
+        loop {
+            let seed = next.fetch_add(1, Ordering::Relaxed);
+            if seed >= first + sweeps {
+                return row;
+            }
+            let pattern = Pattern {
+                peak: 0.0,
+                towards: (seed * 61 % 360) as f64,
+                shape: shape.clone(),
+            };
+            let found = swept(seed, &pattern, turns);
+            assert_eq!(found.len(), 1, "one sweep of {turns} turns, seed {seed}");
+            row.add(&pattern, &found[0]);
+        }
+    };
+    std::thread::scope(|scope| {
+        let other = scope.spawn(run);
+        let mut row = run();
+        row.merge(&other.join().expect("no sweep panics"));
+        row
+    })
 }
 
 #[test]
 #[ignore = "calibration: minutes; run with --release"]
 fn sweeps_hold_pattern_by_pattern() {
-    let first = number("CALIBRATION_FIRST", 50_000);
+    let first = number("CALIBRATION_FIRST", 22_000);
     let sweeps = number("CALIBRATION_SWEEPS", 200);
+    let only = std::env::var("CALIBRATION_PATTERN").ok();
     let shapes = [
         ("round", Shape::Round),
         ("one lobe", Shape::OneLobe { depth: 10.6 }),
         ("two lobes", Shape::TwoLobes { depth: 9.4 }),
         ("sharp nulls", Shape::SharpNulls { depth: 22.0 }),
     ];
-    println!("per cent true of what was said (said in full + as a bound, of {sweeps} rehearsals)");
-    println!("pattern      turns  directional  strongest turn  front-to-back   the same, named  peak-to-null");
+    println!("True in 100 of what was said (of how many), {sweeps} rehearsals a row from seed {first};");
+    println!("≥ said as at least, ≤ as at most; below {FEW} statements the counts.");
+    println!("| pattern | turns | directional | {} |", FIGURES.join(" | "));
+    println!("| --- | --- | --- |{}", " --- |".repeat(FIGURES.len()));
     let mut failures = Vec::new();
+    let mut all = Row::default();
     for (name, shape) in shapes {
+        if only.as_ref().is_some_and(|only| only != name) {
+            continue;
+        }
         for turns in [8, 12, 16] {
-            let mut directional = 0;
-            let mut shares: [Share; 4] = Default::default();
-            for seed in first..first + sweeps {
-                let (pattern, found) = swept(seed, &shape, turns);
-                let [sweep] = &found[..] else {
-                    failures.push(format!("{name}, {turns} turns, seed {seed}: {} sweeps", found.len()));
-                    continue;
-                };
-                let figures = &sweep.figures;
-                directional += u64::from(matches!(figures.directivity, Directivity::Shown { .. }));
-                let gains: Vec<f64> = (0..360).map(|turn| pattern.gain(f64::from(turn))).collect();
-                let peak = gains.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-                let null = gains.iter().copied().fold(f64::INFINITY, f64::min);
-                let opposite = pattern.gain(pattern.towards) - pattern.gain(pattern.towards + 180.0);
-                let held = |arc: &farpace::stats::sweep::Arc| {
-                    (0..360).any(|turn| gains[turn] > peak - 0.1 && arc.holds(turn as f64))
-                };
-                // A round board has no strongest turn: naming one is what the second column counts.
-                if shape != Shape::Round {
-                    shares[0].add(&figures.strongest, figures.strongest.value().map(held));
-                }
-                let ratio = &figures.front_to_back_db;
-                shares[1].add(ratio, ratio.holds(opposite));
-                if let Some(arc) = figures.strongest.value() {
-                    let named = pattern.gain(arc.centre_deg) - pattern.gain(arc.centre_deg + 180.0);
-                    shares[2].add(ratio, ratio.holds(named));
-                }
-                shares[3].add(&figures.null_depth_db, figures.null_depth_db.holds(peak - null));
-            }
-            println!(
-                "{name:12} {turns:4} {:10.1}     {}",
-                100.0 * directional as f64 / sweeps as f64,
-                shares.iter().map(Share::print).collect::<Vec<_>>().join("  ")
-            );
-            if shape == Shape::Round && directional * 20 > sweeps {
+            let row = row(&shape, turns, first, sweeps);
+            row.print(name, &turns.to_string());
+            if shape == Shape::Round && row.directional * 20 > row.sweeps {
                 failures.push(format!(
-                    "round at {turns} turns: called directional {directional} times"
+                    "round at {turns} turns: called directional {} times",
+                    row.directional
                 ));
             }
-            for (share, figure) in shares
-                .iter()
-                .zip(["strongest", "front to back", "front to back as named", "null"])
-            {
-                // Fewer than twenty statements say nothing about their reliability.
-                if share.full + share.bound >= 20 && share.true_in_100() < 93.0 {
+            for (share, figure) in row.shares.iter().zip(FIGURES) {
+                let said = share.all();
+                if said.1 >= FEW && in_100(said) < TRUE_IN_100 {
                     failures.push(format!(
-                        "{name} at {turns} turns: {figure} true in {:.1} %",
-                        share.true_in_100()
+                        "{name} at {turns} turns: {figure} true in {} of {}",
+                        said.0, said.1
                     ));
                 }
+            }
+            all.merge(&row);
+        }
+    }
+    all.print("all", "");
+    for (share, figure) in all.shares.iter().zip(FIGURES) {
+        for (said, sign) in share.0.into_iter().zip(KINDS) {
+            if said.1 >= FEW && in_100(said) < TRUE_IN_100 {
+                failures.push(format!("{sign}{figure}, all rows: true in {} of {}", said.0, said.1));
             }
         }
     }

@@ -204,6 +204,19 @@ const README: &[(&str, &str, Option<&str>)] = &[
     ("one board over the reference", "boards alone", None),
     ("all boards at once", "boards together", None),
     ("strongest turn of a sweep", "sweep strongest turn", None),
+    ("front to back of a sweep", "sweep front to back", None),
+    ("front to back as at least", "sweep front to back, at least", None),
+    (
+        "front to back at the turn named",
+        "sweep front to back at the turn named",
+        None,
+    ),
+    (
+        "the same as at least",
+        "sweep front to back at the turn named, at least",
+        None,
+    ),
     ("deepest null of a sweep", "sweep null depth", None),
-    ("deepest null as at least", "sweep null depth at least or most", None),
+    ("deepest null as at least", "sweep null depth, at least", None),
+    ("deepest null as at most", "sweep null depth, at most", None),
 ];

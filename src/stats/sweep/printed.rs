@@ -9,7 +9,7 @@ pub enum Printed<T> {
     Value(T),
     /// Only that it is no less than this, in the figure's own unit.
     AtLeast {
-        /// The lower bound (2.5 % point, or less where the steps are uneven).
+        /// The lower bound (2.5 % point, or what the calibration asks for below it).
         low: f64,
         /// Why the upper end is open.
         why: WhyNot,
@@ -89,6 +89,13 @@ pub enum WhyNot {
         /// Turns needed.
         need: usize,
     },
+    /// Enough turns to tell whether the level depends on them, too few to tell how much.
+    NotHowMuch {
+        /// Turns measured.
+        have: usize,
+        /// Turns needed.
+        need: usize,
+    },
     /// Too few turns at which anything was heard.
     TooFewHeard {
         /// Turns heard.
@@ -140,6 +147,9 @@ impl fmt::Display for WhyNot {
             Self::NoOffset => f.write_str("no echo carries a level both ways, so the two cannot be joined"),
             Self::TooFewTurns { have: 1, need } => write!(f, "1 turn measured, {need} needed"),
             Self::TooFewTurns { have, need } => write!(f, "{have} turns measured, {need} needed"),
+            Self::NotHowMuch { have, need } => {
+                write!(f, "{have} turns do not tell how much; measure {need} or more")
+            }
             Self::TooFewHeard { have: 1, need } => {
                 write!(f, "heard at 1 turn, {need} needed; go nearer to the station")
             }

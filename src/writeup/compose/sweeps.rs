@@ -1,7 +1,7 @@
 //! Orientation sweeps: polar plots and figures.
 
 use super::whole::Part;
-use crate::findings::sweeps::Sweep;
+use crate::findings::sweeps::{Sweep, pairs};
 use crate::findings::{sweep_words, words};
 use crate::stats::sweep::Direction;
 use crate::stats::sweep::printed::{Arc, Estimate, Printed};
@@ -11,6 +11,8 @@ use crate::writeup::svg::polar;
 
 /// At most so many sweeps are drawn; the tables hold all.
 const MOST_DRAWN: usize = 12;
+/// At most so many comparisons are told; their table holds all.
+const MOST_COMPARED: usize = 12;
 
 /// The section, with its figures and tables.
 pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
@@ -40,6 +42,14 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
         if let Some(figure) = polar::overlay(&part.name("sweeps-overlaid"), &all) {
             blocks.push(document.add_figure(figure));
         }
+    }
+    for pair in pairs(sweeps).iter().take(MOST_COMPARED) {
+        blocks.push(Block::Text(format!(
+            "{} against {}: {}.",
+            polar::label(&sweeps[pair.second]),
+            polar::label(&sweeps[pair.first]),
+            sweep_words::against(pair)
+        )));
     }
     if sweeps.len() > MOST_DRAWN {
         blocks.push(Block::Text(format!(
@@ -229,6 +239,51 @@ fn tables(part: &Part<'_>, document: &mut Document) {
         &["turn_deg", "level_dbm", "level_low_dbm", "level_high_dbm"],
         patterns,
     );
+    compared(part, document);
+}
+
+/// How sweeps that differ in one thing differ, turn by turn, the second less the first.
+fn compared(part: &Part<'_>, document: &mut Document) {
+    let sweeps = &part.subject.estimates.sweeps;
+    let mut rows = Vec::new();
+    for pair in pairs(sweeps) {
+        for turn in &pair.comparison.turns {
+            let mut row = Vec::new();
+            for sweep in [&sweeps[pair.first], &sweeps[pair.second]] {
+                row.push(number::words(&sweep.name));
+                row.push(number::words(sweep.pose.as_deref().unwrap_or_default()));
+                row.push(number::words(&sweep.board));
+            }
+            row.push(number::cell(pair.apart_m, 1));
+            row.push(number::cell(Some(turn.turn_deg), 1));
+            row.extend(estimate_cells(&turn.alone_db));
+            row.extend(estimate_cells(&turn.together_db));
+            rows.push(row);
+        }
+    }
+    if rows.is_empty() {
+        return;
+    }
+    document.tables.push(DataTable {
+        name: part.name("sweeps-compared"),
+        head: vec![
+            "first",
+            "first_pose",
+            "first_board",
+            "second",
+            "second_pose",
+            "second_board",
+            "apart_m",
+            "turn_deg",
+            "difference_db",
+            "difference_low_db",
+            "difference_high_db",
+            "difference_all_turns_db",
+            "difference_all_turns_low_db",
+            "difference_all_turns_high_db",
+        ],
+        rows,
+    });
 }
 
 fn arc_cells(arc: &Printed<Arc>) -> [Cell; 2] {

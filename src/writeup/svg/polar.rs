@@ -20,6 +20,8 @@ const OVERSHOOT: f64 = 1.12;
 const CAP: f64 = 4.0;
 /// Depth of the plot, dB, at least and at most.
 const DEPTHS_DB: (f64, f64) = (10.0, 40.0);
+/// Bars of sweeps laid over each other stand so many degrees apart, that none hides another.
+const ASIDE_DEG: f64 = 2.4;
 /// At most so many sweeps are laid over each other.
 pub const MOST_OVERLAID: usize = 4;
 
@@ -158,7 +160,41 @@ fn draw_step(canvas: &mut Canvas, rings: &Rings, step: &StepLevel) {
     }
 }
 
-/// Lays up to [`MOST_OVERLAID`] sweeps over each other, told apart by dashes; two with their bands.
+/// Adds the sign of a sweep laid over others: a disc, a square, a diamond, a triangle.
+fn sign(path: &mut Path, of: usize, at: (f64, f64)) {
+    match of {
+        0 => path.dot(at, 4.0),
+        1 => path.shape(at, &[(-3.8, -3.8), (3.8, -3.8), (3.8, 3.8), (-3.8, 3.8)]),
+        2 => path.shape(at, &[(0.0, -5.4), (5.4, 0.0), (0.0, 5.4), (-5.4, 0.0)]),
+        _ => path.shape(at, &[(0.0, -5.2), (5.0, 3.8), (-5.0, 3.8)]),
+    }
+}
+
+/// Draws the steps of one of several sweeps with their intervals, a little beside the turn; a step that heard nothing has
+/// its sign at the highest level it may have, and dots from there to the centre.
+fn draw_steps_beside(canvas: &mut Canvas, rings: &Rings, sweep: &Sweep, of: usize, style: &str, moved: (f64, f64)) {
+    let (moved_db, aside_deg) = moved;
+    let mut marks = Path::default();
+    for step in &sweep.figures.steps {
+        let turn_deg = step.turn_deg + aside_deg;
+        match &step.level {
+            Printed::Value(level) => {
+                let (low, high) = (level.low + moved_db, level.high.unwrap_or(level.value) + moved_db);
+                canvas.line(style, rings.at(turn_deg, low), rings.at(turn_deg, high));
+                sign(&mut marks, of, rings.at(turn_deg, level.value + moved_db));
+            }
+            Printed::AtMost { high, .. } => {
+                let from = rings.at(turn_deg, *high + moved_db);
+                canvas.line("f-ne", from, CENTRE);
+                sign(&mut marks, of, from);
+            }
+            Printed::AtLeast { .. } | Printed::NotPrinted(_) => {}
+        }
+    }
+    canvas.path(style, &marks);
+}
+
+/// Lays up to [`MOST_OVERLAID`] sweeps over each other, told apart by dashes and by the signs of their steps.
 ///
 /// Levels of different meters cannot be compared: where the sweeps have no meter in common, each is drawn below its own
 /// strongest.
@@ -172,22 +208,24 @@ pub fn overlay(name: &str, sweeps: &[&Sweep]) -> Option<Figure> {
     };
     let together = drawn.iter().all(|(sweep, _)| sweep.one_scale(first));
     let moved = |pattern: &Pattern| if together { 0.0 } else { -highest(&pattern.level_dbm) };
-    let levels = drawn
-        .iter()
-        .flat_map(|(_, pattern)| pattern.level_dbm.iter().map(|level| level + moved(pattern)));
+    let levels = drawn.iter().flat_map(|(sweep, pattern)| {
+        let steps = sweep.figures.steps.iter().filter_map(step_level);
+        let curve = pattern.level_dbm.iter().copied();
+        curve.chain(steps).map(|level| level + moved(pattern))
+    });
     let rings = Rings::of(levels)?;
     let mut canvas = Canvas::new(WIDTH, 474.0 + 21.0 * drawn.len() as f64);
     grid(&mut canvas, &rings);
-    if drawn.len() == 2 {
-        for (style, (_, pattern)) in ["f-a0", "f-a1"].into_iter().zip(&drawn) {
-            band(&mut canvas, &rings, pattern, moved(pattern), style);
-        }
-    }
-    for (row, (style, (sweep, pattern))) in ["f-s0", "f-s1", "f-s2", "f-s3"].into_iter().zip(&drawn).enumerate() {
+    let styles = [("f-s0", "f-b0"), ("f-s1", "f-b1"), ("f-s2", "f-b2"), ("f-s3", "f-b3")];
+    for (row, ((style, of_steps), (sweep, pattern))) in styles.into_iter().zip(&drawn).enumerate() {
         curve(&mut canvas, &rings, &pattern.level_dbm, moved(pattern), style);
-        let with_band = if drawn.len() == 2 { ", with its 95 % band" } else { "" };
-        let entry = (Sample::Line(style), format!("{}{with_band}", label(sweep)));
-        legend(&mut canvas, (12.0, 486.0 + 21.0 * row as f64), WIDTH, &[entry]);
+        let aside_deg = (row as f64 - (drawn.len() - 1) as f64 / 2.0) * ASIDE_DEG;
+        draw_steps_beside(&mut canvas, &rings, sweep, row, of_steps, (moved(pattern), aside_deg));
+        let y = 486.0 + 21.0 * row as f64;
+        legend(&mut canvas, (12.0, y), WIDTH, &[(Sample::Line(style), label(sweep))]);
+        let mut mark = Path::default();
+        sign(&mut mark, row, (22.0, y));
+        canvas.path(of_steps, &mark);
     }
     let listed: Vec<String> = drawn
         .iter()
@@ -211,12 +249,14 @@ pub fn overlay(name: &str, sweeps: &[&Sweep]) -> Option<Figure> {
         name: name.to_owned(),
         title: "Sweeps laid over each other".to_owned(),
         alt: format!(
-            "Fitted patterns of {} sweeps on the same rings, down to {} dB below {below}. {}",
+            "Fitted patterns of {} sweeps, and their steps with 95 % intervals, on the same rings, down to {} dB below {below}. {}",
             drawn.len(),
             words::minus(rings.depth_db, 0),
             listed.join(" ")
         ),
-        caption: caption.to_owned(),
+        caption: format!(
+            "Lines are fitted patterns, bars the 95 % intervals of steps, drawn a little beside their turn so that none hides another. {caption}"
+        ),
     }))
 }
 

@@ -3,7 +3,8 @@
 
 /// The style sheet of every drawing, within a page and in its own file.
 ///
-/// `f-m…` are marks of delivery classes, `f-s0` … strokes of series, `f-a0` … their bands, `f-p0` … their marks.
+/// `f-m…` are marks of delivery classes, `f-s0` … strokes of series, `f-a0` … their bands, `f-p0` … their marks,
+/// `f-b0` … marks and bars of series laid over each other.
 pub const STYLE: &str = "\
 .f-bg{fill:#ffffff}
 .f-ax{stroke:#3b4045;stroke-width:1.2;fill:none}
@@ -36,6 +37,10 @@ pub const STYLE: &str = "\
 .f-s2{stroke:#00805d;stroke-width:2.4;fill:none;stroke-dasharray:2.5 4}
 .f-s3{stroke:#9c4f82;stroke-width:2.4;fill:none;stroke-dasharray:11 4 2.5 4}
 .f-s0,.f-s1,.f-s2,.f-s3{stroke-linejoin:round}
+.f-b0{stroke:#0072b2;stroke-width:1.3;fill:#0072b2}
+.f-b1{stroke:#c04a00;stroke-width:1.3;fill:#c04a00}
+.f-b2{stroke:#00805d;stroke-width:1.3;fill:#00805d}
+.f-b3{stroke:#9c4f82;stroke-width:1.3;fill:#9c4f82}
 .f-x0{stroke:#0072b2;stroke-width:2;fill:none;stroke-dasharray:5 4}
 .f-a0{fill:#0072b2;fill-opacity:.18}
 .f-a1{fill:#c04a00;fill-opacity:.15}
@@ -66,6 +71,10 @@ pub const STYLE: &str = "\
 .f-s1{stroke:#ff8a4c}
 .f-s2{stroke:#3ecfa3}
 .f-s3{stroke:#e39ac6}
+.f-b0{stroke:#56b4e9;fill:#56b4e9}
+.f-b1{stroke:#ff8a4c;fill:#ff8a4c}
+.f-b2{stroke:#3ecfa3;fill:#3ecfa3}
+.f-b3{stroke:#e39ac6;fill:#e39ac6}
 .f-a0{fill:#56b4e9;fill-opacity:.22}
 .f-a1{fill:#ff8a4c;fill-opacity:.2}
 .f-p0{fill:#56b4e9;stroke:#15181b}

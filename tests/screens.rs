@@ -560,6 +560,28 @@ fn a_sweep_while_the_gps_wanders_or_is_lost_gives_its_pattern_and_says_so() {
 }
 
 #[test]
+fn a_turn_at_which_nobody_read_the_node_comes_again() {
+    let mut walk = Walk::new()
+        .hello("fern", 7)
+        .go(20, 1.0)
+        .keys("s ")
+        .steps(2)
+        .with_node(false)
+        .gear("down source=node why=\"unplugged\"")
+        .steps(3);
+    let page = walk.page(80, 24);
+    assert!(page.contains("step 3 of 9"), "{page}");
+    let mut walk = walk
+        .with_node(true)
+        .gear("up source=node")
+        .hello("fern", 8)
+        .go(1, 0.0)
+        .steps(7);
+    let page = walk.page(80, 24);
+    assert!(page.contains("All turns are done"), "{page}");
+}
+
+#[test]
 fn a_sweep_that_hears_nothing_says_so() {
     let walk = Walk::new()
         .hello("fern", 7)

@@ -63,18 +63,17 @@ pub fn turning(activities: &Activities, samples: &Samples, at: Elapsed, left_out
         return None;
     };
     let segments = activities.segments().iter().enumerate();
-    let open: Vec<(usize, f64, Elapsed)> = segments
+    let current = activities.segments().len() - 1;
+    let (open, done): (Vec<(usize, f64, Elapsed)>, Vec<Step>) = segments
         .filter(|(_, segment)| segment.stretch == stretch && !segment.again)
         .filter_map(|(index, segment)| match segment.part {
             Part::Step { deg, until, .. } => Some((index, deg, until)),
             Part::Counting | Part::Turning => None,
         })
-        .collect();
-    let done: Vec<Step> = open
-        .iter()
-        .map(|(index, deg, _)| step_of(samples, *index as u32, *deg))
-        .collect();
-    let current = activities.segments().len() - 1;
+        .map(|open| (open, step_of(samples, open.0 as u32, open.1)))
+        // A turn at which nobody read the node was not measured: it comes again.
+        .filter(|((index, _, until), step)| step.pings > 0 || (*index == current && at <= *until))
+        .unzip();
     let counting = open.last().zip(done.last()).and_then(|((index, deg, until), step)| {
         let open = *index == current && step.pings < u64::from(*messages) && at <= *until;
         open.then_some((Degrees(*deg), step.pings))

@@ -29,10 +29,10 @@ impl<'a> Source<'a> {
 /// Makes the figures of every survey; `step` is told how many of how many are done. What is learned comes from these surveys
 /// and from `known` alone, so that the same surveys give the same figures in table, screen and write-up.
 /// `make` makes the figures of what each rests on: both halves, one after the other or each on a thread of its own.
-pub fn figures_of(
-    sources: &[Source<'_>],
+pub fn figures_of<'a>(
+    sources: &[Source<'a>],
     known: &Known,
-    make: impl Fn(Groundwork<'_>) -> Estimates,
+    make: impl Fn(Groundwork<'a>) -> Estimates,
     mut step: impl FnMut(usize, usize),
 ) -> Vec<Estimates> {
     let several = sources.len() > 1;

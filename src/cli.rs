@@ -221,6 +221,10 @@ pub struct AssumeArgs {
 
 /// What figures to print.
 #[derive(Debug, Args)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a flag of its own on the command line"
+)]
 pub struct FiguresArgs {
     /// The surveys' folders.
     #[arg(required = true, value_name = "FOLDER")]

@@ -653,16 +653,11 @@ fn what_the_map_is_sure_of_comes_true() {
         let binned = Intake::new(&rows, world.station, HALF_LEVEL).records();
         let model = Model::build(&binned, world.station, Receiver::at(HALF_LEVEL)).unwrap();
         if seed < 32 {
-            let found = locate(
-                &Courses::gather(rows.iter()),
-                Receiver::at(HALF_LEVEL),
-                Some(world.station),
-            )
-            .unwrap();
+            let found = locate(&Courses::gather(&rows), Receiver::at(HALF_LEVEL), Some(world.station)).unwrap();
             all.over_true.push(found.over_given.unwrap());
             let (sin, cos) = (TAU * seed as f64 / 32.0).sin_cos();
             let wrong = (world.station.0 + 40.0 * cos, world.station.1 + 40.0 * sin);
-            let against = locate(&Courses::gather(rows.iter()), Receiver::at(HALF_LEVEL), Some(wrong)).unwrap();
+            let against = locate(&Courses::gather(&rows), Receiver::at(HALF_LEVEL), Some(wrong)).unwrap();
             all.over_wrong.push(against.over_given.unwrap());
             all.in_radius += usize::from((found.x - world.station.0).hypot(found.y - world.station.1) <= found.radius);
             all.located

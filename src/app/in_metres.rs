@@ -1,6 +1,6 @@
 //! Figures for other eyes: metres east and north of the station for every coordinate.
 
-use serde_json::{Map, Value, json};
+use serde_json::{Value, json};
 
 use crate::ground::Position;
 use crate::ground::local::LocalPlane;
@@ -12,7 +12,9 @@ pub fn in_metres(value: &mut Value, plane: Option<&LocalPlane>) {
     match value {
         Value::Array(values) => values.iter_mut().for_each(|value| in_metres(value, plane)),
         Value::Object(object) => {
-            if let Some((east, north)) = taken(object).map(|place| metres(place, plane)) {
+            let (lat, lon) = (object.remove("lat_deg"), object.remove("lon_deg"));
+            if lat.is_some() || lon.is_some() {
+                let (east, north) = metres(place(lat, lon), plane);
                 object.insert("east_m".to_owned(), east);
                 object.insert("north_m".to_owned(), north);
             }
@@ -22,18 +24,9 @@ pub fn in_metres(value: &mut Value, plane: Option<&LocalPlane>) {
     }
 }
 
-/// Takes the coordinates out of an object that has any; the place where both are numbers.
-fn taken(object: &mut Map<String, Value>) -> Option<Option<Position>> {
-    let (lat, lon) = (object.remove("lat_deg"), object.remove("lon_deg"));
-    if lat.is_none() && lon.is_none() {
-        return None;
-    }
-    let degrees = |value: Option<Value>| value.and_then(|value| value.as_f64()).map(Degrees);
-    Some(
-        degrees(lat)
-            .zip(degrees(lon))
-            .and_then(|(lat, lon)| Position::new(lat, lon).ok()),
-    )
+fn place(lat: Option<Value>, lon: Option<Value>) -> Option<Position> {
+    let degrees = |value: Option<Value>| Some(Degrees(value?.as_f64()?));
+    Position::new(degrees(lat)?, degrees(lon)?).ok()
 }
 
 fn metres(place: Option<Position>, plane: Option<&LocalPlane>) -> (Value, Value) {

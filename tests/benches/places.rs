@@ -155,12 +155,12 @@ fn gather_courses(bencher: Bencher<'_, '_>, count: usize) {
     let rows = walk(count);
     bencher
         .counter(ItemsCount::new(count))
-        .bench(|| Courses::gather(black_box(&rows).iter()));
+        .bench(|| Courses::gather(black_box(&rows)));
 }
 
 #[divan::bench(sample_count = 5)]
 fn locate_the_station(bencher: Bencher<'_, '_>) {
     let rows = walk(100_000);
-    let courses = Courses::gather(rows.iter());
+    let courses = Courses::gather(&rows);
     bencher.bench(|| locate(black_box(&courses), Receiver::at(-98.0), Some(STATION)));
 }

@@ -157,7 +157,7 @@ pub fn places(samples: &Samples, setup: &Setup, reach: &Reach) -> Result<Places,
         .filter(|(index, _)| !silent(*index))
         .map(|(_, exchange)| *exchange)
         .collect();
-    let doubt = station::doubt(&Courses::gather(kept.iter()), guess);
+    let doubt = station::doubt(&Courses::gather(&kept), guess);
     let model = Model::build(&bin(&kept, (0.0, 0.0)), (0.0, 0.0), receiver).map_err(NoPlaces::Empty)?;
     let need = model.need(goal.share(), &sensitivity(reach, guess, cautious));
     let goal = need.map_or(goal, |need| goal.needing(need));

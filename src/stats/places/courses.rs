@@ -29,11 +29,11 @@ pub(super) struct Course {
 
 impl Courses {
     /// Gathers `exchanges` in order of time, outages left out; unusable ones are passed over.
-    pub fn gather<'a>(exchanges: impl Iterator<Item = &'a Exchange> + Clone) -> Self {
+    pub fn gather(exchanges: &[Exchange]) -> Self {
         let mut cell = CELL;
         loop {
             let mut gathering = Gathering::new(cell);
-            let fits = exchanges.clone().all(|exchange| {
+            let fits = exchanges.iter().all(|exchange| {
                 gathering.push(exchange);
                 gathering.tallies.len() <= MOST
             });
@@ -153,7 +153,7 @@ mod tests {
                 ..step(2.0, 3.0, 5.0)
             },
         ];
-        let found = Courses::gather(rows.iter());
+        let found = Courses::gather(&rows);
         assert_eq!(found.all.len(), 3);
         assert!(found.all[0].course.unwrap().abs() < 1e-9);
         assert!((found.all[1].course.unwrap() - 180.0).abs() < 1e-9);
@@ -165,13 +165,13 @@ mod tests {
         let rows: Vec<Exchange> = (0..2000)
             .map(|i| step(f64::from(i) * 8.0, f64::from(i), 90.0))
             .collect();
-        let found = Courses::gather(rows.iter());
+        let found = Courses::gather(&rows);
         assert!(
             found.all.len() <= MOST && found.all.len() > MOST / 2,
             "{}",
             found.all.len()
         );
         assert_eq!(found.all.iter().map(|own| own.record.sent).sum::<u32>(), 2000);
-        assert!(Courses::gather([].iter()).all.is_empty());
+        assert!(Courses::gather(&[]).all.is_empty());
     }
 }

@@ -292,6 +292,6 @@ proptest! {
         if let Map::Fitted(model) = map {
             let _ = next_walk(&model, &goal(), place, &FRAME, |_, _| 1.0);
         }
-        let _ = super::locate::locate(&super::courses::Courses::gather(rows.iter()), Receiver::at(-98.0), Some(station));
+        let _ = super::locate::locate(&super::courses::Courses::gather(&rows), Receiver::at(-98.0), Some(station));
     }
 }

@@ -248,7 +248,7 @@ mod tests {
     use super::*;
 
     fn located(rows: &[Exchange], given: Option<(f64, f64)>) -> Option<Located> {
-        locate(&Courses::gather(rows.iter()), Receiver::at(-98.0), given)
+        locate(&Courses::gather(rows), Receiver::at(-98.0), given)
     }
 
     /// A walk around a yard; levels fall with distance to `station` and behind the body, with a small regular ripple.

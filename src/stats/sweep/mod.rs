@@ -2,7 +2,8 @@
 //!
 //! In reading order: [`steps`] (exchanges at each turn, and how the two directions of the link are joined),
 //! [`regression`] (a linear model through cells of readings and losses), [`direction_test`] (is there any directivity), [`fit`] (the pattern and draws of it), [`features`] (figures of
-//! each draw), [`closure`] (the first turn repeated), [`printed`] (what may be said, and in which words), [`analysis`]
+//! each draw), [`closure`] (the first turn repeated), [`printed`] (in which words something may be said), `wording` (what may be said
+//! of a fit), [`analysis`]
 //! (all of it for one sweep), [`compare`] (two sweeps turn by turn), [`advice`] (how many steps to take).
 
 pub mod regression;
@@ -18,6 +19,7 @@ pub mod advice;
 pub mod analysis;
 pub mod compare;
 pub mod printed;
+mod wording;
 
 pub use analysis::{SweepFigures, analyse};
 pub use printed::{Arc, Estimate, Printed, WhyNot};

@@ -382,6 +382,11 @@ fn names(buffer: &mut Buffer, map: Rect, signs: &[Sign<'_>], squares: &Squares, 
 
 fn legend(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, metres_a_column: f64, theme: Theme) {
     scale(buffer, area, metres_a_column, theme);
+    let outlook = scene.around.outlook;
+    if outlook.is_some_and(|outlook| outlook.read_with.station_doubted.is_some()) {
+        let words = cut("the station's place is doubted: see places (v)", area.width);
+        put(buffer, area, (0, 1), &words, theme.style(Tone::Bad));
+    }
     let y = area.height - 1;
     let meets = format!("meets {}", goal(scene.setup.goal.delivery));
     let long = [meets.as_str(), "close", "does not", "too few"];

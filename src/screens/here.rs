@@ -268,7 +268,16 @@ pub fn place(scene: &Scene<'_>) -> String {
     let Some(place) = scene.now.place else {
         return "Where this is, is not known.".to_owned();
     };
+    let outlook = scene.around.outlook;
+    let doubted = outlook.is_some_and(|outlook| outlook.read_with.station_doubted.is_some());
     match (place.distance, place.bearing) {
+        (Some(distance), Some(bearing)) if doubted => {
+            format!(
+                "Doubted: {} out, station at {:03.0}°",
+                metres(distance.0),
+                bearing.0.round() % 360.0
+            )
+        }
         (Some(distance), Some(bearing)) => {
             format!(
                 "{} out, station bears {:03.0}° true",

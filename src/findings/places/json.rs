@@ -89,8 +89,6 @@ fn second(found: &Result<Vec<SecondPlace>, NoSecond>, role: Role) -> Value {
                 "distance_m": place.distance.0,
                 "bearing_from_station_deg": place.bearing.map(|bearing| bearing.0),
                 "newly_served_share": place.promise.score,
-                "newly_served_low": place.promise.low,
-                "newly_served_high": place.promise.high,
                 "itself_in_reach": (role == Role::Relay).then_some(place.promise.served),
             })
         })

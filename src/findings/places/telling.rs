@@ -73,7 +73,7 @@ pub fn second_head(role: Role, why_not: Option<NoSecond>) -> String {
     };
     match why_not {
         None => format!(
-            "{what}: a shortlist to test by walking; its own links were never measured, and such ranges hold three times in four."
+            "{what}: a shortlist to test by walking; its own links were never measured, so no interval is given."
         ),
         Some(NoSecond::NoLevelIsEnough) => {
             format!("{what}: – (losses that no level explains break the goal wherever it stands).")
@@ -94,12 +94,10 @@ pub fn second_place(role: Role, place: &SecondPlace) -> String {
         Role::Relay => format!(", itself in reach {}", percent(place.promise.served)),
     };
     format!(
-        "{} {}: might newly serve {} of this ground ({} to {}){served}",
+        "{} {}: might newly serve {} of this ground{served}",
         metres(place.distance.0),
         from_station(place.bearing),
         percent(place.promise.score),
-        percent(place.promise.low).trim_end_matches(" %"),
-        percent(place.promise.high),
     )
 }
 

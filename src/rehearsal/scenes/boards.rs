@@ -1,4 +1,4 @@
-//! Five boards in turn at four distances, the reference before and after.
+//! Five boards in turn at five distances, the reference before and after.
 
 use crate::rehearsal::boards;
 use crate::rehearsal::orchard::larkfield;
@@ -9,7 +9,7 @@ use crate::rehearsal::world::WorldParams;
 use crate::wire::SurveyorRecord;
 
 /// Distances of the points, metres.
-const DISTANCES: [f64; 4] = [20.0, 60.0, 100.0, 140.0];
+const DISTANCES: [f64; 5] = [20.0, 60.0, 100.0, 140.0, 180.0];
 
 /// Bearing of the line of points from the station, degrees: it slants through the rows.
 const BEARING: f64 = 80.0;
@@ -28,7 +28,7 @@ pub fn scene() -> Scenario {
     ];
     Scenario {
         name: "boards",
-        story: "the reference and four other boards at 20, 60, 100 and 140 m, a run of messages each",
+        story: "the reference and four other boards at 20, 60, 100, 140 and 180 m, a run of messages each",
         site: larkfield(),
         params: WorldParams::larkfield(),
         script: script(boards.len(), &DISTANCES, BEARING, MESSAGES),

@@ -130,7 +130,7 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
     part.section("places", "Places", blocks)
 }
 
-/// A shortlist as it is read: where from the station, and what it might newly serve with its interval.
+/// A shortlist as it is read: where from the station, and what it might newly serve; its own links were never measured, so without an interval.
 fn second_table(list: &SecondRows, exchanges: usize) -> Block {
     let relay = list.what == "relay";
     let mut head = vec![
@@ -162,12 +162,7 @@ fn second_table(list: &SecondRows, exchanges: usize) -> Block {
                     (index + 1).to_string(),
                     words::metres(place.distance.0),
                     towards(place.bearing),
-                    format!(
-                        "{} ({} to {})",
-                        words::percent(promise.score),
-                        words::percent(promise.low).trim_end_matches(" %"),
-                        words::percent(promise.high)
-                    ),
+                    words::percent(promise.score),
                 ];
                 if relay {
                     row.push(words::percent(promise.served));
@@ -182,14 +177,7 @@ fn second_table(list: &SecondRows, exchanges: usize) -> Block {
 fn second_data(part: &Part<'_>, lists: &[SecondRows]) -> DataTable {
     let mut head = vec!["what", "place"];
     head.extend(place_columns(part.teller));
-    head.extend([
-        "distance_m",
-        "from_station_deg",
-        "newly_served",
-        "newly_served_low",
-        "newly_served_high",
-        "itself_in_reach",
-    ]);
+    head.extend(["distance_m", "from_station_deg", "newly_served", "itself_in_reach"]);
     let rows = lists.iter().flat_map(|list| {
         list.rows.iter().enumerate().map(|(index, place)| {
             let promise = &place.promise;
@@ -199,8 +187,6 @@ fn second_data(part: &Part<'_>, lists: &[SecondRows]) -> DataTable {
                 number::cell(Some(place.distance.0), 2),
                 Cell::Number(number::direction(place.bearing.map(|bearing| bearing.0), 1)),
                 number::cell(Some(promise.score), 4),
-                number::cell(Some(promise.low), 4),
-                number::cell(Some(promise.high), 4),
                 number::cell((list.what == "relay").then_some(promise.served), 4),
             ]);
             row

@@ -11,7 +11,7 @@ use crate::writeup::private::{Teller, Told};
 use crate::writeup::subject::Subject;
 
 /// The columns every export shares, in order; which of them hold numbers.
-pub const COLUMNS: [(&str, bool); 35] = [
+pub const COLUMNS: [(&str, bool); 33] = [
     ("kind", false),
     ("name", false),
     ("time_utc", false),
@@ -44,8 +44,6 @@ pub const COLUMNS: [(&str, bool); 35] = [
     ("excluded", false),
     ("assumed", false),
     ("newly_served", true),
-    ("newly_served_low", true),
-    ("newly_served_high", true),
     ("caution", false),
 ];
 
@@ -321,8 +319,6 @@ fn map(places: &PlacesPart, station: Position, teller: &Teller, take: &mut impl 
                     ("assumed", places.assumed_briefly.clone()),
                     ("caution", caution.clone()),
                     ("newly_served", number::fixed(Some(promise.score), 4)),
-                    ("newly_served_low", number::fixed(Some(promise.low), 4)),
-                    ("newly_served_high", number::fixed(Some(promise.high), 4)),
                     ("distance_m", number::fixed(Some(place.distance.0), 2)),
                     (
                         "bearing_deg",

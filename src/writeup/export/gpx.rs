@@ -153,10 +153,8 @@ fn plainly(feature: &Feature) -> String {
             said
         }
         Kind::Second => format!(
-            "might newly serve {} of the ground on the map ({} to {}); never measured, to test by walking",
-            feature.cell("newly_served"),
-            feature.cell("newly_served_low"),
-            feature.cell("newly_served_high")
+            "might newly serve {} of the ground on the map; never measured, to test by walking",
+            feature.cell("newly_served")
         ),
         Kind::Station => "the fixed end of the link".to_owned(),
         Kind::Sample | Kind::Place => String::new(),

@@ -1,7 +1,26 @@
 //! What is said of a sweep against the board's own pattern: in each whole survey, and pattern by pattern.
 //!
 //! The table of patterns: `cargo calibrate-survey sweeps_hold`. `CALIBRATION_SWEEPS` (200) says how many rehearsals a row,
-//! `CALIBRATION_FIRST` (22000) from which seed on, `CALIBRATION_PATTERN` (all) which pattern alone.
+//! `CALIBRATION_FIRST` (24000) from which seed on, `CALIBRATION_PATTERN` (all) which pattern alone. The widening was chosen on
+//! seeds 12000 to 12361, and that of the null as at least once more after 22000 to 22199; seeds 24000 to 24199 gave, true in
+//! 100 of what was said (of how many; `≥` as at least, `≤` as at most; below twenty statements the counts):
+//!
+//! | pattern | turns | directional | strongest turn | front to back | the same, as named | peak to null | weakest turn | 3 dB width | share within 3 dB |
+//! | --- | --- | --- | --- | --- | --- | --- | --- | --- | --- |
+//! | round | 8 | 0.5 | – | 1 of 1 | – | – | – | – | – |
+//! | round | 12 | 4.0 | – | 7 of 7, ≤ 100.0 (108) | 2 of 2 | 0 of 6, ≤ 100.0 (108) | – | – | – |
+//! | round | 16 | 3.5 | – | 6 of 6, ≤ 100.0 (90) | 2 of 2 | 0 of 3, ≥ 0 of 1, ≤ 100.0 (90) | – | – | – |
+//! | one lobe | 8 | 32.5 | 100.0 (54) | 100.0 (38), ≥ 100.0 (26) | 100.0 (30), ≥ 100.0 (24) | ≥ 100.0 (62) | 100.0 (42) | – | – |
+//! | one lobe | 12 | 60.0 | 98.0 (102) | 100.0 (62), ≥ 100.0 (45), ≤ 15 of 15 | 100.0 (52), ≥ 100.0 (43) | 100.0 (55), ≥ 98.4 (61), ≤ 15 of 15 | 97.4 (76) | 2 of 2 | 1 of 1 |
+//! | one lobe | 16 | 72.5 | 100.0 (119) | 100.0 (92), ≥ 100.0 (48), ≤ 4 of 4 | 100.0 (75), ≥ 100.0 (41) | 100.0 (80), ≥ 98.4 (62), ≤ 4 of 4 | 100.0 (90) | – | – |
+//! | two lobes | 8 | 24.0 | 3 of 3 | 100.0 (48) | 3 of 3 | ≥ 17 of 17 | 7 of 7 | – | – |
+//! | two lobes | 12 | 54.0 | 11 of 11 | 100.0 (107), ≤ 4 of 4 | 11 of 11 | 100.0 (69), ≥ 100.0 (20), ≤ 4 of 4 | 11 of 11 | 100.0 (31) | – |
+//! | two lobes | 16 | 74.0 | 15 of 15 | 99.3 (147), ≥ 0 of 1, ≤ 3 of 3 | 13 of 14, ≥ 0 of 1 | 98.8 (84), ≥ 96.7 (30), ≤ 3 of 3 | 18 of 18 | 100.0 (51) | 0 of 1 |
+//! | sharp nulls | 8 | 16.0 | 1 of 1 | 100.0 (32) | 1 of 1 | ≥ 8 of 8 | 5 of 5 | – | – |
+//! | sharp nulls | 12 | 53.0 | 4 of 4 | 100.0 (106) | 4 of 4 | 0 of 2, ≥ 100.0 (30) | 4 of 4 | 1 of 1 | – |
+//! | sharp nulls | 16 | 79.5 | 8 of 8 | 99.4 (159) | 7 of 8 | 0 of 2, ≥ 100.0 (64) | 3 of 3 | 2 of 2 | – |
+//!
+//! A sharp null is taken for a broad one in 1 of 100 sweeps, and then said wrongly as an interval; else it is said as at least.
 
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -273,7 +292,7 @@ fn row(shape: &Shape, turns: u32, first: u64, sweeps: u64) -> Row {
 #[test]
 #[ignore = "calibration: minutes; run with --release"]
 fn sweeps_hold_pattern_by_pattern() {
-    let first = number("CALIBRATION_FIRST", 22_000);
+    let first = number("CALIBRATION_FIRST", 24_000);
     let sweeps = number("CALIBRATION_SWEEPS", 200);
     let only = std::env::var("CALIBRATION_PATTERN").ok();
     let shapes = [

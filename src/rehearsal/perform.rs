@@ -369,7 +369,7 @@ mod tests {
     const PINNED: [(&str, u64); 6] = [
         ("first-look", 0x3784_d7a0_9314_1b1c),
         ("walk", 0xc7aa_8039_1c35_f161),
-        ("boards", 0x6142_ff1a_1df8_a7e6),
+        ("boards", 0x92e9_d212_9d35_cb08),
         ("sweep", 0xdbe6_cd8c_c1b6_b235),
         ("two-turned", 0x54c8_8e88_60fe_8d06),
         ("trouble", 0x2c55_d503_397b_5585),

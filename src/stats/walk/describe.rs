@@ -16,7 +16,7 @@ pub enum RangeWording {
     About {
         /// Best estimate; `None` where the interval is open or its ends lie a factor of 10 apart: then only `low` is said.
         metres: Option<f64>,
-        /// Lower end of the interval.
+        /// Lower end of the interval, never beyond where the walk went.
         low: f64,
         /// Upper end; `None` is open.
         high: Option<f64>,
@@ -82,6 +82,8 @@ impl WalkFit {
             };
         }
         let Some(median) = range.median_m().filter(|m| *m <= farthest) else {
+            // A lower end beyond the walk would rest on the law alone, where nothing was measured.
+            let low = low.min(farthest);
             let narrow = high.filter(|high| *high <= USELESS * low);
             return RangeWording::About {
                 metres: range.median_m().filter(|_| narrow.is_some()),

@@ -13,9 +13,9 @@ use crate::units::{Elapsed, UtcMs};
 use crate::wire::{SurveyorRecord, surveyor};
 
 /// Lines are handed over so many at a time.
-const BATCH: usize = 512;
+const BATCH: usize = 4096;
 /// So many batches may wait.
-const AHEAD: usize = 32;
+const AHEAD: usize = 4;
 
 /// A journal that ends within this of its `finish` ended with it, seconds: what readers handed over while they were
 /// stopped comes after it.

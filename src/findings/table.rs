@@ -102,7 +102,7 @@ fn board_lines(out: &mut String, board: &BoardFigures) {
             );
         }
         None => {
-            let _ = writeln!(out, "  what it needs is not known: walk until messages get lost");
+            let _ = writeln!(out, "  {}", board.why_no_margin().unwrap_or_default());
         }
     }
     match &reach.fit {

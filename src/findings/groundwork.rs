@@ -1,18 +1,19 @@
-//! What the figures of a survey rest on, and the two halves made of it, neither of which needs the other.
+//! What the figures of a survey rest on, and the parts made of it, some of which need not wait for each other.
 
 use std::collections::BTreeMap;
 
-use super::boards::{self, Boards};
+use super::boards::{self, Boards, boards as compared};
 use super::curves::Known;
 use super::estimates::{BoardFigures, Estimates};
 use super::need::at_stops;
-use super::places::{NoPlaces, Places, places};
+use super::places::{NoPlaces, Places, Walk, places};
 use super::points::{PointRow, points};
 use super::reach::reach;
 use super::side::Side;
 use super::stop::{Gauge, StopFigures, USUAL_INTERFERENCE};
 use super::sweeps::{self, Sweep};
 use crate::stats::burst::{BurstMemory, Outcomes};
+use crate::stats::walk::scurve::MeasuredSCurve;
 use crate::survey::sample::{Activity, Sample, Samples};
 use crate::survey::setup::Setup;
 
@@ -25,7 +26,71 @@ pub struct Groundwork<'a> {
     samples: &'a Samples,
     setup: &'a Setup,
     stops: Vec<PointRow>,
-    boards: Vec<BoardFigures>,
+    heard: Vec<Heard<'a>>,
+}
+
+/// What is counted of a board, before anything is fitted.
+#[derive(Clone, Debug)]
+struct Heard<'a> {
+    name: &'a str,
+    reference: bool,
+    tally: Tally,
+    side: Option<Side>,
+    known: Option<MeasuredSCurve>,
+}
+
+/// Rows that count.
+#[derive(Clone, Copy, Debug, Default)]
+struct Tally {
+    exchanges: usize,
+    delivered: usize,
+    /// With a level at the board, and at the station.
+    here: usize,
+    there: usize,
+    /// With a place, save those of sweeps.
+    walked: usize,
+}
+
+impl Tally {
+    fn add(&mut self, row: &Sample) {
+        self.exchanges += 1;
+        self.delivered += usize::from(row.delivered());
+        self.here += usize::from(row.here().is_some());
+        self.there += usize::from(row.there().is_some());
+        self.walked += usize::from(row.place.is_some() && !matches!(row.activity, Activity::Sweep { .. }));
+    }
+
+    fn and(self, other: Self) -> Self {
+        Self {
+            exchanges: self.exchanges + other.exchanges,
+            delivered: self.delivered + other.delivered,
+            here: self.here + other.here,
+            there: self.there + other.there,
+            walked: self.walked + other.walked,
+        }
+    }
+}
+
+/// The boards that were heard, in the order they first were.
+fn tallies(samples: &Samples) -> Vec<(&str, Tally)> {
+    let mut boots: Vec<Tally> = vec![Tally::default(); samples.boots.len()];
+    let mut order: Vec<usize> = Vec::new();
+    for row in samples.rows.iter().filter(|row| row.counts()) {
+        let boot = row.boot as usize;
+        if boots[boot].exchanges == 0 {
+            order.push(boot);
+        }
+        boots[boot].add(row);
+    }
+    let mut boards: Vec<(&str, Tally)> = Vec::new();
+    for boot in order {
+        let name = samples.boots[boot].board.as_str();
+        match boards.iter_mut().find(|(board, _)| *board == name) {
+            Some((_, tally)) => *tally = tally.and(boots[boot]),
+            None => boards.push((name, boots[boot])),
+        }
+    }
+    boards
 }
 
 /// What was measured where somebody stood: at points, in sweeps, and here.
@@ -46,26 +111,71 @@ impl<'a> Groundwork<'a> {
         survey: Option<&str>,
         told: impl Fn(&str) -> bool,
     ) -> Self {
-        let stops = points(samples, setup);
+        let tallies = tallies(samples);
+        let names: Vec<&str> = tallies.iter().map(|(name, _)| *name).collect();
+        let reference = boards::reference(setup, told, &names);
+        let heard = tallies.into_iter().map(|(name, tally)| {
+            let side = Side::by_readings(tally.here, tally.there);
+            Heard {
+                name,
+                reference: reference == Some(name),
+                tally,
+                side,
+                known: side.and_then(|side| known.curve(name, side, survey)),
+            }
+        });
         Self {
-            boards: board_figures(samples, setup, known, survey, told, &stops),
-            stops,
+            heard: heard.collect(),
+            stops: points(samples, setup),
             samples,
             setup,
         }
     }
 
-    /// What is known of each board: enough to know what the survey teaches.
-    pub fn boards(&self) -> &[BoardFigures] {
-        &self.boards
+    /// What is known of each board, in the order they were first heard: enough to know what the survey teaches.
+    pub fn boards(&self) -> Vec<BoardFigures> {
+        let mut tables = None;
+        let made = self.heard.iter().map(|heard| {
+            let reach = heard.side.map(|side| {
+                let mut reach = reach(self.samples, self.setup, heard.name, heard.known, side);
+                if reach.need.is_none() {
+                    let learned = at_stops(self.samples, &self.stops, heard.name, side, &mut tables);
+                    reach.learn_at_points(learned);
+                }
+                reach
+            });
+            BoardFigures {
+                name: heard.name.to_owned(),
+                reference: heard.reference,
+                exchanges: heard.tally.exchanges as u64,
+                delivered: heard.tally.delivered as u64,
+                side: heard.side,
+                reach,
+            }
+        });
+        made.collect()
+    }
+
+    /// The walk that a map is made of: that of the board most exchanges of walks are from, of those with levels where there
+    /// are any; `None` before any board was heard.
+    pub fn walk(&self) -> Option<Result<Walk, NoPlaces>> {
+        let most =
+            |boards: &mut dyn Iterator<Item = &Heard<'a>>| boards.max_by_key(|heard| heard.tally.walked).cloned();
+        let levels = most(&mut self.heard.iter().filter(|heard| heard.side.is_some()));
+        let heard = levels.or_else(|| most(&mut self.heard.iter()))?;
+        if heard.side.is_none() && heard.tally.delivered > 0 {
+            return Some(Err(NoPlaces::NoLevels));
+        }
+        let side = heard.side.unwrap_or(Side::There);
+        Some(Walk::of(self.samples, self.setup, heard.name, side))
     }
 
     /// The half that says what was measured at points, in sweeps and here.
-    pub fn stood(&self) -> Stood {
+    pub fn stood(&self, boards: &[BoardFigures]) -> Stood {
         let samples = self.samples;
         let mut gauges: BTreeMap<&str, Gauge> = BTreeMap::new();
         let mut there: BTreeMap<String, Gauge> = BTreeMap::new();
-        for board in &self.boards {
+        for board in boards {
             let (Some(side), Some(reach)) = (board.side, &board.reach) else {
                 continue;
             };
@@ -79,7 +189,7 @@ impl<'a> Groundwork<'a> {
             }
         }
         let interference = |name: &str| {
-            let board = self.boards.iter().find(|board| board.name == name);
+            let board = boards.iter().find(|board| board.name == name);
             board
                 .and_then(|board| board.reach.as_ref()?.interference())
                 .unwrap_or(USUAL_INTERFERENCE)
@@ -98,11 +208,11 @@ impl<'a> Groundwork<'a> {
             let figures = gauge.map_or_else(StopFigures::default, |gauge| gauge.weigh(samples, rows, &memory));
             points.push((row.clone(), figures));
         }
-        let reference = self.boards.iter().find(|board| board.reference);
+        let reference = boards.iter().find(|board| board.reference);
         let comparison = reference.and_then(|reference| {
             let read = self.stops.iter().filter(|row| gauges.contains_key(row.board.as_str()));
             let rows: Vec<PointRow> = read.cloned().collect();
-            boards::boards(samples, &rows, &reference.name, &there)
+            compared(samples, &rows, &reference.name, &there)
         });
         Stood {
             here: here(samples, &gauges, &memory),
@@ -112,44 +222,42 @@ impl<'a> Groundwork<'a> {
         }
     }
 
-    /// The half that says where a node can go: the map, for the board that most exchanges of walks are from; `None` before any
-    /// board was heard.
-    pub fn places(&self) -> Option<Result<Places, NoPlaces>> {
-        let (samples, setup) = (self.samples, self.setup);
-        let walked = |board: &&BoardFigures| {
-            let placed = samples.counted(&board.name).filter(|row| row.place.is_some());
-            placed
-                .filter(|row| !matches!(row.activity, Activity::Sweep { .. }))
-                .count()
+    /// The half that says where a node can go: the map of the walk.
+    pub fn places(
+        &self,
+        boards: &[BoardFigures],
+        walk: Option<Result<Walk, NoPlaces>>,
+    ) -> Option<Result<Places, NoPlaces>> {
+        let walk = match walk? {
+            Ok(walk) => walk,
+            Err(why) => return Some(Err(why)),
         };
-        let reached = self
-            .boards
-            .iter()
-            .filter(|board| board.reach.is_some())
-            .max_by_key(walked);
-        if let Some(reach) = reached.and_then(|board| board.reach.as_ref()) {
-            return Some(places(samples, setup, reach));
-        }
-        let most = self.boards.iter().max_by_key(walked)?;
-        if most.delivered > 0 {
-            return Some(Err(NoPlaces::NoLevels));
+        let board = boards.iter().find(|board| board.name == walk.board);
+        if let Some(reach) = board.and_then(|board| board.reach.as_ref()) {
+            return Some(places(self.setup, reach, walk));
         }
         // Nothing was ever answered: that the ground is dead can be said without a level.
-        let reach = reach(samples, setup, &most.name, None, Side::There);
-        Some(places(samples, setup, &reach))
+        let reach = reach(self.samples, self.setup, &walk.board, None, walk.side);
+        Some(places(self.setup, &reach, walk))
     }
 
-    /// The figures, one half made after the other.
+    /// The figures, one part made after the other.
     pub fn in_turn(self) -> Estimates {
-        let (stood, places) = (self.stood(), self.places());
-        self.figures(stood, places)
+        let boards = self.boards();
+        let (stood, places) = (self.stood(&boards), self.places(&boards, self.walk()));
+        self.figures(boards, stood, places)
     }
 
-    /// The figures, both halves together.
-    pub fn figures(self, stood: Stood, places: Option<Result<Places, NoPlaces>>) -> Estimates {
+    /// The figures of all parts.
+    pub fn figures(
+        self,
+        boards: Vec<BoardFigures>,
+        stood: Stood,
+        places: Option<Result<Places, NoPlaces>>,
+    ) -> Estimates {
         Estimates {
             rows: self.samples.rows.len(),
-            boards: self.boards,
+            boards,
             points: stood.points,
             here: stood.here,
             comparison: stood.comparison,
@@ -157,52 +265,6 @@ impl<'a> Groundwork<'a> {
             places,
         }
     }
-}
-
-/// Makes what is known of each board, in the order they were first heard.
-///
-/// `stops`: the runs at points and steps of sweeps.
-fn board_figures(
-    samples: &Samples,
-    setup: &Setup,
-    known: &Known,
-    survey: Option<&str>,
-    told: impl Fn(&str) -> bool,
-    stops: &[PointRow],
-) -> Vec<BoardFigures> {
-    let mut names: Vec<&str> = Vec::new();
-    let mut tally: BTreeMap<&str, (u64, u64)> = BTreeMap::new();
-    for row in samples.rows.iter().filter(|row| row.counts()) {
-        let name = samples.board(row);
-        let count = tally.entry(name).or_insert_with(|| {
-            names.push(name);
-            (0, 0)
-        });
-        count.0 += 1;
-        count.1 += u64::from(row.delivered());
-    }
-    let reference = boards::reference(setup, told, &names);
-    let mut tables = None;
-    let made = names.into_iter().map(|name| {
-        let side = Side::of(samples, name);
-        let reach = side.map(|side| {
-            let mut reach = reach(samples, setup, name, known.curve(name, side, survey), side);
-            if reach.need.is_none() {
-                reach.learn_at_points(at_stops(samples, stops, name, side, &mut tables));
-            }
-            reach
-        });
-        let (exchanges, delivered) = tally.get(name).copied().unwrap_or_default();
-        BoardFigures {
-            name: name.to_owned(),
-            reference: reference == Some(name),
-            exchanges,
-            delivered,
-            side,
-            reach,
-        }
-    });
-    made.collect()
 }
 
 fn outcomes(rows: &[Sample]) -> Outcomes {

@@ -21,6 +21,11 @@ impl Side {
             here += usize::from(row.here().is_some());
             there += usize::from(row.there().is_some());
         }
+        Self::by_readings(here, there)
+    }
+
+    /// The same of so many readings at the board and at the station.
+    pub const fn by_readings(here: usize, there: usize) -> Option<Self> {
         match (here, there) {
             (0, 0) => None,
             _ if there >= here => Some(Self::There),

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use super::second::Second;
 use super::station::{self, StationDoubt};
-use super::walked::{exchanges, frame};
+use super::walked::{Walk, frame};
 use crate::findings::assumptions::{Assumed, Assumption, Shift};
 use crate::findings::reach::Reach;
 use crate::findings::side::Side;
@@ -15,7 +15,6 @@ use crate::stats::places::{
     Caveat, Class, Courses, Empty, Exchange, Frame, Goal, GoalError, Leg, Model, NextWalk, Outage, Place, Receiver,
     STRONG, Sensitivity, Threshold, bin, next_walk, outages, spots,
 };
-use crate::survey::sample::Samples;
 use crate::survey::setup::{self, Setup};
 use crate::units::{Degrees, Metres};
 
@@ -124,10 +123,13 @@ pub enum NoPlaces {
 ///
 /// # Errors
 /// When there is nothing a map could be made of.
-pub fn places(samples: &Samples, setup: &Setup, reach: &Reach) -> Result<Places, NoPlaces> {
-    let station = setup.station.position.ok_or(NoPlaces::NoStation)?;
-    let plane = LocalPlane::about(station);
-    let mut exchanges = exchanges(samples, &plane, &reach.board, reach.side);
+pub fn places(setup: &Setup, reach: &Reach, walk: Walk) -> Result<Places, NoPlaces> {
+    let Walk {
+        plane,
+        station,
+        mut exchanges,
+        ..
+    } = walk;
     if exchanges.is_empty() {
         return Err(NoPlaces::Empty(Empty::NoExchanges));
     }

@@ -12,3 +12,4 @@ pub mod walked;
 pub use map::{NoPlaces, Places, Spot, places};
 pub use second::{NoSecond, Second, SecondPlace};
 pub use station::{Rather, StationDoubt};
+pub use walked::Walk;

@@ -1,12 +1,48 @@
 //! What a map of places is made from: the exchanges of one board that have a place, as metres about the station.
 
+use super::map::NoPlaces;
 use crate::findings::side::Side;
+use crate::ground::Position;
 use crate::ground::local::LocalPlane;
 use crate::stats::places::{Exchange, Frame};
 use crate::survey::sample::{Activity, Sample, Samples};
+use crate::survey::setup::Setup;
 
 /// The map reaches so many metres beyond what was walked.
 const AROUND_M: f64 = 40.0;
+
+/// The exchanges of the board a map is made for.
+#[derive(Debug)]
+pub struct Walk {
+    /// The board.
+    pub board: String,
+    /// Where its levels are read.
+    pub side: Side,
+    /// Metres about the station.
+    pub(super) plane: LocalPlane,
+    /// The station.
+    pub(super) station: Position,
+    /// Its exchanges, in order of time.
+    pub(super) exchanges: Vec<Exchange>,
+}
+
+impl Walk {
+    /// Takes them from a survey's rows.
+    ///
+    /// # Errors
+    /// When the station's position is not known.
+    pub fn of(samples: &Samples, setup: &Setup, board: &str, side: Side) -> Result<Self, NoPlaces> {
+        let station = setup.station.position.ok_or(NoPlaces::NoStation)?;
+        let plane = LocalPlane::about(station);
+        Ok(Self {
+            exchanges: exchanges(samples, &plane, board, side),
+            board: board.to_owned(),
+            side,
+            plane,
+            station,
+        })
+    }
+}
 
 /// Exchanges of one board that count and have a place, save those of sweeps, where the board was held otherwise.
 pub fn exchanges(samples: &Samples, plane: &LocalPlane, board: &str, side: Side) -> Vec<Exchange> {

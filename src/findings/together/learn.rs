@@ -44,7 +44,7 @@ pub fn figures_of<'a>(
     };
     let mut learned = known.clone();
     for source in sources.iter().filter(|_| several) {
-        for board in source.groundwork(known).boards() {
+        for board in &source.groundwork(known).boards() {
             if let Some((side, need)) = board.taught() {
                 learned.learn(&board.name, side, source.key, need);
             }

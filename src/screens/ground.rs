@@ -384,7 +384,7 @@ fn legend(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, metres_a_column: f
     scale(buffer, area, metres_a_column, theme);
     let outlook = scene.around.outlook;
     if outlook.is_some_and(|outlook| outlook.read_with.station_doubted.is_some()) {
-        let words = cut("the station's place is doubted: see places (v)", area.width);
+        let words = cut("station doubted: see places (v)", area.width);
         put(buffer, area, (0, 1), &words, theme.style(Tone::Bad));
     }
     let y = area.height - 1;

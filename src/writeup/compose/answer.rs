@@ -294,10 +294,9 @@ fn facing(part: &Part<'_>) -> String {
         .map(|sweep| {
             let who = crate::writeup::svg::polar::label(sweep);
             match (&sweep.figures.directivity, &sweep.figures.strongest) {
-                (Directivity::Shown { .. }, Printed::Value(arc)) => format!(
-                    "{who}: turn its mark {}° clockwise from the station (±{}°)",
-                    words::minus(arc.centre_deg.round() % 360.0, 0),
-                    words::minus(arc.half_width_deg.ceil(), 0)
+                (Directivity::Shown { .. }, strongest @ Printed::Value(_)) => format!(
+                    "{who}: turn its mark {} clockwise from the station",
+                    sweep_words::turn(strongest)
                 ),
                 (Directivity::Shown { .. }, other) => {
                     format!("{who}: directional, its best turn {}", sweep_words::turn(other))

@@ -14,7 +14,7 @@ use super::recorder::{Recorder, Wiring};
 use super::{clock, ear, file_clock, home, signals};
 use crate::cli::WalkArgs;
 use crate::ground::Position;
-use crate::session::{folder, setup_file};
+use crate::session::{folder, format, setup_file};
 use crate::sources::{self, Address, Handle, Kit, Role};
 use crate::survey::Setup;
 use crate::units::{Degrees, Elapsed};
@@ -62,9 +62,16 @@ impl Inputs {
 /// # Errors
 /// When an address, the station or the set-up cannot be used: in words that say what to write instead.
 pub fn plan(args: &WalkArgs, surveys: Option<&Path>) -> anyhow::Result<Plan> {
-    let mut setup = match &args.set_up {
+    // A survey that goes on does so with the gear its own set-up names.
+    let own = args
+        .out
+        .as_ref()
+        .filter(|_| args.go_on)
+        .map(|folder| folder.join(format::SETUP));
+    let given = args.set_up.clone().or(own.filter(|own| own.exists()));
+    let mut setup = match given {
         Some(path) => {
-            let text = fs_err::read_to_string(path)?;
+            let text = fs_err::read_to_string(&path)?;
             let read = setup_file::read(&text).with_context(|| path.display().to_string())?;
             for key in read.unknown {
                 eprintln!("farpace: {}: `{key}` is not known and has no effect", path.display());
@@ -297,4 +304,35 @@ pub fn with_screen(plan: &Plan) -> anyhow::Result<(Running, Vec<String>)> {
         },
         warnings,
     ))
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::Parser as _;
+
+    use super::*;
+    use crate::cli::{Cli, Command};
+
+    #[test]
+    fn a_survey_goes_on_with_the_gear_it_names() {
+        let folder = tempfile::tempdir().unwrap();
+        let at = folder.path().to_str().unwrap();
+        let planned = |more: &[&str]| {
+            let words = ["farpace", "walk", "--go-on", "--out", at];
+            let cli = Cli::parse_from(words.iter().chain(more));
+            let Some(Command::Walk(args)) = cli.command else {
+                panic!("no walk")
+            };
+            plan(&args, None).unwrap().inputs
+        };
+        let address = |text: &str| Some(Address::from_str(text).unwrap());
+        assert_eq!(planned(&[]).node, address("auto"), "nothing is named yet");
+        let named = "[sources]\nnode = \"tcp:127.0.0.1:7101\"\n";
+        std::fs::write(folder.path().join(format::SETUP), named).unwrap();
+        assert_eq!(
+            (planned(&[]).node, planned(&[]).gps),
+            (address("tcp:127.0.0.1:7101"), None)
+        );
+        assert_eq!(planned(&["--node", "udp:127.0.0.1:9"]).node, address("udp:127.0.0.1:9"));
+    }
 }

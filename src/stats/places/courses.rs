@@ -1,9 +1,8 @@
 //! Exchanges gathered by ground cell and course, whatever the station's place: what tells where it stands.
 
-use std::collections::HashMap;
-
 use super::exchange::Exchange;
 use super::record::{COARSEN, Record, Tally};
+use super::visits::Visits;
 
 /// Side of the cells in metres, before any coarsening.
 const CELL: f64 = 8.0;
@@ -50,25 +49,15 @@ impl Courses {
     }
 }
 
-/// A cell and a course group.
-type Key = (i64, i64, u8);
-
 struct Gathering {
-    cell: f64,
-    // Looked up only: the order of records is that of first visit.
-    index: HashMap<Key, usize>,
-    last: Option<(Key, usize)>,
-    last_time: Option<f64>,
+    visits: Visits,
     tallies: Vec<(Tally, f64, f64)>,
 }
 
 impl Gathering {
     fn new(cell: f64) -> Self {
         Self {
-            cell,
-            index: HashMap::new(),
-            last: None,
-            last_time: None,
+            visits: Visits::new(cell),
             tallies: Vec::new(),
         }
     }
@@ -81,14 +70,10 @@ impl Gathering {
         let group = course.map_or(GROUPS, |course| {
             ((course + 22.5).rem_euclid(360.0) / 45.0) as u8 % GROUPS
         });
-        let key = (
-            (exchange.x / self.cell).floor() as i64,
-            (exchange.y / self.cell).floor() as i64,
-            group,
-        );
-        let elapsed = exchange.t - self.last_time.unwrap_or(exchange.t);
-        self.last_time = Some(exchange.t);
-        let at = self.slot(key);
+        let (at, elapsed) = self.visits.visit(exchange, group);
+        if at == self.tallies.len() {
+            self.tallies.push(<(Tally, f64, f64)>::default());
+        }
         let (tally, east, north) = &mut self.tallies[at];
         tally.add(exchange, course.map(|_| 0.5), elapsed);
         if let Some(course) = course {
@@ -96,20 +81,6 @@ impl Gathering {
             *east += sin;
             *north += cos;
         }
-    }
-
-    fn slot(&mut self, key: Key) -> usize {
-        // A walker stays in a cell for seconds: the last answer is nearly always the next one.
-        if let Some((_, at)) = self.last.filter(|(last, _)| *last == key) {
-            return at;
-        }
-        let next = self.tallies.len();
-        let at = *self.index.entry(key).or_insert(next);
-        if at == next {
-            self.tallies.push(<(Tally, f64, f64)>::default());
-        }
-        self.last = Some((key, at));
-        at
     }
 
     fn courses(self) -> Courses {

@@ -17,6 +17,7 @@ mod exchange;
 mod outage;
 
 mod record;
+mod visits;
 
 mod intake;
 

@@ -1,8 +1,7 @@
 //! Exchanges gathered into records: one ground cell seen from one facing.
 
-use std::collections::HashMap;
-
 use super::exchange::{Exchange, facing};
+use super::visits::Visits;
 
 /// The side of a ground cell in metres, before any coarsening.
 pub(super) const CELL: f64 = 5.0;
@@ -82,19 +81,12 @@ pub fn bin(exchanges: &[Exchange], station: (f64, f64)) -> Binned {
     }
 }
 
-/// A cell and a facing group: 0 facing, 1 sideways, 2 back turned, 3 unknown.
-type Key = (i64, i64, u8);
-
 /// Records being gathered, one exchange at a time.
 #[derive(Clone, Debug)]
 pub(super) struct Binning {
     station: (f64, f64),
-    cell: f64,
+    visits: Visits,
     tallies: Vec<Tally>,
-    // Only ever looked up, never walked through: the order of records is that of first visit.
-    index: HashMap<Key, usize>,
-    last: Option<(Key, usize)>,
-    last_time: Option<f64>,
     unusable: usize,
 }
 
@@ -116,11 +108,8 @@ impl Binning {
     pub(super) fn new(station: (f64, f64), cell: f64) -> Self {
         Self {
             station,
-            cell,
+            visits: Visits::new(cell),
             tallies: Vec::new(),
-            index: HashMap::new(),
-            last: None,
-            last_time: None,
             unusable: 0,
         }
     }
@@ -138,43 +127,24 @@ impl Binning {
         let turned = exchange
             .steady_course()
             .and_then(|course| facing(course, exchange.x, exchange.y, self.station));
+        // Facing, sideways, back turned, unknown.
         let group = match turned {
             Some(b) if b < 0.25 => 0,
             Some(b) if b <= 0.75 => 1,
             Some(_) => 2,
             None => 3,
         };
-        let key = (
-            (exchange.x / self.cell).floor() as i64,
-            (exchange.y / self.cell).floor() as i64,
-            group,
-        );
-        let elapsed = exchange.t - self.last_time.unwrap_or(exchange.t);
-        self.last_time = Some(exchange.t);
-        let at = self.slot(key);
-        self.tallies[at].add(exchange, turned, elapsed);
-    }
-
-    fn slot(&mut self, key: Key) -> usize {
-        // A walker stays in a cell for seconds: the last answer is nearly always the next one.
-        if let Some((last, at)) = self.last
-            && last == key
-        {
-            return at;
-        }
-        let next = self.tallies.len();
-        let at = *self.index.entry(key).or_insert(next);
-        if at == next {
+        let (at, elapsed) = self.visits.visit(exchange, group);
+        if at == self.tallies.len() {
             self.tallies.push(Tally::default());
         }
-        self.last = Some((key, at));
-        at
+        self.tallies[at].add(exchange, turned, elapsed);
     }
 
     pub(super) fn binned(&self) -> Binned {
         Binned {
             records: self.tallies.iter().map(Tally::record).collect(),
-            cell: self.cell,
+            cell: self.visits.cell,
             unusable: self.unusable,
         }
     }

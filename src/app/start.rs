@@ -27,7 +27,7 @@ use crate::screens::start::rehearsal_page::Story;
 use crate::screens::start::setup_page::{Averaging, Fixing};
 use crate::screens::start::survey_list::Saved;
 use crate::screens::theme::Theme;
-use crate::session::{folder, format, setup_file};
+use crate::session::folder;
 use crate::sources::probe::Order;
 use crate::sources::{self, Address, Handle, Happening, Kit, Role, Until};
 use crate::survey::Setup;
@@ -112,16 +112,9 @@ fn replay(folder: &Path, theme: Theme) -> anyhow::Result<Option<String>> {
 /// # Errors
 /// When its set-up cannot be used.
 pub fn plan_to_go_on(at: &Path) -> anyhow::Result<Plan> {
-    let path = at.join(format::SETUP);
-    let setup = if path.exists() {
-        setup_file::read(&fs_err::read_to_string(&path)?)?.setup
-    } else {
-        Setup::default()
-    };
+    let setup = walk::own_setup(at)?;
     let mut inputs = inputs(&setup)?;
-    if inputs.node.is_none() && inputs.gps.is_none() {
-        (inputs.node, inputs.gps) = (Some(Address::Auto), Some(Address::Auto));
-    }
+    inputs.look_if_none();
     Ok(Plan {
         folder: at.to_owned(),
         setup,

@@ -47,6 +47,13 @@ pub struct Inputs {
 }
 
 impl Inputs {
+    /// Where neither node nor receiver is named, both are looked for.
+    pub fn look_if_none(&mut self) {
+        if self.node.is_none() && self.gps.is_none() {
+            (self.node, self.gps) = (Some(Address::Auto), Some(Address::Auto));
+        }
+    }
+
     /// How lines are told apart.
     pub fn wiring(&self) -> Wiring {
         let shared = self.node.is_some() && self.node == self.gps;
@@ -57,28 +64,37 @@ impl Inputs {
     }
 }
 
+/// The set-up of a survey that goes on, which names its gear; an empty one where none was written.
+///
+/// # Errors
+/// When it cannot be used.
+pub fn own_setup(folder: &Path) -> anyhow::Result<Setup> {
+    let path = folder.join(format::SETUP);
+    if !path.exists() {
+        return Ok(Setup::default());
+    }
+    let text = fs_err::read_to_string(&path)?;
+    let read = setup_file::read(&text).with_context(|| path.display().to_string())?;
+    Ok(read.setup)
+}
+
 /// Understands the words of the command line.
 ///
 /// # Errors
 /// When an address, the station or the set-up cannot be used: in words that say what to write instead.
 pub fn plan(args: &WalkArgs, surveys: Option<&Path>) -> anyhow::Result<Plan> {
-    // A survey that goes on does so with the gear its own set-up names.
-    let own = args
-        .out
-        .as_ref()
-        .filter(|_| args.go_on)
-        .map(|folder| folder.join(format::SETUP));
-    let given = args.set_up.clone().or(own.filter(|own| own.exists()));
-    let mut setup = match given {
-        Some(path) => {
-            let text = fs_err::read_to_string(&path)?;
+    let mut setup = match (&args.set_up, &args.out) {
+        (Some(path), _) => {
+            let text = fs_err::read_to_string(path)?;
             let read = setup_file::read(&text).with_context(|| path.display().to_string())?;
             for key in read.unknown {
                 eprintln!("farpace: {}: `{key}` is not known and has no effect", path.display());
             }
             read.setup
         }
-        None => Setup::default(),
+        // What it does not understand of its own set-up is said where the survey is read.
+        (None, Some(folder)) if args.go_on => own_setup(folder)?,
+        (None, _) => Setup::default(),
     };
     if let Some(title) = &args.title {
         setup.title.clone_from(title);
@@ -97,10 +113,7 @@ pub fn plan(args: &WalkArgs, surveys: Option<&Path>) -> anyhow::Result<Plan> {
         gps: address(&args.gps, &setup.sources.gps)?,
         surveyor: address(&args.surveyor, &None)?,
     };
-    if inputs.node.is_none() && inputs.gps.is_none() {
-        inputs.node = Some(Address::Auto);
-        inputs.gps = Some(Address::Auto);
-    }
+    inputs.look_if_none();
     setup.sources.node = inputs.node.as_ref().map(ToString::to_string);
     setup.sources.gps = inputs.gps.as_ref().map(ToString::to_string);
     let folder = if let Some(folder) = &args.out {

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use super::boards::{self, Boards, boards as compared};
+use super::boards::{self, Boards};
 use super::curves::Known;
 use super::estimates::{BoardFigures, Estimates};
 use super::need::at_stops;
@@ -212,7 +212,7 @@ impl<'a> Groundwork<'a> {
         let comparison = reference.and_then(|reference| {
             let read = self.stops.iter().filter(|row| gauges.contains_key(row.board.as_str()));
             let rows: Vec<PointRow> = read.cloned().collect();
-            compared(samples, &rows, &reference.name, &there)
+            boards::boards(samples, &rows, &reference.name, &there)
         });
         Stood {
             here: here(samples, &gauges, &memory),

@@ -223,18 +223,27 @@ fn weigh(row: &[f64], from: usize, to: usize, mean: f64, variance: f64) -> [f64;
         *ratio = squared * squared * change4 * change2;
     }
     let change = (change4 * change4) * (change4 * change4);
-    let mut sums = [[0.0; LANES]; 3];
+    // Sums of w, of those sums and of these in turn: what a level adds to them grows with the levels still to come as 1, n and
+    // n (n + 1) / 2, from which the sums of w d and w d² follow.
+    let mut running = [[0.0; LANES]; 3];
     let (whole, rest) = row[from..=to].as_chunks::<LANES>();
     for chunk in whole {
         for lane in 0..LANES {
-            let w = chunk[lane] * bell[lane];
-            sums[0][lane] += w;
-            sums[1][lane] += w * d[lane];
-            sums[2][lane] += w * d[lane] * d[lane];
+            running[0][lane] += chunk[lane] * bell[lane];
+            running[1][lane] += running[0][lane];
+            running[2][lane] += running[1][lane];
             bell[lane] *= ratio[lane];
             ratio[lane] *= change;
-            d[lane] += stride;
         }
+    }
+    let mut sums = [[0.0; LANES]; 3];
+    for lane in 0..LANES {
+        d[lane] += stride * whole.len() as f64;
+        let [w, n, pairs] = running.map(|lanes| lanes[lane]);
+        let n_squared = 2.0 * pairs - n;
+        sums[0][lane] = w;
+        sums[1][lane] = d[lane] * w - stride * n;
+        sums[2][lane] = d[lane] * (d[lane] * w - 2.0 * stride * n) + stride * stride * n_squared;
     }
     for (lane, weight) in rest.iter().enumerate() {
         let w = weight * bell[lane];

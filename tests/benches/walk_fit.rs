@@ -17,8 +17,13 @@ fn main() {
     divan::main();
 }
 
-/// Walks by name: how far out, and how.
-const WALKS: [&str; 3] = ["straight, 220 m", "out and back, 600 m", "zigzag, 2500 m"];
+/// Walks by name: how far out, and how; most of the third lies beyond the board's range, all of the fourth within it.
+const WALKS: [&str; 4] = [
+    "straight, 220 m",
+    "out and back, 600 m",
+    "zigzag, 2500 m",
+    "zigzag, 1500 m, heard",
+];
 
 fn samples(name: &str) -> Vec<WalkSample> {
     let world = match name {
@@ -26,6 +31,13 @@ fn samples(name: &str) -> Vec<WalkSample> {
         "out and back, 600 m" => World {
             length_m: 600.0,
             path: Path::OutAndBack,
+            ..EXAMPLE
+        },
+        "zigzag, 1500 m, heard" => World {
+            near_dbm: -25.0,
+            n: 2.0,
+            length_m: 1500.0,
+            path: Path::Zigzag,
             ..EXAMPLE
         },
         _ => World {
@@ -38,13 +50,13 @@ fn samples(name: &str) -> Vec<WalkSample> {
 }
 
 fn cells(name: &str) -> Vec<WalkCell> {
-    bin_walk(&samples(name), &BinRules::default()).cells
+    bin_walk(&samples(name), &BinRules::by_heading()).cells
 }
 
 #[divan::bench(args = WALKS)]
 fn cut_into_cells(bencher: Bencher, name: &str) {
     let walk = samples(name);
-    bencher.bench_local(|| bin_walk(&walk, &BinRules::default()));
+    bencher.bench_local(|| bin_walk(&walk, &BinRules::by_heading()));
 }
 
 #[divan::bench(args = WALKS)]

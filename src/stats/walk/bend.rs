@@ -1,9 +1,9 @@
 //! Whether the law of level against distance bends: a second slope weighed against one.
 
 use super::filter::{Before, CellCurves, Filtered, run};
-use super::likely::likely;
 use super::other_laws::{OtherLaw, OtherLaws, Ripple, Shape};
-use super::rounds::{BODY_PRIOR, LEVEL_VARIANCE, Line, SLOPE_PRIOR, log_prior};
+use super::rounds::{BODY_PRIOR, LEVEL_VARIANCE, Line, SLOPE_PRIOR};
+use super::shadowing_grid::{ShadowingGrid, log_prior};
 
 /// A second slope weighed against one.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -114,10 +114,7 @@ fn evidence<const P: usize>(
     design: &[[f64; P]],
     before: &Before<P>,
 ) -> (f64, Vec<Seen<P>>) {
-    const DELTAS: [f64; 4] = [4.5, 10.0, 22.0, 50.0];
-    const SIGMAS: usize = 7;
-    let found = likely((DELTAS.len(), SIGMAS), (1, 3), |row, column| {
-        let (sigma, delta) = (2.0 * 1.17_f64.powi(2 * column as i32), DELTAS[row]);
+    let found = ShadowingGrid::THINNED.search(|sigma, delta| {
         let seen = run(curves, &line.order, design, (sigma, delta), before);
         (
             seen.log_likelihood + log_prior(sigma.ln(), delta.ln()),
@@ -126,12 +123,11 @@ fn evidence<const P: usize>(
     });
     let all: Vec<Seen<P>> = found
         .into_iter()
-        .flatten()
         .map(|(log, (ln_sigma, seen))| (log, ln_sigma, seen))
         .collect();
     let logs: Vec<f64> = all.iter().map(|seen| seen.0).collect();
     // The mean is one over the whole grid: what was not looked at adds nothing to its sum.
-    let share = logs.len() as f64 / (DELTAS.len() * SIGMAS) as f64;
+    let share = logs.len() as f64 / ShadowingGrid::THINNED.points() as f64;
     (log_mean(&logs) + share.ln(), all)
 }
 

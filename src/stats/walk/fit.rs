@@ -10,12 +10,12 @@ use crate::stats::cells::SCurve;
 use super::bend::{Bend, bend};
 use super::binning::WalkCell;
 use super::inflation::Inflation;
-use super::learn::{ARGUMENTS, Care, K, LN_S, LOGIT_F, M, Surroundings};
+use super::learn::{ARGUMENTS, K, LN_S, LOGIT_F, M, Surroundings};
 use super::marginal::{FlatCells, flatten};
 use super::other_laws::{Belief, OtherLaws, Ripple};
 use super::posterior::{Posterior, averaging};
 use super::range::DeliveryCurves;
-use super::rounds::{Line, Walked, round, start};
+use super::rounds::{Care, Line, Walked, round, start};
 use super::scurve::MeasuredSCurve;
 
 /// What is known beforehand of the board and its surroundings.
@@ -217,8 +217,8 @@ pub fn fit_walk_over(cells: &[WalkCell], beforehand: &Beforehand, ripple: Option
     // With a curve from elsewhere the first round only finds where the second begins; without, the second moves the curve too
     // little to make up for it.
     let care = match beforehand {
-        Beforehand::Curve(_) => Care::NEAR,
-        Beforehand::Nothing | Beforehand::All { .. } => Care::CLOSE,
+        Beforehand::Curve(_) => Care::Near,
+        Beforehand::Nothing | Beforehand::All { .. } => Care::Whole,
     };
     let walked = Walked {
         cells,
@@ -232,7 +232,7 @@ pub fn fit_walk_over(cells: &[WalkCell], beforehand: &Beforehand, ripple: Option
     let within_db = (sigma * sigma * (1.0 - averaging(extent_m, delta)))
         .sqrt()
         .clamp(0.3, 4.0);
-    let (mut second, surroundings) = round(&walked, &trend, free, Care::CLOSE, within_db, Some(&mut covariance))?;
+    let (mut second, surroundings) = round(&walked, &trend, free, Care::Whole, within_db, Some(&mut covariance))?;
     if let Beforehand::Curve(stored) = beforehand {
         for (own, known) in covariance.iter_mut().zip(&stored.covariance) {
             own[..2].copy_from_slice(known);

@@ -20,6 +20,7 @@ pub(super) const K: usize = 3;
 
 pub(super) const DIFFERENCE: [f64; ARGUMENTS] = [0.3, 0.15, 0.15, 0.5];
 const LONGEST_STEP: [f64; ARGUMENTS] = [3.0, 0.5, 0.7, 3.0];
+
 /// A board in its surroundings: what the tables of a walk's cells depend on.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Surroundings {
@@ -61,19 +62,9 @@ pub(super) fn hundredths(k_db: f64) -> f64 {
     (k_db * 100.0).round_ties_even() / 100.0
 }
 
-/// How closely a maximum is looked for: most rounds of the ascent, and the gain under which it ends.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Care {
-    pub rounds: usize,
-    pub gain: f64,
-}
-
-impl Care {
-    /// Close enough for figures.
-    pub(super) const CLOSE: Self = Self { rounds: 4, gain: 0.05 };
-    /// Close enough to begin the next round of the fit from.
-    pub(super) const NEAR: Self = Self { rounds: 2, gain: 0.5 };
-}
+/// Most rounds of the ascent, and the gain under which it ends.
+const ROUNDS: usize = 4;
+const GAIN: f64 = 0.05;
 
 /// What was learned.
 #[derive(Clone, Debug)]
@@ -92,7 +83,6 @@ pub(super) fn learn(
     trend: &Trend,
     start: &Surroundings,
     free: &[usize],
-    care: Care,
     with_covariance: bool,
 ) -> Option<Learned> {
     let mut likelihood = Likelihood::new(cells, trend);
@@ -109,8 +99,8 @@ pub(super) fn learn(
     let rules = AscentRules {
         difference: &difference,
         longest_step: &pick(&LONGEST_STEP),
-        rounds: care.rounds,
-        gain: care.gain,
+        rounds: ROUNDS,
+        gain: GAIN,
     };
     let top = ascend(
         |x| {

@@ -1,7 +1,8 @@
 //! The points of a grid at which a likelihood is worth working out.
 
-/// Logarithms this far under the largest are not looked for: what is left out weighs less than 1e-10 of it.
-const DEPTH: f64 = 25.0;
+/// Logarithms this far under the largest are not looked for: what is left out weighs less than 2e-7 of it, and nothing under
+/// 1e-5 is kept by those who ask.
+const DEPTH: f64 = 16.0;
 
 /// Works out `at` (a logarithm and what comes with it) on a grid of so many rows and columns, spreading from `start` over
 /// neighbours in row and column as long as the logarithm is within [`DEPTH`] of the largest seen.

@@ -5,6 +5,7 @@ use crate::stats::special::logistic;
 
 use super::binning::WalkCell;
 use super::learn::{ARGUMENTS, DIFFERENCE, LOGIT_F, Surroundings};
+use super::lost_whole::LostWhole;
 use super::quick::sum_exp;
 use super::response::{READINGS, ReadingKernel, Response};
 
@@ -24,6 +25,34 @@ pub(super) struct FlatCells {
     pub lost: Vec<f64>,
 }
 
+impl FlatCells {
+    /// Number of cells.
+    pub(super) fn count(&self) -> usize {
+        self.lost.len()
+    }
+
+    /// Only the cells with these numbers.
+    pub(super) fn only(&self, cells: &[usize]) -> Self {
+        let mut few = Self {
+            first: vec![0],
+            readings: Vec::new(),
+            delivered: only(&self.delivered, cells),
+            unread: only(&self.unread, cells),
+            lost: only(&self.lost, cells),
+        };
+        for &cell in cells {
+            few.readings
+                .extend_from_slice(&self.readings[self.first[cell]..self.first[cell + 1]]);
+            few.first.push(few.readings.len());
+        }
+        few
+    }
+}
+
+fn only(values: &[f64], cells: &[usize]) -> Vec<f64> {
+    cells.iter().map(|&cell| values[cell]).collect()
+}
+
 /// The trend a walk's cells scatter about.
 #[derive(Clone, Debug)]
 pub(super) struct Trend {
@@ -37,6 +66,16 @@ pub(super) struct Trend {
     pub within_db: f64,
 }
 
+impl Trend {
+    /// The trend at the cells with these numbers.
+    pub(super) fn only(&self, cells: &[usize]) -> Self {
+        Self {
+            level_dbm: only(&self.level_dbm, cells),
+            ..*self
+        }
+    }
+}
+
 /// Log-likelihood of each cell about a trend, as a function of the four arguments.
 ///
 /// Tables are kept for the (m, s, K) last seen, so that steps along f cost next to nothing, and cover only the mean
@@ -48,6 +87,7 @@ pub(super) struct Likelihood<'a> {
     within_db: f64,
     /// Logarithm of the trend's normal after the nugget, [`MEANS`] to a cell.
     log_trend: Vec<f64>,
+    lost_whole: LostWhole,
     centre: Option<[f64; ARGUMENTS]>,
     /// Levels looked at, for each cell: first, and one past the last.
     windows: Vec<(usize, usize)>,
@@ -62,7 +102,7 @@ pub(super) struct Likelihood<'a> {
 /// What the readings alone say, for one (m, ln s, K).
 struct Table {
     key: [f64; 3],
-    /// For each cell over its window: log-likelihood of its readings, interference aside.
+    /// For each cell with readings or answers over its window: log-likelihood of its readings, interference aside.
     heard: Vec<f64>,
     /// Chance of success at each mean level of any window.
     delivery: Vec<f64>,
@@ -73,29 +113,31 @@ const KEPT: usize = 16;
 
 impl<'a> Likelihood<'a> {
     pub(super) fn new(cells: &'a FlatCells, trend: &Trend) -> Self {
-        let mut log_trend = Vec::with_capacity(cells.lost.len() * MEANS);
+        let mut log_trend = Vec::with_capacity(cells.count() * MEANS);
         let bell = NuggetBell::new(trend.sigma_db, trend.nugget_db);
         for &level in &trend.level_dbm {
             bell.append(level, &mut log_trend);
         }
+        let lost_whole = LostWhole::new(&log_trend, MEANS, &cells.delivered, &cells.lost);
         Self {
             cells,
             kernel: ReadingKernel::new(),
             within_db: trend.within_db,
             log_trend,
+            lost_whole,
             centre: None,
             windows: Vec::new(),
             reading_windows: Vec::new(),
             tables: Vec::new(),
             fades: Vec::new(),
-            by_cell: vec![0.0; cells.lost.len()],
+            by_cell: vec![0.0; cells.count()],
             scratch: vec![0.0; MEANS],
         }
     }
 
     /// Number of cells.
     pub(super) fn count(&self) -> usize {
-        self.cells.lost.len()
+        self.cells.count()
     }
 
     /// The log-likelihood of each cell.
@@ -113,7 +155,7 @@ impl<'a> Likelihood<'a> {
 
     /// Looks over the whole grid at `x` and keeps what can matter near it.
     fn centre_at(&mut self, x: &[f64; ARGUMENTS]) {
-        let count = self.cells.lost.len();
+        let count = self.cells.count();
         self.tables.clear();
         self.windows = vec![(0, MEANS); count];
         self.widen_readings();
@@ -158,7 +200,14 @@ impl<'a> Likelihood<'a> {
             self.fades.push((k_db, fade_masses(k_db, self.within_db)));
         }
         let fade = self.fades.iter().find(|f| f.0 == k_db).map_or(&[][..], |f| &f.1);
-        let mut heard = vec![0.0; self.windows.iter().map(|w| w.1 - w.0).sum()];
+        let width = |(cell, window): (usize, &(usize, usize))| {
+            if self.lost_whole.has(cell) {
+                0
+            } else {
+                window.1 - window.0
+            }
+        };
+        let mut heard = vec![0.0; self.windows.iter().enumerate().map(width).sum()];
         let mut delivery = vec![0.0; MEANS];
         // A place without a finite m has no likelihood: the ascent then turns back.
         let Some(curve) = SCurve::new(m_dbm, s_db) else {
@@ -180,6 +229,9 @@ impl<'a> Likelihood<'a> {
         }
         let mut start = 0;
         for (cell, &(from, to)) in self.windows.iter().enumerate() {
+            if self.lost_whole.has(cell) {
+                continue;
+            }
             let out = &mut heard[start..start + to - from];
             for &(reading, count) in &self.cells.readings[self.cells.first[cell]..self.cells.first[cell + 1]] {
                 let skip = from - self.reading_windows[reading].0;
@@ -206,21 +258,36 @@ impl<'a> Likelihood<'a> {
             .iter()
             .map(|d| (1.0 - (1.0 - f) * d + 1e-12).ln())
             .collect();
+        let curves = if narrow {
+            Vec::new()
+        } else {
+            self.lost_whole.curves(&self.windows, &table.delivery, &log_lost)
+        };
         let mut start = 0;
         for (cell, window) in self.windows.iter_mut().enumerate() {
             let (from, to) = *window;
+            let lost_whole = self.lost_whole.has(cell);
+            let quick = (!narrow && lost_whole).then(|| self.lost_whole.log_sum(cell, *window, &curves));
+            if let Some(log) = quick.flatten() {
+                self.by_cell[cell] = log;
+                continue;
+            }
             let width = to - from;
             let values = &mut self.scratch[..width];
             let through = self.cells.delivered[cell] * log_through;
             let lost = self.cells.lost[cell];
             let trend = &self.log_trend[cell * MEANS + from..cell * MEANS + to];
-            let mut top = f64::NEG_INFINITY;
-            for i in 0..width {
-                values[i] = table.heard[start + i] + through + lost * log_lost[from + i] + trend[i];
-                top = top.max(values[i]);
+            for (value, (log_lost, trend)) in values.iter_mut().zip(log_lost[from..to].iter().zip(trend)) {
+                *value = lost * log_lost + trend;
             }
+            if !lost_whole {
+                for (value, heard) in values.iter_mut().zip(&table.heard[start..start + width]) {
+                    *value += heard + through;
+                }
+                start += width;
+            }
+            let top = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
             self.by_cell[cell] = top + sum_exp(values, top).ln();
-            start += width;
             if narrow {
                 let first = values.iter().position(|&v| v > top - DROP).unwrap_or(0);
                 let last = values.iter().rposition(|&v| v > top - DROP).unwrap_or(width - 1);

@@ -3,8 +3,8 @@
 //! In reading order: [`binning`] (cells), [`fit`] (the fit and what it rests on), [`posterior`], [`range`],
 //! [`describe`] (what may be said), [`curve`] (the law drawn), [`scurve`] (a board's curve kept and pooled),
 //! [`inflation`] (how far intervals are widened), [`bend`], [`other_laws`]. Beneath them: `rounds` (one round of the fit), `filter`
-//! (the trend from the board), `likely` (which points of a grid count), `learn` (the board from the trend), `marginal` (the likelihood it climbs), `response`
-//! (its quick tables), `quick` (exponential and logarithm).
+//! (the trend from the board), `shadowing_grid` and `likely` (which points of a grid count), `learn` (the board from the trend), `marginal` (the likelihood it
+//! climbs), `lost_whole` (its cells with nothing heard), `response` (its quick tables), `quick` (exponential and logarithm).
 
 pub mod binning;
 
@@ -29,8 +29,10 @@ mod rounds;
 
 mod filter;
 mod likely;
+mod shadowing_grid;
 
 mod learn;
+mod lost_whole;
 mod marginal;
 mod quick;
 mod response;

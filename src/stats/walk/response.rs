@@ -100,7 +100,7 @@ impl ReadingKernel {
 }
 
 /// Inner product in four independent sums, which lets the compiler use vector registers.
-fn dot(a: &[f64], b: &[f64]) -> f64 {
+pub(super) fn dot(a: &[f64], b: &[f64]) -> f64 {
     let mut sums = [0.0; 4];
     let (a4, a_rest) = a.as_chunks::<4>();
     let (b4, b_rest) = b.as_chunks::<4>();

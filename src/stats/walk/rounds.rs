@@ -5,19 +5,12 @@ use crate::stats::cells::{CellModel, CellTable, Interference, MEANS, READING_MIN
 use super::binning::WalkCell;
 use super::filter::{Before, CellCurves, Filtered, Order, run};
 use super::fit::NoFit;
-use super::learn::{ARGUMENTS, Care, Surroundings, learn};
-use super::likely::likely;
+use super::learn::{ARGUMENTS, Surroundings, learn};
 use super::marginal::{FlatCells, Trend};
 use super::posterior::{Part, Posterior};
 use super::response::READINGS;
+use super::shadowing_grid::{self, ShadowingGrid};
 
-/// Grid of shadowing standard deviations, dB: 2 × 1.17^i.
-fn sigmas() -> [f64; 13] {
-    std::array::from_fn(|i| 2.0 * 1.17_f64.powi(i as i32))
-}
-
-/// Grid of correlation distances, metres.
-const DELTAS: [f64; 8] = [3.0, 4.5, 7.0, 10.0, 15.0, 22.0, 33.0, 50.0];
 /// Scatter from cell to cell without correlation, dB: position error, structure inside cells, few fades.
 pub(super) const NUGGET_DB: f64 = 1.0;
 /// Priors of the exponent: mean and variance.
@@ -27,11 +20,6 @@ pub(super) const SLOPE_PRIOR: (f64, f64) = (2.9, 0.8 * 0.8);
 pub(super) const BODY_PRIOR: (f64, f64) = (3.0, 5.0 * 5.0);
 /// Prior variance of the level about its start, dB².
 pub(super) const LEVEL_VARIANCE: f64 = 15.0 * 15.0;
-
-/// ln of the priors of sigma and delta: log-normal about 5 dB and 10 m, each with deviation 0.6.
-pub(super) fn log_prior(ln_sigma: f64, ln_delta: f64) -> f64 {
-    -0.5 * ((ln_sigma - 5.0_f64.ln()) / 0.6).powi(2) - 0.5 * ((ln_delta - 10.0_f64.ln()) / 0.6).powi(2)
-}
 
 /// Places of the cells, and the order they are filtered in.
 pub(super) struct Line {
@@ -69,6 +57,15 @@ impl Line {
             order: Order { cells: order, gap_m },
             away: both_ways(cells),
         }
+    }
+
+    /// Numbers of so many cells nearest to the station, in order.
+    fn nearest(&self, most: usize) -> Vec<usize> {
+        let mut cells: Vec<usize> = (0..self.log10_distance.len()).collect();
+        cells.sort_by(|&a, &b| self.log10_distance[a].total_cmp(&self.log10_distance[b]));
+        cells.truncate(most);
+        cells.sort_unstable();
+        cells
     }
 
     /// The law's columns: the level, what the exponent multiplies, and, with the body, what its loss multiplies.
@@ -140,6 +137,28 @@ impl Round {
     }
 }
 
+/// How closely a round looks.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Care {
+    /// The board from every cell, the trend over the whole grid: for figures.
+    Whole,
+    /// The board from the cells nearest to the station, a hundred at most, the trend over the thinned grid: enough to begin the
+    /// next round from. The far cells of a long walk are mostly lost whole, and say little of fading and interference.
+    Near,
+}
+
+/// Cells looked at with [`Care::Near`].
+const NEAREST: usize = 100;
+
+impl Care {
+    fn grid(self) -> &'static ShadowingGrid {
+        match self {
+            Self::Whole => &ShadowingGrid::FULL,
+            Self::Near => &ShadowingGrid::THINNED,
+        }
+    }
+}
+
 pub(super) fn round(
     walked: &Walked,
     start: &Start,
@@ -164,7 +183,12 @@ pub(super) fn round(
             nugget_db: NUGGET_DB,
             within_db,
         };
-        let learned = learn(flat, &trend, &surroundings, free, care, covariance.is_some()).ok_or(NoFit::Degenerate)?;
+        let few = (care == Care::Near && cells.len() > NEAREST).then(|| {
+            let nearest = line.nearest(NEAREST);
+            (flat.only(&nearest), trend.only(&nearest))
+        });
+        let (flat, trend) = few.as_ref().map_or((flat, &trend), |(flat, trend)| (flat, trend));
+        let learned = learn(flat, trend, &surroundings, free, covariance.is_some()).ok_or(NoFit::Degenerate)?;
         surroundings = learned.surroundings;
         if let Some(out) = covariance {
             *out = learned.covariance;
@@ -178,7 +202,7 @@ pub(super) fn round(
         model.log_likelihood_into(&cell.heard, 1.0, row);
     }
     let curves = CellCurves::new(log_likelihood, NUGGET_DB);
-    let (posterior, log_likelihood) = grid(&curves, line, start.level_dbm);
+    let (posterior, log_likelihood) = grid(&curves, line, start.level_dbm, care.grid());
     let round = Round {
         posterior,
         curves,
@@ -188,7 +212,7 @@ pub(super) fn round(
 }
 
 /// Filters at every point of the grid.
-fn grid(curves: &CellCurves, line: &Line, level_dbm: f64) -> (Posterior, f64) {
+fn grid(curves: &CellCurves, line: &Line, level_dbm: f64, grid: &ShadowingGrid) -> (Posterior, f64) {
     let mut parts = match &line.away {
         None => {
             let design: Vec<[f64; 2]> = line.falls().map(|fall| [1.0, fall]).collect();
@@ -196,7 +220,7 @@ fn grid(curves: &CellCurves, line: &Line, level_dbm: f64) -> (Posterior, f64) {
                 mean: [level_dbm, SLOPE_PRIOR.0],
                 variance: [LEVEL_VARIANCE, SLOPE_PRIOR.1],
             };
-            parts(curves, &line.order, &design, &before, |_| (0.0, 0.0))
+            parts(grid, curves, &line.order, &design, &before, |_| (0.0, 0.0))
         }
         Some(away) => {
             let before = Before {
@@ -204,7 +228,7 @@ fn grid(curves: &CellCurves, line: &Line, level_dbm: f64) -> (Posterior, f64) {
                 variance: [LEVEL_VARIANCE, SLOPE_PRIOR.1, BODY_PRIOR.1],
             };
             let body = |seen: &Filtered<3>| (seen.mean[2], seen.covariance[2][2]);
-            parts(curves, &line.order, &line.with_body(away), &before, body)
+            parts(grid, curves, &line.order, &line.with_body(away), &before, body)
         }
     };
     let top = parts.iter().fold(f64::NEG_INFINITY, |a, part| a.max(part.weight));
@@ -225,23 +249,22 @@ fn grid(curves: &CellCurves, line: &Line, level_dbm: f64) -> (Posterior, f64) {
 
 /// A part for every point of the grid that counts, its weight a logarithm for now.
 fn parts<const P: usize>(
+    grid: &ShadowingGrid,
     curves: &CellCurves,
     order: &Order,
     design: &[[f64; P]],
     before: &Before<P>,
     body: impl Fn(&Filtered<P>) -> (f64, f64),
 ) -> Vec<Part> {
-    let sigmas = sigmas();
-    // From 10 m and some 5 dB, where the priors have their middle.
-    let found = likely((DELTAS.len(), sigmas.len()), (3, 6), |row, column| {
-        let (sigma, delta) = (sigmas[column], DELTAS[row]);
+    let found = grid.search(|sigma, delta| {
         let seen = run(curves, order, design, (sigma, delta), before);
         let (body_db, body_variance) = body(&seen);
         let v = &seen.covariance;
-        let log = seen.log_likelihood + log_prior(sigma.ln(), delta.ln());
+        let (ln_sigma, ln_delta) = (sigma.ln(), delta.ln());
+        let log = seen.log_likelihood + shadowing_grid::log_prior(ln_sigma, ln_delta);
         let part = Part {
-            ln_sigma: sigma.ln(),
-            ln_delta: delta.ln(),
+            ln_sigma,
+            ln_delta,
             level_dbm: seen.mean[0],
             slope: seen.mean[1],
             covariance: [[v[0][0], v[0][1]], [v[1][0], v[1][1]]],
@@ -251,7 +274,7 @@ fn parts<const P: usize>(
         };
         (log, part)
     });
-    found.into_iter().flatten().map(|(_, part)| part).collect()
+    found.into_iter().map(|(_, part)| part).collect()
 }
 
 /// Start values: a straight line through the dB means of the cells that lost at most half, the weakest fiftieth of

@@ -1,8 +1,7 @@
 //! Reads a saved survey whole: its lines are cut out of the journal, read, and understood, each on a thread of its own.
 
-use std::io;
 use std::path::Path;
-use std::thread;
+use std::{io, mem, thread};
 
 use crossbeam_channel::bounded;
 
@@ -105,11 +104,15 @@ pub fn read(at: &Path, mut step: impl FnMut(f64)) -> anyhow::Result<Whole> {
     let reader = survey.reader().clone();
     let (cut, lines_come) = bounded::<(Vec<JournalLine>, u64)>(AHEAD);
     let (read, said_come) = bounded::<(Vec<(JournalLine, Says)>, u64)>(AHEAD);
+    // What was used goes back to be used again: memory that one thread takes and another frees costs more than all else.
+    let (used, used_come) = bounded::<Vec<Vec<u8>>>(2 * AHEAD);
+    let (heard, heard_come) = bounded::<Vec<(JournalLine, Says)>>(2 * AHEAD);
     let found = thread::scope(|scope| {
         let cutting = scope.spawn(move || {
             let mut unreadable = Unreadable::default();
             let mut ends = Ends::default();
             loop {
+                used_come.try_iter().for_each(|used| records.take_back(used));
                 let mut batch = Vec::with_capacity(BATCH);
                 let lines = records.by_ref().filter_map(|record| unreadable.pass(record));
                 batch.extend(lines.take(BATCH).inspect(|line| ends.take(line)));
@@ -123,23 +126,28 @@ pub fn read(at: &Path, mut step: impl FnMut(f64)) -> anyhow::Result<Whole> {
         });
         let reading = scope.spawn(move || {
             for (lines, bytes) in lines_come {
-                let said = lines.into_iter().map(|mut line| {
+                let mut spent = Vec::with_capacity(lines.len());
+                let mut said = heard_come.try_recv().unwrap_or_default();
+                said.extend(lines.into_iter().map(|mut line| {
                     let says = reader.read(&line);
                     // What has been read is not asked for again, save records: it need not be handed over.
                     if says != Says::Record {
-                        line.bytes = Vec::new();
+                        spent.push(mem::take(&mut line.bytes));
                     }
                     (line, says)
-                });
-                if read.send((said.collect(), bytes)).is_err() {
+                }));
+                // Nobody waits for it once all lines are cut.
+                let _ = used.try_send(spent);
+                if read.send((said, bytes)).is_err() {
                     return;
                 }
             }
         });
-        for (batch, read) in said_come {
-            for (line, says) in batch {
+        for (mut batch, read) in said_come {
+            for (line, says) in batch.drain(..) {
                 survey.apply_read(&line, says);
             }
+            let _ = heard.try_send(batch);
             // Rows are made meanwhile: cutting and reading take longer than understanding.
             survey.samples();
             step(read as f64 / bytes.max(1) as f64);

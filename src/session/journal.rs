@@ -215,6 +215,7 @@ pub struct Records<R> {
     whole_bytes: u64,
     wall: UtcMs,
     trouble: Option<io::Error>,
+    spare: Vec<Vec<u8>>,
 }
 
 impl<R: BufRead> Records<R> {
@@ -229,7 +230,13 @@ impl<R: BufRead> Records<R> {
             whole_bytes: 0,
             wall: UtcMs::default(),
             trouble: None,
+            spare: Vec::new(),
         }
+    }
+
+    /// Takes back the bytes of lines that nobody needs any more, for lines to come.
+    pub fn take_back(&mut self, used: Vec<Vec<u8>>) {
+        self.spare.extend(used);
     }
 
     /// Where the whole records read so far end, bytes.
@@ -279,7 +286,9 @@ impl<R: BufRead> Iterator for Records<R> {
             if header || self.row.iter().all(u8::is_ascii_whitespace) {
                 continue;
             }
-            let line = row_to_line(&mut self.reader, &self.row, &mut self.cells, self.wall);
+            let mut bytes = self.spare.pop().unwrap_or_default();
+            bytes.clear();
+            let line = row_to_line(&mut self.reader, &self.row, &mut self.cells, self.wall, bytes);
             if let Ok(line) = &line {
                 self.wall = line.wall;
             }
@@ -294,9 +303,10 @@ fn row_to_line(
     row: &[u8],
     cells: &mut Vec<u8>,
     before: UtcMs,
+    bytes: Vec<u8>,
 ) -> Result<JournalLine, &'static str> {
     if let Some(plain) = plain_cells(row) {
-        return line_of(plain, before);
+        return line_of(plain, before, bytes);
     }
     cells.resize(cells.len().max(row.len() + 8), 0);
     let mut ends = [0; 8];
@@ -312,7 +322,7 @@ fn row_to_line(
         let begin = if index == 0 { 0 } else { ends[index - 1] };
         cells.get(begin..ends[index]).unwrap_or_default()
     };
-    line_of([0, 1, 2, 3].map(cell), before)
+    line_of([0, 1, 2, 3].map(cell), before, bytes)
 }
 
 /// The cells of a row without quotes, as most are; `None` where it takes more to tell them apart.
@@ -326,11 +336,12 @@ fn plain_cells(row: &[u8]) -> Option<[&[u8]; 4]> {
     cells.next().is_none().then_some(four)
 }
 
-fn line_of(cells: [&[u8]; 4], before: UtcMs) -> Result<JournalLine, &'static str> {
+/// The line of four cells, its own bytes in `bytes`, which is empty.
+fn line_of(cells: [&[u8]; 4], before: UtcMs, mut bytes: Vec<u8>) -> Result<JournalLine, &'static str> {
     let text = |index: usize| std::str::from_utf8(cells[index]).map_err(|_| "it holds bytes that are no text");
     let at = numbers::read_seconds(text(0)?).ok_or("its elapsed_s is no number of seconds")?;
     let source = Source::from_word(text(2)?).ok_or("its source is none of node, gps, surveyor, gear")?;
-    let (bytes, left_out) = visible::from_line_cell(text(3)?);
+    let left_out = visible::from_line_cell(text(3)?, &mut bytes);
     Ok(JournalLine {
         at,
         wall: UtcMs::parse(text(1)?).unwrap_or(before),

@@ -36,6 +36,12 @@ pub fn escape(bytes: &[u8]) -> String {
 /// The bytes that [`escape`] made visible. A backslash that begins no escape stands for itself: people edit files.
 pub fn unescape(text: &str) -> Vec<u8> {
     let mut bytes = Vec::with_capacity(text.len());
+    unescape_onto(&mut bytes, text);
+    bytes
+}
+
+/// As [`unescape`], at the end of `bytes`.
+fn unescape_onto(bytes: &mut Vec<u8>, text: &str) {
     let mut rest = text;
     while let Some(at) = rest.find('\\') {
         bytes.extend_from_slice(&rest.as_bytes()[..at]);
@@ -45,7 +51,6 @@ pub fn unescape(text: &str) -> Vec<u8> {
         rest = after;
     }
     bytes.extend_from_slice(rest.as_bytes());
-    bytes
 }
 
 /// A text, with one apostrophe before it when it begins with one of `= + - @ '`.
@@ -85,8 +90,8 @@ pub fn line_cell(kept: &[u8], left_out: u64) -> String {
     text
 }
 
-/// The bytes of a cell that [`line_cell`] wrote, and how many more there were.
-pub fn from_line_cell(text: &str) -> (Vec<u8>, u64) {
+/// Puts the bytes of a cell that [`line_cell`] wrote at the end of `bytes`, and gives how many more there were.
+pub fn from_line_cell(text: &str, bytes: &mut Vec<u8>) -> u64 {
     // Nearly every line holds no backslash, which is found out sooner.
     let end = if text.contains('\\') {
         text.rsplit_once(" \\+")
@@ -98,7 +103,8 @@ pub fn from_line_cell(text: &str) -> (Vec<u8>, u64) {
         Some((kept, count.parse().ok().filter(|&count: &u64| digits && count > 0)?))
     });
     let (kept, count) = left_out.unwrap_or((text, 0));
-    (from_cell(kept), count)
+    unescape_onto(bytes, unguard(kept));
+    count
 }
 
 /// What a spreadsheet takes for a formula, and the apostrophe that guards from it.
@@ -158,6 +164,12 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
+
+    fn read_line_cell(text: &str) -> (Vec<u8>, u64) {
+        let mut bytes = Vec::new();
+        let left_out = from_line_cell(text, &mut bytes);
+        (bytes, left_out)
+    }
 
     #[test]
     fn the_ranges_are_those_of_unicode() {
@@ -228,14 +240,14 @@ mod tests {
     #[test]
     fn what_was_left_out_is_told_apart_from_what_was_received() {
         assert_eq!(line_cell(b"echo n=1", 40), r"echo n=1 \+40");
-        assert_eq!(from_line_cell(r"echo n=1 \+40"), (b"echo n=1".to_vec(), 40));
+        assert_eq!(read_line_cell(r"echo n=1 \+40"), (b"echo n=1".to_vec(), 40));
         let received = br"echo n=1 \+40";
         assert_eq!(line_cell(received, 0), r"echo n=1 \\+40");
-        assert_eq!(from_line_cell(&line_cell(received, 0)), (received.to_vec(), 0));
-        assert_eq!(from_line_cell(&line_cell(received, 7)), (received.to_vec(), 7));
-        assert_eq!(from_line_cell(&line_cell(b"", 7)), (Vec::new(), 7));
-        assert_eq!(from_line_cell(r"a \+"), (br"a \+".to_vec(), 0));
-        assert_eq!(from_line_cell(r"a \++5"), (br"a \++5".to_vec(), 0));
+        assert_eq!(read_line_cell(&line_cell(received, 0)), (received.to_vec(), 0));
+        assert_eq!(read_line_cell(&line_cell(received, 7)), (received.to_vec(), 7));
+        assert_eq!(read_line_cell(&line_cell(b"", 7)), (Vec::new(), 7));
+        assert_eq!(read_line_cell(r"a \+"), (br"a \+".to_vec(), 0));
+        assert_eq!(read_line_cell(r"a \++5"), (br"a \++5".to_vec(), 0));
     }
 
     proptest! {
@@ -246,20 +258,20 @@ mod tests {
             prop_assert!(!text.starts_with(['=', '+', '-', '@']));
             prop_assert_eq!(from_cell(&text), bytes.clone());
             prop_assert_eq!(unescape(&escape(&bytes)), bytes.clone());
-            prop_assert_eq!(from_line_cell(&line_cell(&bytes, left_out)), (bytes, left_out));
+            prop_assert_eq!(read_line_cell(&line_cell(&bytes, left_out)), (bytes, left_out));
         }
 
         #[test]
         fn any_awkward_bytes_come_back(text in r"[='+@\\xu{}0-9A-F \t\u{200B}-\u{200F}-]{0,30}", left_out in 0_u64..3) {
             let bytes = text.clone().into_bytes();
-            prop_assert_eq!(from_line_cell(&line_cell(&bytes, left_out)), (bytes, left_out));
+            prop_assert_eq!(read_line_cell(&line_cell(&bytes, left_out)), (bytes, left_out));
             let guarded = guard(&text);
             prop_assert_eq!(unguard(&guarded), &text);
         }
 
         #[test]
         fn any_text_is_read(text in any::<String>()) {
-            let _ = from_line_cell(&text);
+            let _ = read_line_cell(&text);
         }
     }
 }

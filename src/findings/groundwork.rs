@@ -6,7 +6,7 @@ use super::boards::{self, Boards};
 use super::curves::Known;
 use super::estimates::{BoardFigures, Estimates};
 use super::need::at_stops;
-use super::places::{NoPlaces, Places, Walk, places};
+use super::places::{Cleared, NoPlaces, Places, Walk};
 use super::points::{PointRow, points};
 use super::reach::reach;
 use super::side::Side;
@@ -222,29 +222,34 @@ impl<'a> Groundwork<'a> {
         }
     }
 
-    /// The half that says where a node can go: the map of the walk.
-    pub fn places(
+    /// The walk that the map rests on, cleared by what is known of its board.
+    pub fn cleared(
         &self,
         boards: &[BoardFigures],
         walk: Option<Result<Walk, NoPlaces>>,
-    ) -> Option<Result<Places, NoPlaces>> {
+    ) -> Option<Result<Cleared, NoPlaces>> {
         let walk = match walk? {
             Ok(walk) => walk,
             Err(why) => return Some(Err(why)),
         };
         let board = boards.iter().find(|board| board.name == walk.board);
         if let Some(reach) = board.and_then(|board| board.reach.as_ref()) {
-            return Some(places(self.setup, reach, walk));
+            return Some(Cleared::of(self.setup, reach, walk));
         }
         // Nothing was ever answered: that the ground is dead can be said without a level.
         let reach = reach(self.samples, self.setup, &walk.board, None, walk.side);
-        Some(places(self.setup, &reach, walk))
+        Some(Cleared::of(self.setup, &reach, walk))
     }
 
     /// The figures, one part made after the other.
     pub fn in_turn(self) -> Estimates {
         let boards = self.boards();
-        let (stood, places) = (self.stood(&boards), self.places(&boards, self.walk()));
+        let stood = self.stood(&boards);
+        let cleared = self.cleared(&boards, self.walk());
+        let places = cleared.map(|cleared| {
+            let cleared = cleared?;
+            Ok(cleared.map()?.doubting(cleared.station_doubt()))
+        });
         self.figures(boards, stood, places)
     }
 

@@ -4,7 +4,7 @@
 //! 20, 40, 60 and 100 m off, in a direction that has nothing to do with the walk's.
 
 use farpace::app::rehearse::setup_of;
-use farpace::findings::places::{Walk, places};
+use farpace::findings::places::{Cleared, Walk};
 use farpace::findings::reach::reach;
 use farpace::findings::side::Side;
 use farpace::ground::local::{LocalPlane, Offset};
@@ -81,9 +81,9 @@ fn survey(seed: u64, manner: Manner, route: Route) -> Noticed {
         setup.station.position = noted.position(wrong);
         let reach = reach(&samples, &setup, board, None, Side::There);
         let doubt = Walk::of(&samples, &setup, &reach.board, reach.side)
-            .and_then(|walk| places(&setup, &reach, walk))
+            .and_then(|walk| Cleared::of(&setup, &reach, walk))
             .ok()
-            .and_then(|map| map.station_doubt);
+            .and_then(|cleared| cleared.station_doubt());
         *doubted = u32::from(doubt.is_some());
         if let Some(rather) = doubt.and_then(|doubt| doubt.rather).filter(|_| *off > 0.0) {
             let towards = rather.towards.map_or(0.0, |towards| towards.0.to_radians());

@@ -119,69 +119,104 @@ pub enum NoPlaces {
     Empty(Empty),
 }
 
-/// Makes the map for the board walked with, nothing assumed.
-///
-/// # Errors
-/// When there is nothing a map could be made of.
-pub fn places(setup: &Setup, reach: &Reach, walk: Walk) -> Result<Places, NoPlaces> {
-    let Walk {
-        plane,
-        station,
-        mut exchanges,
-        ..
-    } = walk;
-    if exchanges.is_empty() {
-        return Err(NoPlaces::Empty(Empty::NoExchanges));
+/// A walk that a map can rest on: silences of the station left out, and what the board's need is taken for.
+#[derive(Debug)]
+pub struct Cleared {
+    board: String,
+    side: Side,
+    wanted: setup::Goal,
+    plane: LocalPlane,
+    station: Position,
+    exchanges: Vec<Exchange>,
+    silences: Vec<Outage>,
+    receiver: Receiver,
+    sensitivity: Sensitivity,
+    goal: Goal,
+}
+
+impl Cleared {
+    /// Clears a walk.
+    ///
+    /// # Errors
+    /// When there is nothing a map could be made of.
+    pub fn of(setup: &Setup, reach: &Reach, walk: Walk) -> Result<Self, NoPlaces> {
+        let mut exchanges = walk.exchanges;
+        if exchanges.is_empty() {
+            return Err(NoPlaces::Empty(Empty::NoExchanges));
+        }
+        // Where the need is not known, a usual board's stands for it, or the weakest level heard where that is lower still; what
+        // is called strong, and a silence abrupt, goes by the higher of the two.
+        let (guess, cautious) = reach.need.map_or_else(
+            || {
+                let weakest = weakest_delivered(&exchanges).unwrap_or(FALLBACK_DBM);
+                (weakest.min(FALLBACK_DBM), weakest.max(FALLBACK_DBM))
+            },
+            |need| (need.curve.m_dbm(), need.curve.m_dbm()),
+        );
+        let goal = Goal::new(setup.goal.delivery, setup.goal.margin_db).map_err(NoPlaces::Goal)?;
+        let silences = outages(&exchanges, cautious);
+        let silent = |index: usize| {
+            silences
+                .iter()
+                .any(|silence| (silence.first..silence.past).contains(&index))
+        };
+        let mut index = 0;
+        exchanges.retain(|_| {
+            index += 1;
+            !silent(index - 1)
+        });
+        let sensitivity = sensitivity(reach, guess, cautious);
+        Ok(Self {
+            board: reach.board.clone(),
+            side: reach.side,
+            wanted: setup.goal,
+            plane: walk.plane,
+            station: walk.station,
+            exchanges,
+            silences,
+            receiver: Receiver {
+                half_level: guess,
+                half_level_sd: sensitivity.half_level_sd,
+                waterfall: WATERFALL_DB,
+                strong: cautious + STRONG,
+            },
+            sensitivity,
+            goal,
+        })
     }
-    // Where the need is not known, a usual board's stands for it, or the weakest level heard where that is lower still; what is
-    // called strong, and a silence abrupt, goes by the higher of the two.
-    let (guess, cautious) = reach.need.map_or_else(
-        || {
-            let weakest = weakest_delivered(&exchanges).unwrap_or(FALLBACK_DBM);
-            (weakest.min(FALLBACK_DBM), weakest.max(FALLBACK_DBM))
-        },
-        |need| (need.curve.m_dbm(), need.curve.m_dbm()),
-    );
-    let receiver = Receiver {
-        half_level: guess,
-        half_level_sd: reach.need.map_or(UNKNOWN_NEED_SD_DB, |need| need.m_sd_db()),
-        waterfall: WATERFALL_DB,
-        strong: cautious + STRONG,
-    };
-    let goal = Goal::new(setup.goal.delivery, setup.goal.margin_db).map_err(NoPlaces::Goal)?;
-    let silences = outages(&exchanges, cautious);
-    let silent = |index: usize| {
-        silences
-            .iter()
-            .any(|silence| (silence.first..silence.past).contains(&index))
-    };
-    let mut index = 0;
-    exchanges.retain(|_| {
-        index += 1;
-        !silent(index - 1)
-    });
-    let kept = exchanges;
-    let doubt = station::doubt(&Courses::gather(&kept), guess);
-    let model = Model::build(&bin(&kept, (0.0, 0.0)), (0.0, 0.0), receiver).map_err(NoPlaces::Empty)?;
-    let need = model.need(goal.share(), &sensitivity(reach, guess, cautious));
-    let goal = need.map_or(goal, |need| goal.needing(need));
-    let ground = Ground {
-        model,
-        goal,
-        frame: frame(&kept),
-        last: kept.last().map_or((0.0, 0.0), |exchange| (exchange.x, exchange.y)),
-        plane,
-        station,
-    };
-    let heading = Heading {
-        station_doubt: doubt,
-        board: reach.board.clone(),
-        side: reach.side,
-        wanted: setup.goal,
-        silences,
-        exchanges: kept.len(),
-    };
-    Ok(answer(Arc::new(ground), goal, heading, Assumed::default()))
+
+    /// Whether the levels fit another place for the station much better.
+    pub fn station_doubt(&self) -> Option<StationDoubt> {
+        station::doubt(&Courses::gather(&self.exchanges), self.receiver.half_level)
+    }
+
+    /// Makes the map for the board walked with, nothing assumed and the station not doubted.
+    ///
+    /// # Errors
+    /// When there is nothing a map could be made of.
+    pub fn map(&self) -> Result<Places, NoPlaces> {
+        let kept = &self.exchanges;
+        let model = Model::build(&bin(kept, (0.0, 0.0)), (0.0, 0.0), self.receiver).map_err(NoPlaces::Empty)?;
+        let need = model.need(self.goal.share(), &self.sensitivity);
+        let goal = need.map_or(self.goal, |need| self.goal.needing(need));
+        let ground = Ground {
+            model,
+            goal,
+            frame: frame(kept),
+            last: kept.last().map_or((0.0, 0.0), |exchange| (exchange.x, exchange.y)),
+            plane: self.plane,
+            station: self.station,
+        };
+        let heading = Heading {
+            station_doubt: None,
+            board: self.board.clone(),
+            side: self.side,
+            wanted: self.wanted,
+            silences: self.silences.clone(),
+            exchanges: kept.len(),
+        };
+        Ok(answer(Arc::new(ground), goal, heading, Assumed::default()))
+    }
 }
 
 /// How well the board's need is known, for the level a place needs.
@@ -289,6 +324,12 @@ impl Ground {
 }
 
 impl Places {
+    /// The same, with what is to be said of the station's place.
+    #[must_use]
+    pub fn doubting(self, station_doubt: Option<StationDoubt>) -> Self {
+        Self { station_doubt, ..self }
+    }
+
     /// The place on the globe of metres east and north of the station.
     pub fn position(&self, x: f64, y: f64) -> Option<Position> {
         self.ground.position(x, y)

@@ -9,7 +9,7 @@ pub mod station;
 pub mod telling;
 pub mod walked;
 
-pub use map::{NoPlaces, Places, Spot, places};
+pub use map::{Cleared, NoPlaces, Places, Spot};
 pub use second::{NoSecond, Second, SecondPlace};
 pub use station::{Rather, StationDoubt};
 pub use walked::Walk;

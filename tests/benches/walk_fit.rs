@@ -17,10 +17,11 @@ fn main() {
     divan::main();
 }
 
-/// Walks by name: how far out, and how; most of the third lies beyond the board's range, all of the fourth within it.
-const WALKS: [&str; 4] = [
+/// Walks by name: how far out, and how; most of the third and fourth lies beyond the board's range, all of the fifth within it.
+const WALKS: [&str; 5] = [
     "straight, 220 m",
     "out and back, 600 m",
+    "out and back, 1600 m",
     "zigzag, 2500 m",
     "zigzag, 1500 m, heard",
 ];
@@ -30,6 +31,11 @@ fn samples(name: &str) -> Vec<WalkSample> {
         "straight, 220 m" => EXAMPLE,
         "out and back, 600 m" => World {
             length_m: 600.0,
+            path: Path::OutAndBack,
+            ..EXAMPLE
+        },
+        "out and back, 1600 m" => World {
+            length_m: 1600.0,
             path: Path::OutAndBack,
             ..EXAMPLE
         },

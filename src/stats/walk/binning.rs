@@ -126,14 +126,18 @@ pub fn bin_walk(samples: &[WalkSample], rules: &BinRules) -> BinnedWalk {
     } else {
         BinRules::default().radius_m
     };
-    let clusters = loop {
+    let cells = loop {
         if let Some(clusters) = cluster(&places, radius_m, rules) {
-            break clusters;
+            let cells = gather(&track, &clusters);
+            // One place passed both ways is two cells however wide it is.
+            if cells.len() <= rules.most_cells || clusters.revisited.len() <= 1 {
+                break cells;
+            }
         }
         radius_m *= 1.5;
     };
     BinnedWalk {
-        cells: gather(&track, &clusters),
+        cells,
         radius_m,
         too_near: usable.len() - track.len(),
         unusable: samples.len() - usable.len(),
@@ -357,6 +361,19 @@ mod tests {
         let binned = bin_walk(&walk, &BinRules::default());
         assert!(binned.cells.len() <= 400);
         assert_eq!(binned.radius_m, 9.0);
+        let mut both_ways = walk.clone();
+        both_ways.extend(walk.iter().rev());
+        let binned = bin_walk(&both_ways, &BinRules::by_heading());
+        assert!(
+            (201..=400).contains(&binned.cells.len()),
+            "{} cells",
+            binned.cells.len()
+        );
+        let one = BinRules {
+            most_cells: 1,
+            ..BinRules::by_heading()
+        };
+        assert!(bin_walk(&both_ways, &one).cells.len() <= 2);
     }
 
     #[test]

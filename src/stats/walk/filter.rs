@@ -7,24 +7,26 @@
 use super::quick;
 use crate::stats::cells::{MEAN_MIN_DBM as FIRST_LEVEL, MEAN_STEP_DB as STEP, MEANS as LEVELS};
 
-/// Each cell's likelihood over mean levels, scaled to a largest value of 1.
+/// Each cell's likelihood over mean levels, scaled to a largest value of 1. Cells may share one.
 #[derive(Clone, Debug)]
 pub(super) struct CellCurves {
-    /// Logarithm of each cell's largest likelihood.
-    pub peak: Vec<f64>,
-    /// Likelihoods, [`LEVELS`] to a cell.
-    pub weight: Vec<f64>,
-    /// First and last level of each cell with a likelihood above [`CORE`].
-    pub core: Vec<(usize, usize)>,
+    /// Which of the curves is a cell's own.
+    of: Vec<usize>,
+    /// Logarithm of each curve's largest likelihood.
+    peak: Vec<f64>,
+    /// Likelihoods, [`LEVELS`] to a curve.
+    weight: Vec<f64>,
+    /// First and last level of each curve with a likelihood above [`CORE`].
+    core: Vec<(usize, usize)>,
 }
 
 /// Likelihoods under this share of the peak are looked at only where the prior leaves nothing else.
 const CORE: f64 = 1e-16;
 
 impl CellCurves {
-    /// From log-likelihoods, [`LEVELS`] to a cell, each spread by a normal of `nugget_db` decibels: what differs from
-    /// cell to cell without correlation.
-    pub(super) fn new(mut log_likelihood: Vec<f64>, nugget_db: f64) -> Self {
+    /// From log-likelihoods, [`LEVELS`] to a curve, and which of them is each cell's, each spread by a normal of `nugget_db`
+    /// decibels: what differs from cell to cell without correlation.
+    pub(super) fn new(mut log_likelihood: Vec<f64>, of: Vec<usize>, nugget_db: f64) -> Self {
         const HALF: usize = 7;
         let mut kernel = [0.0; 2 * HALF + 1];
         for (i, w) in kernel.iter_mut().enumerate() {
@@ -47,9 +49,20 @@ impl CellCurves {
             let (first, last) = (padded[HALF], padded[HALF + LEVELS - 1]);
             padded[..HALF].fill(first);
             padded[HALF + LEVELS..].fill(last);
+            // Most of a curve is nothing, and stays nothing out of the kernel's reach.
+            let from = padded
+                .iter()
+                .position(|&v| v > 0.0)
+                .unwrap_or(0)
+                .saturating_sub(2 * HALF);
+            let to = padded
+                .iter()
+                .rposition(|&v| v > 0.0)
+                .map_or(0, |last| (last + 1).min(LEVELS));
+            row.fill(1e-300);
             let mut largest = 0.0_f64;
-            for (out, window) in row.iter_mut().zip(padded.windows(2 * HALF + 1)) {
-                *out = window.iter().zip(&kernel).map(|(v, w)| v * w).sum::<f64>() + 1e-300;
+            for (out, window) in row[from..to].iter_mut().zip(padded[from..].windows(2 * HALF + 1)) {
+                *out += window.iter().zip(&kernel).map(|(v, w)| v * w).sum::<f64>();
                 largest = largest.max(*out);
             }
             for w in row.iter_mut() {
@@ -61,14 +74,15 @@ impl CellCurves {
             core.push((from, to));
         }
         Self {
+            of,
             peak,
             weight: log_likelihood,
             core,
         }
     }
 
-    fn row(&self, cell: usize) -> &[f64] {
-        &self.weight[cell * LEVELS..(cell + 1) * LEVELS]
+    fn row(&self, curve: usize) -> &[f64] {
+        &self.weight[curve * LEVELS..(curve + 1) * LEVELS]
     }
 }
 
@@ -134,12 +148,13 @@ pub(super) fn run<const P: usize>(
         }
         let mean = x0 + inner(&b, h);
         let variance = g0 + inner(&g, h);
-        let Some(seen) = moments(curves.row(cell), curves.core[cell], mean, variance) else {
+        let curve = curves.of[cell];
+        let Some(seen) = moments(curves.row(curve), curves.core[curve], mean, variance) else {
             // A cell no level within six deviations can explain is passed over at a fixed price.
             total -= 500.0;
             continue;
         };
-        total += curves.peak[cell] + (seen.mass * STEP / (variance.sqrt() * ROOT_TWO_PI)).ln();
+        total += curves.peak[curve] + (seen.mass * STEP / (variance.sqrt() * ROOT_TWO_PI)).ln();
         let gain = (variance - seen.variance.max(1e-4)) / (variance * variance);
         let shift = seen.shift / variance;
         x0 += g0 * shift;

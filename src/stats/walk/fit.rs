@@ -184,7 +184,13 @@ pub fn fit_walk_over(cells: &[WalkCell], beforehand: &Beforehand, ripple: Option
         // passes.
         6.0 + 9.0 * revisited
     };
-    let mut start = start(cells, &flat, &line);
+    // With a curve from elsewhere the first round only finds where the second begins; without, the second moves the curve too
+    // little to make up for it.
+    let care = match beforehand {
+        Beforehand::Curve(_) => Care::Near,
+        Beforehand::Nothing | Beforehand::All { .. } => Care::Whole,
+    };
+    let mut start = start(cells, &flat, &line, care);
     let mut covariance = [[0.0; ARGUMENTS]; ARGUMENTS];
     match beforehand {
         Beforehand::Nothing => {}
@@ -213,12 +219,6 @@ pub fn fit_walk_over(cells: &[WalkCell], beforehand: &Beforehand, ripple: Option
         Beforehand::Nothing => &[M, LN_S, LOGIT_F, K],
         Beforehand::Curve(_) => &[LOGIT_F, K],
         Beforehand::All { .. } => &[],
-    };
-    // With a curve from elsewhere the first round only finds where the second begins; without, the second moves the curve too
-    // little to make up for it.
-    let care = match beforehand {
-        Beforehand::Curve(_) => Care::Near,
-        Beforehand::Nothing | Beforehand::All { .. } => Care::Whole,
     };
     let walked = Walked {
         cells,

@@ -197,11 +197,7 @@ pub(super) fn round(
     let curve = surroundings.curve().ok_or(NoFit::Degenerate)?;
     let table = CellTable::new(curve, surroundings.table_k_db(), within_db);
     let model = CellModel::new(table, &Interference::fixed(surroundings.interference));
-    let mut log_likelihood = vec![0.0; cells.len() * MEANS];
-    for (cell, row) in cells.iter().zip(log_likelihood.chunks_exact_mut(MEANS)) {
-        model.log_likelihood_into(&cell.heard, 1.0, row);
-    }
-    let curves = CellCurves::new(log_likelihood, NUGGET_DB);
+    let curves = curves(cells, &model);
     let (posterior, log_likelihood) = grid(&curves, line, start.level_dbm, care.grid());
     let round = Round {
         posterior,
@@ -209,6 +205,27 @@ pub(super) fn round(
         log_likelihood,
     };
     Ok((round, surroundings))
+}
+
+/// The cells' likelihoods; cells that lost equally many and heard nothing share one.
+fn curves(cells: &[WalkCell], model: &CellModel) -> CellCurves {
+    let mut own: Vec<&WalkCell> = Vec::new();
+    let mut lost_whole: Vec<(f64, usize)> = Vec::new();
+    let mut of = Vec::with_capacity(cells.len());
+    for cell in cells {
+        let lost = (cell.heard.delivered() <= 0.0).then_some(cell.heard.lost);
+        let shared = lost_whole.iter().find(|&&(count, _)| Some(count) == lost);
+        of.push(shared.map_or(own.len(), |&(_, curve)| curve));
+        if shared.is_none() {
+            lost_whole.extend(lost.map(|lost| (lost, own.len())));
+            own.push(cell);
+        }
+    }
+    let mut log_likelihood = vec![0.0; own.len() * MEANS];
+    for (cell, row) in own.iter().zip(log_likelihood.chunks_exact_mut(MEANS)) {
+        model.log_likelihood_into(&cell.heard, 1.0, row);
+    }
+    CellCurves::new(log_likelihood, of, NUGGET_DB)
 }
 
 /// Filters at every point of the grid.
@@ -279,7 +296,7 @@ fn parts<const P: usize>(
 
 /// Start values: a straight line through the dB means of the cells that lost at most half, the weakest fiftieth of
 /// readings as m, the losses in the strongest cells as interference.
-pub(super) fn start(cells: &[WalkCell], flat: &FlatCells, line: &Line) -> Start {
+pub(super) fn start(cells: &[WalkCell], flat: &FlatCells, line: &Line, care: Care) -> Start {
     let readings = |cell: usize| &flat.readings[flat.first[cell]..flat.first[cell + 1]];
     let dbm = |index: usize| f64::from(READING_MIN_DBM) + index as f64;
     let mean = |cell: usize| {
@@ -322,7 +339,12 @@ pub(super) fn start(cells: &[WalkCell], flat: &FlatCells, line: &Line) -> Start 
         .map(|cell| (cell, mean(cell).unwrap_or(-999.0)))
         .collect();
     strongest.sort_by(|a, b| b.1.total_cmp(&a.1));
-    strongest.truncate((cells.len() / 5).max(3));
+    // On a walk mostly beyond the board's range a fifth of all cells holds weak ones, too, and the ascent has far to go from there.
+    let among = match care {
+        Care::Whole => cells.len(),
+        Care::Near => heard.len(),
+    };
+    strongest.truncate((among / 5).max(3));
     let lost: f64 = strongest.iter().map(|s| flat.lost[s.0]).sum();
     let delivered: f64 = strongest.iter().map(|s| flat.delivered[s.0]).sum();
     Start {

@@ -247,7 +247,7 @@ fn a_survey_against_itself_differs_nowhere() {
     assert!(
         pair.stops
             .iter()
-            .all(|stop| stop.apart_m == Some(0.0) && stop.delivery.value == Some(0.0))
+            .all(|stop| stop.apart_m == Some(0.0) && stop.found.delivery.value == Some(0.0))
     );
     assert_eq!(pair.mind[0], Mind::HoursApart(0));
 }
@@ -257,7 +257,11 @@ fn points_are_matched_by_where_they_are() {
     let pair = pair_of(&Trip::default(), &another());
     let names: Vec<&str> = pair.stops.iter().map(|stop| stop.names[1].as_str()).collect();
     assert_eq!(names, ["P1", "P2"]);
-    assert!(pair.stops.iter().all(|stop| stop.sent == [101, 101]));
+    assert!(
+        pair.stops
+            .iter()
+            .all(|stop| stop.found.of.map(|of| of.sent) == [101, 101])
+    );
     // The same names at other places are not the same points.
     let elsewhere = Trip {
         stop_every: Some(55.0),
@@ -295,7 +299,7 @@ fn what_cannot_be_compared_is_said() {
     };
     let pair = pair_of(&Trip::default(), &other);
     assert_eq!(pair.side, Err(NoLevels::OwnMeters));
-    assert!(pair.level.is_none() && pair.places.iter().all(|place| place.level.value.is_none()));
+    assert!(pair.level.is_none() && pair.places.iter().all(|place| place.found.level.value.is_none()));
     assert!(pair.mind.contains(&Mind::Boards) && pair.delivery.is_ok());
     // The same board's own meter does.
     let same = Trip {
@@ -352,8 +356,11 @@ fn table_and_json_tell_the_same_figures() {
         assert!(table.contains(answer), "{table}");
         assert_eq!(value["places"].as_array().unwrap().len(), pair.places.len());
         for (place, value) in pair.places.iter().zip(value["places"].as_array().unwrap()) {
-            assert_eq!(value["delivery_difference"]["value"].as_f64(), place.delivery.value);
-            assert_eq!(value["level_difference_db"]["low"].as_f64(), place.level.low);
+            assert_eq!(
+                value["delivery_difference"]["value"].as_f64(),
+                place.found.delivery.value
+            );
+            assert_eq!(value["level_difference_db"]["low"].as_f64(), place.found.level.low);
         }
     }
     assert!(!table.contains("NaN") && !values.to_string().contains("NaN"));

@@ -2,6 +2,7 @@
 
 use serde_json::{Value, json};
 
+use super::compared::Measured;
 use super::pair::Pair;
 use super::say;
 use super::whole::Together;
@@ -39,10 +40,10 @@ fn pair(pair: &Pair) -> Value {
         "places": pair.places.iter().map(|place| json!({
             "east_m": place.at.0,
             "north_m": place.at.1,
-            "first": measured(place.sent[0], place.delivered[0], place.rates[0], place.levels[0]),
-            "second": measured(place.sent[1], place.delivered[1], place.rates[1], place.levels[1]),
-            "delivery_difference": limited(place.delivery),
-            "level_difference_db": limited(place.level),
+            "first": measured(place.found.of[0]),
+            "second": measured(place.found.of[1]),
+            "delivery_difference": limited(place.found.delivery),
+            "level_difference_db": limited(place.found.level),
             "better": say::better(place.better, pair),
         })).collect::<Vec<_>>(),
         "squares_too_thin": pair.thin.len(),
@@ -53,10 +54,10 @@ fn pair(pair: &Pair) -> Value {
             "second_name": stop.names[1],
             "apart_m": stop.apart_m,
             "distance_m": stop.distance_m,
-            "first": measured(stop.sent[0], stop.delivered[0], stop.rates[0], stop.levels[0]),
-            "second": measured(stop.sent[1], stop.delivered[1], stop.rates[1], stop.levels[1]),
-            "delivery_difference": limited(stop.delivery),
-            "level_difference_db": limited(stop.level),
+            "first": measured(stop.found.of[0]),
+            "second": measured(stop.found.of[1]),
+            "delivery_difference": limited(stop.found.delivery),
+            "level_difference_db": limited(stop.found.level),
         })).collect::<Vec<_>>(),
         "not_one_place": pair.namesakes.iter().map(|namesake| json!({
             "name": namesake.name,
@@ -66,8 +67,13 @@ fn pair(pair: &Pair) -> Value {
     })
 }
 
-fn measured(sent: u64, delivered: u64, rate: Limited, level: Limited) -> Value {
-    json!({ "messages": sent, "delivered": delivered, "rate": limited(rate), "level_dbm": limited(level) })
+fn measured(of: Measured) -> Value {
+    json!({
+        "messages": of.sent,
+        "delivered": of.delivered,
+        "rate": limited(of.rate),
+        "level_dbm": limited(of.level),
+    })
 }
 
 fn limited(figure: Limited) -> Value {

@@ -1,5 +1,6 @@
 //! Two surveys place by place: what was delivered and heard on the squares of ground that both measured.
 
+use super::compared::{Compared, Measured};
 use super::member::Member;
 use super::mind::{Mind, mind};
 use super::squares::{Frame, Key, Squares, patch, squares};
@@ -10,7 +11,7 @@ use crate::findings::reach::Reach;
 use crate::findings::side::Side;
 use crate::findings::stop::{CONFIDENCE, Gauge};
 use crate::stats::burst::{BurstMemory, delivery};
-use crate::stats::difference::{Average, Limited, NoAverage, average, difference};
+use crate::stats::difference::{Average, Limited, NoAverage, average};
 use crate::stats::level::{Level, MeanPower};
 use crate::survey::sample::{Sample, Samples};
 
@@ -66,18 +67,8 @@ pub enum NoLevels {
 pub struct PlacePair {
     /// Metres east and north of the origin, its middle.
     pub at: (f64, f64),
-    /// Exchanges in each survey.
-    pub sent: [u64; 2],
-    /// Of them delivered.
-    pub delivered: [u64; 2],
-    /// The delivery rate of each, 95 % limits, bursts allowed for.
-    pub rates: [Limited; 2],
-    /// The second's rate less the first's, 95 % limits.
-    pub delivery: Limited,
-    /// The local mean level of each, dBm, 95 % limits, losses counted in.
-    pub levels: [Limited; 2],
-    /// The second's level less the first's, dB, 95 % limits.
-    pub level: Limited,
+    /// What both measured there.
+    pub found: Compared,
     /// Which is better there, as sure as 95 % for all places together.
     pub better: Better,
 }
@@ -169,10 +160,10 @@ impl Pair {
         let mut levels = Vec::new();
         for key in shared {
             let place = place(halves, key, frame, strict);
-            if let (Some(value), Some(limits)) = (place.delivery.value, place.delivery.interval()) {
+            if let (Some(value), Some(limits)) = (place.found.delivery.value, place.found.delivery.interval()) {
                 deliveries.push((patch(key), value, limits));
             }
-            if let (Some(value), Some(limits)) = (place.level.value, place.level.interval()) {
+            if let (Some(value), Some(limits)) = (place.found.level.value, place.found.level.interval()) {
                 levels.push((patch(key), value, limits));
             }
             self.places.push(place);
@@ -180,8 +171,8 @@ impl Pair {
         self.delivery = average(&deliveries, CONFIDENCE);
         self.level = self.side.is_ok().then(|| average(&levels, CONFIDENCE));
         let size = |place: &PlacePair| {
-            let level = place.level.value.map_or(0.0, |db| db.abs() / 20.0);
-            place.delivery.value.map_or(0.0, f64::abs).max(level)
+            let level = place.found.level.value.map_or(0.0, |db| db.abs() / 20.0);
+            place.found.delivery.value.map_or(0.0, f64::abs).max(level)
         };
         self.places.sort_by(|one, other| {
             let surer = (one.better == Better::NotTold).cmp(&(other.better == Better::NotTold));
@@ -193,30 +184,26 @@ impl Pair {
 fn place(halves: &[Half<'_>; 2], key: Key, frame: &Frame, strict: f64) -> PlacePair {
     let none: Vec<&Sample> = Vec::new();
     let rows = [0, 1].map(|index| halves[index].squares.get(&key).unwrap_or(&none));
-    let sent = rows.map(|rows| rows.len() as u64);
-    let delivered = rows.map(|rows| rows.iter().filter(|row| row.delivered()).count() as u64);
-    let rates =
-        |confidence: f64| [0, 1].map(|index| rate(delivered[index], sent[index], &halves[index].memory, confidence));
-    let levels = |confidence: f64| {
+    let measured = |confidence: f64| {
         [0, 1].map(|index| {
-            let half = &halves[index];
-            level(half.gauge.as_ref(), half.member.samples, rows[index], confidence)
+            let (half, rows) = (&halves[index], rows[index]);
+            let (sent, delivered) = (
+                rows.len() as u64,
+                rows.iter().filter(|row| row.delivered()).count() as u64,
+            );
+            Measured {
+                sent,
+                delivered,
+                rate: rate(delivered, sent, &half.memory, confidence),
+                level: level(half.gauge.as_ref(), half.member.samples, rows, confidence),
+            }
         })
     };
-    let (rate, level) = (rates(CONFIDENCE), levels(CONFIDENCE));
-    let (strict_rate, strict_level) = (rates(strict), levels(strict));
-    let sign = difference(strict_rate[0], strict_rate[1])
-        .sign()
-        .or_else(|| difference(strict_level[0], strict_level[1]).sign());
+    let surely = Compared::new(measured(strict));
     PlacePair {
         at: frame.middle(key),
-        sent,
-        delivered,
-        rates: rate,
-        delivery: difference(rate[0], rate[1]),
-        levels: level,
-        level: difference(level[0], level[1]),
-        better: match sign {
+        found: Compared::new(measured(CONFIDENCE)),
+        better: match surely.delivery.sign().or_else(|| surely.level.sign()) {
             Some(true) => Better::Second,
             Some(false) => Better::First,
             None => Better::NotTold,

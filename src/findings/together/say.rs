@@ -1,8 +1,9 @@
 //! A comparison of surveys in words, the same on the screen, in the table and in the write-up.
 
+use super::compared::{Compared, Measured};
 use super::member::letter;
 use super::mind::Mind;
-use super::pair::{Better, NoLevels, Pair, PlacePair};
+use super::pair::{Better, NoLevels, Pair};
 use super::stops::StopPair;
 use super::whole::Together;
 use crate::findings::words::{count, metres, minus, percent, percents, signed};
@@ -190,8 +191,15 @@ pub fn mind(what: &Mind, pair: &Pair) -> String {
 }
 
 /// A delivery rate as it is told: `98 % of 120`.
-pub fn rate(delivered: u64, sent: u64) -> String {
-    format!("{} of {}", percent(delivered as f64 / sent.max(1) as f64), count(sent))
+fn rate(of: Measured) -> String {
+    if of.sent == 0 {
+        return "–".to_owned();
+    }
+    format!(
+        "{} of {}",
+        percent(of.delivered as f64 / of.sent as f64),
+        count(of.sent)
+    )
 }
 
 /// A difference of delivery in points of a hundred, with its limits.
@@ -277,9 +285,9 @@ pub fn limits(rate: Limited) -> String {
     }
 }
 
-/// How a square was measured in both, in a line.
-pub fn counts(place: &PlacePair) -> [String; 2] {
-    [0, 1].map(|index| rate(place.delivered[index], place.sent[index]))
+/// What was delivered of how many at one place, for each survey.
+pub fn counts(found: &Compared) -> [String; 2] {
+    found.of.map(rate)
 }
 
 /// What is compared, for a reader who sees it for the first time.

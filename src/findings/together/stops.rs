@@ -1,5 +1,6 @@
 //! Points of two surveys that are one place.
 
+use super::compared::{Compared, Measured};
 use super::member::Member;
 use super::pair::{level, rate};
 use super::squares::Frame;
@@ -7,7 +8,6 @@ use crate::findings::points::PointRow;
 use crate::findings::stop::{CONFIDENCE, Gauge};
 use crate::ground::separation;
 use crate::stats::burst::BurstMemory;
-use crate::stats::difference::{Limited, difference};
 use crate::survey::sample::Sample;
 
 /// Points closer than this are one place even where squares are smaller, metres.
@@ -22,18 +22,8 @@ pub struct StopPair {
     pub apart_m: Option<f64>,
     /// Metres from the first survey's station, where it is known.
     pub distance_m: Option<f64>,
-    /// Messages that count.
-    pub sent: [u64; 2],
-    /// Of them delivered.
-    pub delivered: [u64; 2],
-    /// The delivery rate of each, 95 % limits, bursts allowed for.
-    pub rates: [Limited; 2],
-    /// The second's rate less the first's, 95 % limits.
-    pub delivery: Limited,
-    /// The local mean level of each, dBm, 95 % limits.
-    pub levels: [Limited; 2],
-    /// The second's level less the first's, dB, 95 % limits.
-    pub level: Limited,
+    /// What both measured there.
+    pub found: Compared,
 }
 
 /// Points of one name that lie apart.
@@ -89,28 +79,24 @@ pub fn stops(
         taken_a[i] = true;
         taken_b[j] = true;
         let rows = [a[i], b[j]];
-        let rates = [0, 1].map(|index| {
-            let (row, memory): (&PointRow, &BurstMemory) = (rows[index], &memories[index]);
-            rate(row.delivered, row.messages, memory, CONFIDENCE)
-        });
-        let levels = [0, 1].map(|index| {
-            let samples = members[index].samples;
-            let own: Vec<&Sample> = samples.rows[rows[index].rows.clone()]
+        let measured = [0, 1].map(|index| {
+            let (row, samples) = (rows[index], members[index].samples);
+            let own: Vec<&Sample> = samples.rows[row.rows.clone()]
                 .iter()
                 .filter(|row| row.counts())
                 .collect();
-            level(gauges[index].as_ref(), samples, &own, CONFIDENCE)
+            Measured {
+                sent: row.messages,
+                delivered: row.delivered,
+                rate: rate(row.delivered, row.messages, &memories[index], CONFIDENCE),
+                level: level(gauges[index].as_ref(), samples, &own, CONFIDENCE),
+            }
         });
         found.push(StopPair {
             names: rows.map(|row| row.point.clone()),
             apart_m,
             distance_m: rows[0].distance.map(|distance| distance.0),
-            sent: rows.map(|row| row.messages),
-            delivered: rows.map(|row| row.delivered),
-            rates,
-            delivery: difference(rates[0], rates[1]),
-            levels,
-            level: difference(levels[0], levels[1]),
+            found: Compared::new(measured),
         });
     }
     found.sort_by(|one, other| {

@@ -33,13 +33,13 @@ fn lines(out: &mut String, pair: &Pair) {
         let _ = writeln!(out, "  Places, {}:", say::origin(pair));
     }
     for place in &pair.places {
-        let [first, second] = say::counts(place);
+        let [first, second] = say::counts(&place.found);
         let _ = writeln!(
             out,
             "    {:<18} {first} / {second}: {} points, level {}; {}",
             say::at(place.at),
-            say::points(place.delivery),
-            say::decibels(place.level),
+            say::points(place.found.delivery),
+            say::decibels(place.found.level),
             say::better(place.better, pair)
         );
     }
@@ -59,14 +59,13 @@ fn lines(out: &mut String, pair: &Pair) {
         let apart = stop
             .apart_m
             .map_or_else(String::new, |apart| format!(", {} apart", metres(apart)));
+        let [first, second] = say::counts(&stop.found);
         let _ = writeln!(
             out,
-            "    {}{apart}: {} / {}: {} points, level {}",
+            "    {}{apart}: {first} / {second}: {} points, level {}",
             say::stop_name(stop),
-            say::rate(stop.delivered[0], stop.sent[0]),
-            say::rate(stop.delivered[1], stop.sent[1]),
-            say::points(stop.delivery),
-            say::decibels(stop.level)
+            say::points(stop.found.delivery),
+            say::decibels(stop.found.level)
         );
     }
     for namesake in &pair.namesakes {

@@ -54,7 +54,7 @@ pub fn places(pair: &Pair) -> Vec<Line> {
         lines.push(line(words, Tone::Quiet));
     }
     for place in &pair.places {
-        let [first, second] = say::counts(place);
+        let [first, second] = say::counts(&place.found);
         let (which, tone) = match place.better {
             Better::First => (format!("{a} better"), Tone::Strong),
             Better::Second => (format!("{b} better"), Tone::Strong),
@@ -63,7 +63,7 @@ pub fn places(pair: &Pair) -> Vec<Line> {
         let words = format!(
             "{which} at {}: {a} {first}, {b} {second}; level {}",
             say::at(place.at),
-            say::decibels(place.level)
+            say::decibels(place.found.level)
         );
         lines.push(line(words, tone));
     }
@@ -82,16 +82,15 @@ pub fn points(pair: &Pair) -> Vec<Line> {
             .apart_m
             .map_or_else(String::new, |apart| format!(", {} apart", metres(apart)));
         lines.push(line(format!("{}{apart}", say::stop_name(stop)), Tone::Strong));
+        let [first, second] = say::counts(&stop.found);
         lines.push(line(
             format!(
-                "  {a} {}, {b} {}: {} points of 100",
-                say::rate(stop.delivered[0], stop.sent[0]),
-                say::rate(stop.delivered[1], stop.sent[1]),
-                say::points(stop.delivery)
+                "  {a} {first}, {b} {second}: {} points of 100",
+                say::points(stop.found.delivery)
             ),
             Tone::Text,
         ));
-        lines.push(line(format!("  level {}", say::decibels(stop.level)), Tone::Text));
+        lines.push(line(format!("  level {}", say::decibels(stop.found.level)), Tone::Text));
     }
     for namesake in &pair.namesakes {
         lines.push(line(

@@ -2,6 +2,7 @@
 
 use super::whole::title;
 use crate::findings::sweeps::Sweep;
+use crate::findings::together::compared::Compared;
 use crate::findings::together::member::Member;
 use crate::findings::together::pair::Pair;
 use crate::findings::together::say;
@@ -159,13 +160,13 @@ fn places(pair: &Pair) -> ReadTable {
             .iter()
             .take(MOST_PLACES)
             .map(|place| {
-                let [first, second] = say::counts(place);
+                let [first, second] = say::counts(&place.found);
                 vec![
                     say::at_in_short(place.at),
                     first,
                     second,
-                    say::points(place.delivery),
-                    say::decibels_in_short(place.level),
+                    say::points(place.found.delivery),
+                    say::decibels_in_short(place.found.level),
                     say::better(place.better, pair),
                 ]
             })
@@ -182,13 +183,14 @@ fn stops(pair: &Pair) -> ReadTable {
             .stops
             .iter()
             .map(|stop| {
+                let [first, second] = say::counts(&stop.found);
                 vec![
                     say::stop_name(stop),
                     stop.apart_m.map_or_else(|| "–".to_owned(), words::metres),
-                    say::rate(stop.delivered[0], stop.sent[0]),
-                    say::rate(stop.delivered[1], stop.sent[1]),
-                    say::points(stop.delivery),
-                    say::decibels_in_short(stop.level),
+                    first,
+                    second,
+                    say::points(stop.found.delivery),
+                    say::decibels_in_short(stop.found.level),
                 ]
             })
             .collect(),
@@ -225,20 +227,16 @@ const FIGURES: [&str; 22] = [
     "level_difference_high_db",
 ];
 
-fn figures(
-    (sent, delivered): ([u64; 2], [u64; 2]),
-    (rates, levels): ([Limited; 2], [Limited; 2]),
-    (delivery, level): (Limited, Limited),
-) -> Vec<Cell> {
+fn figures(found: &Compared) -> Vec<Cell> {
     let mut cells = Vec::with_capacity(FIGURES.len());
-    for index in [0, 1] {
-        cells.push(number::whole(Some(sent[index])));
-        cells.push(number::whole(Some(delivered[index])));
-        cells.extend(limits(rates[index], 4));
-        cells.extend(limits(levels[index], 2));
+    for of in found.of {
+        cells.push(number::whole(Some(of.sent)));
+        cells.push(number::whole(Some(of.delivered)));
+        cells.extend(limits(of.rate, 4));
+        cells.extend(limits(of.level, 2));
     }
-    cells.extend(limits(delivery, 4));
-    cells.extend(limits(level, 2));
+    cells.extend(limits(found.delivery, 4));
+    cells.extend(limits(found.level, 2));
     cells
 }
 
@@ -258,11 +256,7 @@ fn places_data(name: &str, pair: &Pair) -> DataTable {
                     number::cell(pair.side_m, 0),
                     number::words(&say::better(place.better, pair)),
                 ];
-                cells.extend(figures(
-                    (place.sent, place.delivered),
-                    (place.rates, place.levels),
-                    (place.delivery, place.level),
-                ));
+                cells.extend(figures(&place.found));
                 cells
             })
             .collect(),
@@ -285,11 +279,7 @@ fn stops_data(name: &str, pair: &Pair) -> DataTable {
                     number::cell(stop.apart_m, 1),
                     number::cell(stop.distance_m, 1),
                 ];
-                cells.extend(figures(
-                    (stop.sent, stop.delivered),
-                    (stop.rates, stop.levels),
-                    (stop.delivery, stop.level),
-                ));
+                cells.extend(figures(&stop.found));
                 cells
             })
             .collect(),

@@ -10,6 +10,10 @@ use farpace::stats::walk::inflation::Inflation;
 use farpace::stats::walk::posterior::Spread;
 use farpace::stats::walk::scurve::MeasuredSCurve;
 use serde_json::Value;
+use walk_world::{Path, World};
+
+#[expect(dead_code, reason = "the example walk is the benchmark's")]
+mod walk_world;
 
 fn reference(name: &str) -> Value {
     let path = format!("{}/tests/reference/walk/{name}", env!("CARGO_MANIFEST_DIR"));
@@ -435,4 +439,35 @@ fn a_walk_one_way_says_that_the_body_is_in_its_ranges() {
     // Fixtures know no headings: nothing is said of them.
     let fit = fit_walk(&cells(&reference("cells.json")), &Beforehand::Nothing).unwrap();
     assert!(!fit.warnings.contains(&FitWarning::OneWay));
+}
+
+/// How well a board's need is known must not leap while a walk goes on: a fit whose ascent was cut short knew it to 20 dB where the
+/// same walk some metres on had it to 2.
+#[test]
+fn what_a_board_needs_is_not_lost_again_while_the_walk_goes_on() {
+    let mut known = 0;
+    for seed in 0..12 {
+        let world = World {
+            path: Path::OutAndBack,
+            ..World::drawn(seed, seed % 2 == 1)
+        };
+        let walk = world.walk(seed);
+        let mut before: Option<f64> = None;
+        for share in 10..=20 {
+            let cells = bin_walk(&walk[..walk.len() * share / 20], &BinRules::by_heading()).cells;
+            let fit = fit_walk(&cells, &Beforehand::Nothing).unwrap();
+            let curve = fit.measured_scurve(&Inflation::MEASURED);
+            if before.is_some() {
+                assert!(curve.is_some(), "seed {seed}, {share} of 20: no longer known");
+            }
+            let Some(curve) = curve else { continue };
+            let sd = curve.level90_sd_db();
+            if let Some(before) = before {
+                assert!(sd < 2.5 * before, "seed {seed}, {share} of 20: {before} then {sd} dB");
+            }
+            known += 1;
+            before = Some(sd);
+        }
+    }
+    assert!(known > 50, "{known}");
 }

@@ -242,7 +242,7 @@ pub fn range(wording: &RangeWording) -> String {
             format!("nowhere: interference alone takes {}", percent(*interference))
         }
         RangeWording::NotMeasured(NoRange::NoSuchDelivery) => "not measured: no level gives this delivery".to_owned(),
-        RangeWording::NotMeasured(NoRange::Vague) => "not measured: the walk leaves everything open".to_owned(),
+        RangeWording::NotMeasured(NoRange::Vague) => "a distance not known yet".to_owned(),
     }
 }
 

@@ -22,8 +22,8 @@ pub struct Ascent {
     pub at: Vec<f64>,
     /// The function there.
     pub value: f64,
-    /// Minus the second derivatives where the last round began, eigenvalues raised to a thousandth of the largest at
-    /// least, so that it can be inverted.
+    /// Minus the second derivatives where the last round began, eigenvalues without their signs and a thousandth of the largest
+    /// at least, so that it can be inverted.
     pub curvature: DMatrix<f64>,
     /// Whether the last round gained less than asked for, rather than the rounds running out.
     pub settled: bool,
@@ -138,15 +138,18 @@ fn derivatives(
     (slope, bend)
 }
 
-/// The nearest matrix with no eigenvalue under a thousandth of the largest; a unit matrix where differences are no
+/// The matrix with its eigenvalues' signs taken off, none under a thousandth of the largest; a unit matrix where differences are no
 /// numbers.
+///
+/// Where the function bends upwards a step is thereby as long as its curvature asks for, and not the longest allowed, which would
+/// leave the other directions nothing (Y. Dauphin and others 2014, arXiv:1406.2572).
 fn positive(bend: &DMatrix<f64>) -> DMatrix<f64> {
     if bend.iter().any(|b| !b.is_finite()) {
         return DMatrix::identity(bend.nrows(), bend.ncols());
     }
     let mut eigen = SymmetricEigen::new(bend.clone());
-    let floor = 1e-3 * eigen.eigenvalues.max().max(1e-6);
-    eigen.eigenvalues.apply(|w| *w = w.max(floor));
+    let floor = 1e-3 * eigen.eigenvalues.amax().max(1e-6);
+    eigen.eigenvalues.apply(|w| *w = w.abs().max(floor));
     eigen.recompose()
 }
 

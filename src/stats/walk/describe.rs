@@ -77,8 +77,13 @@ impl WalkFit {
         let high = range.high_m();
         let farthest = self.extent.farthest_m;
         if !self.sensitivity_reached {
-            return RangeWording::AtLeast {
-                metres: low.min(farthest),
+            // Nearer than the walk began it says nothing.
+            return if low < self.extent.nearest_m {
+                RangeWording::NotMeasured(NoRange::Vague)
+            } else {
+                RangeWording::AtLeast {
+                    metres: low.min(farthest),
+                }
             };
         }
         let Some(median) = range.median_m().filter(|m| *m <= farthest) else {

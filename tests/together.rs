@@ -14,7 +14,7 @@ use farpace::findings::together::whole::{Together, together};
 use farpace::findings::together::{json, say, text};
 use farpace::ground::local::{LocalPlane, Offset};
 use farpace::ground::{Position, separation};
-use farpace::stats::difference::NoAverage;
+use farpace::stats::difference::{Average, NoAverage};
 use farpace::survey::exchange::Heard;
 use farpace::survey::sample::{Activity, BootName, Place, Sample, Samples};
 use farpace::survey::setup::Setup;
@@ -224,9 +224,15 @@ fn a_weaker_day_is_told_by_its_decibels() {
         gain_db: -6.0,
         ..another()
     };
+    // Limits of 95 %: of twenty worlds, all but a few.
+    let levels: Vec<Average> = (1..=20)
+        .map(|world| compared(&[&Trip::default(), &weaker], world).pairs.remove(0))
+        .map(|pair| pair.level.unwrap().unwrap())
+        .collect();
+    let held = levels.iter().filter(|level| level.interval.holds(-6.0)).count();
+    assert!(held >= 17, "{levels:?}");
     let pair = pair_of(&Trip::default(), &weaker);
     let level = pair.level.unwrap().unwrap();
-    assert!(level.interval.holds(-6.0), "{level:?}");
     assert!(level.interval.width() < 4.0, "{level:?}");
     assert!(pair.places.len() >= 18, "{} places", pair.places.len());
     assert_eq!(pair.count(Better::Second), 0);

@@ -78,6 +78,32 @@ pub fn metres(metres: f64) -> String {
     }
 }
 
+/// A true bearing, such as `082° E`.
+pub fn bearing(bearing: Degrees) -> String {
+    let Some(whole) = bearing.normalised() else {
+        return "–".to_owned();
+    };
+    format!(
+        "{:03.0}° {}",
+        whole.0.round() % 360.0,
+        compass::point(bearing).unwrap_or_default()
+    )
+}
+
+/// The station by its name; where it goes by no other, no more than that.
+pub fn the_station(name: &str) -> String {
+    if name == "station" {
+        "the station".to_owned()
+    } else {
+        format!("the station {name}")
+    }
+}
+
+/// So many of something: `1 message`, `2,300 messages`.
+pub fn so_many(of: u64, one: &str, several: &str) -> String {
+    format!("{} {}", count(of), if of == 1 { one } else { several })
+}
+
 /// What the counts prove, in a sentence.
 pub fn verdict(verdict: Verdict, judgement: &Judgement) -> String {
     let goal = percent(judgement.goal);
@@ -134,7 +160,7 @@ pub const fn surer(how: Surer) -> &'static str {
     match how {
         Surer::Move { .. } => "measuring again while moving slowly through five metres",
         Surer::SpeedUnknown => {
-            "measuring with a receiver that tells its speed: whether the board moved is not known, so one fading sample is taken"
+            "measuring with a GPS that has a fix and tells its speed: whether the board moved is not known, so one fading sample is taken"
         }
     }
 }
@@ -266,6 +292,7 @@ pub fn printed(figure: &Printed<Estimate>, unit: &str, decimals: usize) -> Strin
 /// Why no exponent is given.
 pub fn no_slope(why: &NoSlope) -> String {
     match why {
+        NoSlope::FewCells(1) => "only 1 place far enough from others; walk on".to_owned(),
         NoSlope::FewCells(cells) => format!("only {cells} places far enough apart; walk on"),
         NoSlope::ShortSpan(ratio) => {
             format!("the farthest place is only {ratio:.1} times as far as the nearest; walk farther out")
@@ -277,13 +304,22 @@ pub fn no_slope(why: &NoSlope) -> String {
 /// Why what the walker's body takes is not told.
 pub const NO_BODY_LOSS: &str = "the walk went one way only, or its headings are not known";
 
-/// What the walker's body takes.
+/// What the walker's body takes, told the walker.
 pub fn body_loss(body: Spread) -> String {
+    format!("your body takes {}", body_takes(body))
+}
+
+/// The same, told a reader.
+pub fn walkers_body_loss(body: Spread) -> String {
+    format!("the walker's body takes {}", body_takes(body))
+}
+
+fn body_takes(body: Spread) -> String {
     format!(
-        "your body takes {} dB with the back to the station ({} to {}); exponent and ranges: facing it",
-        signed(body.median, 1).trim_start_matches('+'),
-        signed(body.low, 1).trim_start_matches('+'),
-        signed(body.high, 1).trim_start_matches('+')
+        "{} dB with the back to the station ({} to {}); exponent and ranges: facing it",
+        minus(body.median, 1),
+        minus(body.low, 1),
+        minus(body.high, 1)
     )
 }
 
@@ -357,7 +393,10 @@ pub fn caveat(caveat: &Caveat) -> String {
         }
         Caveat::FadingAssumed { sd } => format!("the fading could not be told; {sd:.0} dB is taken"),
         Caveat::Unchecked { checked } => {
-            format!("too little ground to check the map against itself ({checked} places left out in turn)")
+            format!(
+                "too little ground to check the map against itself ({} left out in turn)",
+                so_many(*checked as u64, "place", "places")
+            )
         }
         Caveat::Widened { by, inside } => {
             format!(
@@ -461,10 +500,9 @@ pub const fn delivery_note(note: DeliveryNote) -> &'static str {
 /// Where to walk next, and what it settles.
 pub fn leg(leg: &Leg) -> String {
     format!(
-        "{} towards {:03.0}° ({}): it would settle about {} of what is still open",
+        "{} towards {}: it would settle about {} of what is still open",
         metres(leg.length),
-        leg.bearing.rem_euclid(360.0).round() % 360.0,
-        compass::point_in_words(Degrees(leg.bearing)).unwrap_or("–"),
+        bearing(Degrees(leg.bearing)),
         percent(leg.settles)
     )
 }

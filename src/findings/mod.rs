@@ -18,6 +18,7 @@ pub mod delivery;
 pub mod heading;
 pub mod losses;
 pub mod now;
+pub mod outdoors;
 pub mod points;
 pub mod station;
 pub mod trouble;

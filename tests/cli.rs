@@ -387,6 +387,45 @@ fn unescaped(words: &[&str], output: &Output) {
 }
 
 #[test]
+fn what_taught_a_board_is_named_and_keys_of_json_stay() {
+    let sessions = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-sessions");
+    let at = |name: &str| sessions.join(name).to_str().unwrap().to_owned();
+    let (walk, boards, sweep) = (at("walk"), at("boards"), at("sweep"));
+    let (table, _) = status(&["figures", &walk, &boards, &sweep], 0);
+    assert!(table.contains("from survey A, 1 walk"), "{table}");
+    assert!(!table.contains("earlier surveys"), "{table}");
+    assert!(table.contains("no range: nobody walked with it"), "{table}");
+    let (json, _) = status(&["figures", "--json", &walk, &boards, &sweep], 0);
+    let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+    let all = |list: &str| -> Vec<serde_json::Value> {
+        let surveys = json["surveys"].as_array().unwrap().iter();
+        surveys
+            .flat_map(|survey| survey[list].as_array().unwrap().clone())
+            .collect()
+    };
+    let reaches: Vec<serde_json::Value> = all("boards").iter().map(|board| board["reach"].clone()).collect();
+    let names = |value: &serde_json::Value| -> Vec<String> { value.as_object().unwrap().keys().cloned().collect() };
+    assert!(reaches.len() > 4);
+    for reach in &reaches {
+        assert_eq!(names(reach), names(&reaches[0]));
+        assert!(reach["exchanges"].is_null() || reach["exchanges"].is_u64(), "{reach}");
+    }
+    let sweeps = all("sweeps");
+    assert!(!sweeps.is_empty());
+    for sweep in &sweeps {
+        assert!(sweep["levels_read_at"].is_string(), "{sweep}");
+        for arc in ["strongest", "weakest"] {
+            assert_eq!(names(&sweep[arc]), ["half_width_deg", "turn_deg", "why"]);
+        }
+        for figure in ["front_to_back_db", "null_depth_db", "beamwidth_deg"] {
+            assert_eq!(names(&sweep[figure]), ["high", "low", "value", "why"]);
+        }
+    }
+    let taught = |board: &serde_json::Value| board["need"]["learned_from"] == "survey A, 1 walk";
+    assert!(all("boards").iter().any(taught));
+}
+
+#[test]
 fn words_that_make_no_sense_are_refused_with_a_reason() {
     let below = tempfile::tempdir().unwrap();
     let folder = survey(below.path());

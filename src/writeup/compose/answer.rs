@@ -173,6 +173,9 @@ fn by_map(part: &Part<'_>) -> String {
             "By the map, a node can go {}. No run at a point was made to confirm it.",
             spot_words(spot)
         ),
+        None if part.subject.places.is_none() => {
+            "No run at a point was made and no map of places could be; what the exchanges tell is below.".to_owned()
+        }
         None => {
             "No run at a point was made and the map offers no good place that was walked; what the walk tells is below."
                 .to_owned()

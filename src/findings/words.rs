@@ -1,5 +1,6 @@
 //! The words for figures: one wording for screen, table and write-up. Numbers carry their unit and their interval.
 
+pub use super::amounts::{count, so_many};
 use super::places::NoPlaces;
 use super::stop::Surer;
 use crate::ground::compass;
@@ -97,11 +98,6 @@ pub fn the_station(name: &str) -> String {
     } else {
         format!("the station {name}")
     }
-}
-
-/// So many of something: `1 message`, `2,300 messages`.
-pub fn so_many(of: u64, one: &str, several: &str) -> String {
-    format!("{} {}", count(of), if of == 1 { one } else { several })
 }
 
 /// What the counts prove, in a sentence.
@@ -440,19 +436,6 @@ pub fn sentence(words: &str) -> String {
     capital(words) + "."
 }
 
-/// A whole number with commas between thousands.
-pub fn count(value: u64) -> String {
-    let digits = value.to_string();
-    let mut out = String::with_capacity(digits.len() + digits.len() / 3);
-    for (index, digit) in digits.chars().enumerate() {
-        if index > 0 && (digits.len() - index).is_multiple_of(3) {
-            out.push(',');
-        }
-        out.push(digit);
-    }
-    out
-}
-
 /// The verdict of `points.csv` in words.
 pub fn verdict_word(word: &str) -> &'static str {
     match word {
@@ -569,9 +552,11 @@ mod tests {
     }
 
     #[test]
-    fn thousands_are_told_apart() {
-        assert_eq!(count(1_234_567), "1,234,567");
-        assert_eq!(count(999), "999");
+    fn bearings_have_three_digits_and_a_point() {
+        assert_eq!(bearing(Degrees(81.6)), "082° E");
+        assert_eq!(bearing(Degrees(359.7)), "000° N");
+        assert_eq!(bearing(Degrees(-135.0)), "225° SW");
+        assert_eq!(bearing(Degrees(f64::NAN)), "–");
     }
 
     #[test]

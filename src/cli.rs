@@ -104,10 +104,10 @@ pub struct RehearseArgs {
     #[arg(long, value_name = "NAME", default_value = "walk")]
     pub scenario: String,
     /// Which world: the same number gives the same lines.
-    #[arg(long, value_name = "N", default_value_t = 1)]
+    #[arg(long, value_name = "N", default_value_t = 1, allow_negative_numbers = true)]
     pub seed: u64,
     /// How many times faster than life.
-    #[arg(long, value_name = "X", default_value_t = 1.0)]
+    #[arg(long, value_name = "X", default_value_t = 1.0, allow_negative_numbers = true)]
     pub speed: f64,
     /// Play without a screen.
     #[arg(long)]
@@ -129,10 +129,10 @@ pub struct GearArgs {
 #[derive(Debug, Args)]
 pub struct PlanArgs {
     /// Height of the station's aerial above the ground, metres [default: 3].
-    #[arg(long, value_name = "M")]
+    #[arg(long, value_name = "M", allow_negative_numbers = true)]
     pub station_height: Option<f64>,
     /// Height of the node above the ground, metres [default: 1.2].
-    #[arg(long, value_name = "M")]
+    #[arg(long, value_name = "M", allow_negative_numbers = true)]
     pub node_height: Option<f64>,
     /// Transmit power of both ends, dBm; check your local rules [default: 15].
     #[arg(long, value_name = "DBM", allow_negative_numbers = true)]
@@ -150,10 +150,10 @@ pub struct PlanArgs {
     #[arg(long, value_name = "WORD")]
     pub radio: Option<String>,
     /// Channel in the radio's own plan [default: 6, or the radio's first].
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_negative_numbers = true)]
     pub channel: Option<u32>,
     /// The frequency itself, MHz [default: the channel's].
-    #[arg(long, value_name = "MHZ")]
+    #[arg(long, value_name = "MHZ", allow_negative_numbers = true)]
     pub mhz: Option<f64>,
     /// Flat open ground with nothing beside the path [default: hedges, trees and sheds beside it].
     #[arg(long)]
@@ -165,22 +165,22 @@ pub struct PlanArgs {
     #[arg(long, value_name = "FROM:HEIGHT")]
     pub edge: Option<String>,
     /// What a wall or roof in the way takes, dB [default: 0].
-    #[arg(long, value_name = "DB")]
+    #[arg(long, value_name = "DB", allow_negative_numbers = true)]
     pub wall: Option<f64>,
     /// The level at which the board still delivers 90 %, dBm, as measured on a walk [default: worked out from noise].
     #[arg(long, value_name = "DBM", allow_negative_numbers = true)]
     pub need: Option<f64>,
     /// Delivery a place must give, 0 to 1 [default: 0.95].
-    #[arg(long, value_name = "SHARE")]
+    #[arg(long, value_name = "SHARE", allow_negative_numbers = true)]
     pub delivery: Option<f64>,
     /// Margin a place must have, dB [default: 10].
-    #[arg(long, value_name = "DB")]
+    #[arg(long, value_name = "DB", allow_negative_numbers = true)]
     pub margin: Option<f64>,
     /// Distance at which budget and clearance are shown, metres [default: where half of the places still do].
-    #[arg(long, value_name = "M")]
+    #[arg(long, value_name = "M", allow_negative_numbers = true)]
     pub at: Option<f64>,
     /// How far the table goes, metres [default: 1000].
-    #[arg(long, value_name = "M")]
+    #[arg(long, value_name = "M", allow_negative_numbers = true)]
     pub farthest: Option<f64>,
     /// Print JSON.
     #[arg(long)]
@@ -201,7 +201,7 @@ pub struct ReplayArgs {
     #[arg(required = true, value_name = "FOLDER")]
     pub folders: Vec<PathBuf>,
     /// How many times faster than life, 1 to 500.
-    #[arg(long, value_name = "X", default_value_t = 1.0)]
+    #[arg(long, value_name = "X", default_value_t = 1.0, allow_negative_numbers = true)]
     pub speed: f64,
 }
 
@@ -212,10 +212,10 @@ pub struct AssumeArgs {
     #[arg(long, value_name = "NAME")]
     pub board: Option<String>,
     /// Places for a node mounted so many metres above the ground.
-    #[arg(long, value_name = "M")]
+    #[arg(long, value_name = "M", allow_negative_numbers = true)]
     pub mounted: Option<f64>,
     /// Places with so many dB more loss, for leaves that are not out yet.
-    #[arg(long, value_name = "DB")]
+    #[arg(long, value_name = "DB", allow_negative_numbers = true)]
     pub leaves: Option<f64>,
 }
 
@@ -274,7 +274,7 @@ pub struct ExportArgs {
     /// In which form.
     #[arg(long = "as", value_enum, value_name = "FORMAT")]
     pub form: ExportForm,
-    /// The file to write.
+    /// The file to write; `-` for standard output.
     #[arg(long, value_name = "FILE")]
     pub out: PathBuf,
     /// Give metres east and north of the station instead of coordinates.
@@ -294,12 +294,12 @@ pub struct ExportArgs {
 /// The forms of an export.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub enum ExportForm {
-    /// For maps and GIS (RFC 7946), everything with all its figures.
+    /// For maps and GIS (RFC 7946): station, exchanges, points, places and spots with their figures.
     Geojson,
     /// For receivers and map programs (GPX 1.1): points, spots and the track.
     Gpx,
-    /// For globes (KML 2.2), everything with all its figures.
+    /// For globes (KML 2.2): the same.
     Kml,
-    /// For spreadsheets and GIS, everything in one table.
+    /// For spreadsheets and GIS: the same in one table.
     Csv,
 }

@@ -21,6 +21,7 @@ use farpace::wire::node::{self, NodePattern};
 use farpace::wire::{NodeLine, NodeRecord};
 use farpace::writeup::compose::whole::document;
 use farpace::writeup::document::Figure;
+use farpace::writeup::export::features::COLUMNS;
 use farpace::writeup::subject::{Making, Privacy};
 use regex::Regex;
 
@@ -454,6 +455,16 @@ fn the_tables_of_columns_are_the_columns_written() {
     };
     assert_eq!(columns("\n`samples.csv`:\n"), format::SAMPLE_COLUMNS);
     assert_eq!(columns("\n`points.csv`:\n"), format::POINT_COLUMNS);
+    let exported = table_after(&text, "metres from the station.\n");
+    let name = Regex::new("`([^`]+)`").unwrap();
+    let mut named: Vec<&str> = exported
+        .iter()
+        .flat_map(|row| name.captures_iter(&row[0]).map(|found| found.extract::<1>().1[0]))
+        .collect();
+    let mut written: Vec<&str> = COLUMNS.iter().map(|(column, _)| *column).collect();
+    named.sort_unstable();
+    written.sort_unstable();
+    assert_eq!(named, written);
     assert_eq!(
         columns("A folder for each, in"),
         [format::SETUP, format::JOURNAL, format::SAMPLES, format::POINTS]

@@ -12,7 +12,8 @@ pub fn wanted(args: &AssumeArgs) -> anyhow::Result<Wanted> {
     if let Some(mounted) = args.mounted {
         anyhow::ensure!(
             HEIGHTS_M.contains(&mounted),
-            "--mounted {mounted} is not between {} and {} m",
+            "--mounted {}: give a height between {} and {} m",
+            number(mounted),
             HEIGHTS_M.start(),
             HEIGHTS_M.end()
         );
@@ -20,7 +21,8 @@ pub fn wanted(args: &AssumeArgs) -> anyhow::Result<Wanted> {
     if let Some(leaves) = args.leaves {
         anyhow::ensure!(
             LEAVES_DB.contains(&leaves),
-            "--leaves {leaves} is not between {} and {} dB",
+            "--leaves {}: give a loss between {} and {} dB",
+            number(leaves),
             LEAVES_DB.start(),
             LEAVES_DB.end()
         );
@@ -30,4 +32,13 @@ pub fn wanted(args: &AssumeArgs) -> anyhow::Result<Wanted> {
         mounted: args.mounted.map(Metres),
         leaves: args.leaves.map(Db),
     })
+}
+
+/// A number as it was given; what is none is said to be none.
+pub fn number(given: f64) -> String {
+    if given.is_nan() {
+        "is no number".to_owned()
+    } else {
+        given.to_string()
+    }
 }

@@ -5,8 +5,10 @@ use std::path::Path;
 
 use super::bar::Bar;
 use super::in_metres::in_metres;
+use super::run::wrong_usage;
+use super::say::{harmless, say};
 use super::whole::{self, Content};
-use super::{assume, halves, known};
+use super::{assume, given, halves, known, tables};
 use crate::cli::FiguresArgs;
 use crate::findings::boards;
 use crate::findings::curves::Known;
@@ -16,6 +18,7 @@ use crate::findings::together::member::Member;
 use crate::findings::{json, table, together};
 use crate::ground::local::LocalPlane;
 use crate::survey::{Samples, Setup};
+use crate::wire::visible;
 use crate::writeup::private;
 use crate::writeup::subject::Privacy;
 
@@ -78,10 +81,11 @@ pub fn read_quietly(at: &Path, known: &Known) -> anyhow::Result<Read> {
 pub fn open(at: &Path, step: impl FnMut(f64)) -> anyhow::Result<Read> {
     let whole = whole::read(at, step)?;
     let mut references: Vec<String> = Vec::new();
+    let mut warnings = whole.warnings;
     let samples = match whole.content {
         Content::Survey(mut survey, _) => {
             survey.settle();
-            survey.samples();
+            warnings.extend(tables::more_than_journal(at, survey.samples().rows.len())?);
             references.extend(boards::told(&survey).into_iter().map(str::to_owned));
             survey.into_samples()
         }
@@ -93,7 +97,7 @@ pub fn open(at: &Path, step: impl FnMut(f64)) -> anyhow::Result<Read> {
         references,
         estimates: Estimates::default(),
         name: known::name_of(at),
-        warnings: whole.warnings,
+        warnings,
     })
 }
 
@@ -108,7 +112,8 @@ pub fn figures(args: &FiguresArgs) -> anyhow::Result<()> {
     } else {
         Known::default()
     };
-    let wanted = assume::wanted(&args.assume)?;
+    let wanted = assume::wanted(&args.assume).map_err(wrong_usage)?;
+    given::once(&args.folders)?;
     let privacy = Privacy {
         positions: args.private,
         words: args.no_words,
@@ -124,9 +129,12 @@ pub fn figures(args: &FiguresArgs) -> anyhow::Result<()> {
         if privacy.words {
             read.name = format!("survey {}", index + 1);
         }
+        if !args.json {
+            harmless(&mut read.setup, &mut read.samples, &mut read.references);
+        }
     }
     for warning in all.iter().flat_map(|read| &read.warnings) {
-        eprintln!("farpace: {warning}");
+        say(&warning);
     }
     // Known by their names only where what is known already goes by names.
     let keys: Vec<String> = all
@@ -142,6 +150,8 @@ pub fn figures(args: &FiguresArgs) -> anyhow::Result<()> {
         .collect();
     let sources: Vec<Source<'_>> = all.iter().zip(&keys).map(|(read, key)| read.source(key)).collect();
     let made = figures_of(&sources, &known, halves::figures, |_, _| {});
+    let boards: Vec<&str> = made.iter().flat_map(Estimates::board_names).collect();
+    given::known_board(&wanted, &boards)?;
     for (read, made) in all.iter_mut().zip(made) {
         read.estimates = made;
         read.estimates.assume(&wanted, &read.setup);
@@ -156,11 +166,8 @@ pub fn figures(args: &FiguresArgs) -> anyhow::Result<()> {
             }
             values.push(value);
         } else {
-            writeln!(
-                out,
-                "{}",
-                table::survey(&read.name, &read.samples, &read.setup, &read.estimates, args.private)
-            )?;
+            let table = table::survey(&read.name, &read.samples, &read.setup, &read.estimates, args.private);
+            writeln!(out, "{}", visible::shown(&table))?;
         }
     }
     let members: Vec<Member<'_>> = all.iter().map(Read::member).collect();
@@ -170,9 +177,9 @@ pub fn figures(args: &FiguresArgs) -> anyhow::Result<()> {
         if let Some(together) = &together {
             all["together"] = together::json::json(together);
         }
-        writeln!(out, "{}", serde_json::to_string_pretty(&all)?)?;
+        writeln!(out, "{}", visible::shown_json(&serde_json::to_string_pretty(&all)?))?;
     } else if let Some(together) = &together {
-        write!(out, "{}", together::text::text(together))?;
+        write!(out, "{}", visible::shown(&together::text::text(together)))?;
     }
     Ok(())
 }

@@ -4,6 +4,7 @@
 //! Where node and receiver come from two files, exchanges are spaced by the node's rate from the first fix on, and the
 //! program says so.
 
+use super::say::say;
 use crate::sources::{Address, RawLine, Role, Stamp};
 use crate::units::{Elapsed, UtcMs};
 use crate::wire::epoch::EpochReader;
@@ -43,9 +44,9 @@ pub fn read_all(inputs: &Inputs, recorder: &mut Recorder) -> anyhow::Result<()> 
     let start = recorder.now();
     let wall = clock::wall();
     let mut timed = if !node.is_empty() && !gps.is_empty() {
-        eprintln!(
-            "farpace: two files share no clock: exchanges are spaced by the node's rate from the first fix on, \
-             and each position is only as good as that guess"
+        say(
+            "two files share no clock: exchanges are spaced by the node's rate from the first fix on, \
+             and each position is only as good as that guess",
         );
         let gps = merged(gps, start);
         let first_fix = gps.first_fix.unwrap_or(start);

@@ -14,6 +14,7 @@ use serde::Serialize;
 
 use super::clock::{self, SurveyClock};
 use super::ear;
+use super::say::say;
 use crate::cli::GearArgs;
 use crate::screens::start::port::{Port, Says, Voice, seen};
 use crate::sources::{
@@ -42,7 +43,7 @@ const LISTEN: Duration = Duration::from_secs(5);
 pub fn gear(args: &GearArgs) -> anyhow::Result<()> {
     let ports = sources::list_ports();
     if !ports.is_empty() {
-        eprintln!("farpace: listening at every port, for three to ten seconds");
+        say("listening at every port, for three to ten seconds");
     }
     let (send, come) = unbounded();
     for port in &ports {
@@ -66,6 +67,11 @@ pub fn gear(args: &GearArgs) -> anyhow::Result<()> {
         )
     } else {
         table(&reports)
+    };
+    let text = if args.json {
+        visible::shown_json(&text)
+    } else {
+        visible::shown(&text)
     };
     std::io::stdout().write_all(text.as_bytes())?;
     Ok(())

@@ -5,8 +5,8 @@
 //! journalled before they are understood), [`event`] and [`signals`] (what can happen), [`clock`], [`file_clock`] and
 //! [`file_lines`] (files have no clock); [`screen`], [`replay`] and [`terminal`] (the full screen), [`worker`] (estimates off
 //! the drawing thread), [`together`] (several surveys compared, off it too), [`known`] (what boards taught); [`rehearse`];
-//! [`whole`] (a saved survey read), [`halves`] (its figures made on two threads), [`rebuild`], [`tables`], [`figures`] and [`in_metres`], [`report`], [`export`], [`assume`], [`subject`] and
-//! [`bar`]; [`plan`]; [`home`].
+//! [`whole`] (a saved survey read), [`halves`] (its figures made on two threads), [`rebuild`], [`tables`], [`figures`] and [`in_metres`], [`report`], [`export`], [`assume`] and [`given`], [`subject`],
+//! [`bar`] and [`say`]; [`plan`]; [`home`].
 
 pub mod assume;
 pub mod bar;
@@ -18,6 +18,7 @@ pub mod figures;
 pub mod file_clock;
 pub mod file_lines;
 pub mod gear;
+pub mod given;
 pub mod halves;
 pub mod home;
 pub mod in_metres;
@@ -31,6 +32,7 @@ pub mod replay;
 pub mod report;
 pub mod run;
 pub mod saved;
+pub mod say;
 pub mod screen;
 pub mod signals;
 pub mod start;

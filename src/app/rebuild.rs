@@ -3,8 +3,11 @@
 use std::path::Path;
 
 use super::bar::Bar;
+use super::say::say;
 use super::tables;
 use super::whole::{self, Content};
+use crate::findings::words::{count, so_many};
+use crate::session::format;
 
 /// Makes `samples.csv` and `points.csv` anew.
 ///
@@ -15,7 +18,7 @@ pub fn rebuild(at: &Path) -> anyhow::Result<()> {
     let whole = whole::read(at, |share| bar.at((share * 100.0) as usize))?;
     bar.end();
     for warning in &whole.warnings {
-        eprintln!("farpace: {warning}");
+        say(&warning);
     }
     let Content::Survey(mut survey, _) = whole.content else {
         anyhow::bail!(
@@ -24,12 +27,31 @@ pub fn rebuild(at: &Path) -> anyhow::Result<()> {
         );
     };
     survey.settle();
-    tables::write(at, &mut survey)?;
-    let rows = survey.samples().rows.len();
-    let counts = survey.counts();
-    eprintln!(
-        "farpace: {} exchanges from {} node lines and {} GPS lines; {} node lines were malformed",
-        rows, counts.node_lines, counts.gps_lines, counts.node_malformed
+    let (rows, held) = (survey.samples().rows.len(), tables::exchanges(at)?);
+    anyhow::ensure!(
+        rows > 0 || held == 0,
+        "{}: no exchange can be read in its journal.csv, and samples.csv holds {}: nothing was rebuilt. To rebuild empty tables all \
+         the same, move samples.csv away",
+        at.display(),
+        count(held as u64)
     );
+    tables::write(at, &mut survey)?;
+    if held > rows {
+        say(format!(
+            "samples.csv held {} exchanges, the journal tells of {} only: it was cut short or damaged. Both tables as they were are \
+             kept beside the new ones, as samples.csv.{before} and points.csv.{before}",
+            count(held as u64),
+            count(rows as u64),
+            before = format::BEFORE
+        ));
+    }
+    let counts = survey.counts();
+    say(format!(
+        "{} from {} and {}; {} malformed",
+        so_many(rows as u64, "exchange", "exchanges"),
+        so_many(counts.node_lines, "node line", "node lines"),
+        so_many(counts.gps_lines, "GPS line", "GPS lines"),
+        so_many(counts.node_malformed, "node line was", "node lines were")
+    ));
     Ok(())
 }

@@ -106,6 +106,7 @@ impl Recorder {
                 folder.display()
             );
         };
+        warnings.extend(tables::more_than_journal(folder, survey.samples_as_made().rows.len())?);
         let last = survey.now();
         // Between two sittings the survey's clock runs on with the computer's, where that makes sense.
         let away_ms = (super::clock::wall().0 - survey.wall().0).clamp(1_000, 366 * UtcMs::DAY) as u64;

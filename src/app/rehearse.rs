@@ -17,6 +17,7 @@ use crossbeam_channel::{Sender, bounded};
 use super::clock::{self, SurveyClock};
 use super::event::Event;
 use super::recorder::Recorder;
+use super::say::say;
 use super::walk::{self, Inputs, Reading, Running};
 use super::{home, signals};
 use crate::cli::RehearseArgs;
@@ -116,12 +117,12 @@ impl Stage {
 /// When the survey cannot be begun or kept, or the system gives no pseudo-terminal.
 pub fn without_screen(plan: &Plan) -> anyhow::Result<PathBuf> {
     let (mut running, stage) = begin(plan)?;
-    eprintln!(
-        "farpace: rehearsing {} (seed {}) in {}",
+    say(format!(
+        "rehearsing {} (seed {}) in {}",
         plan.scenario.name,
         plan.seed,
         plan.folder.display()
-    );
+    ));
     walk::log(&mut running.recorder, &running.inputs, &running.come);
     let folder = walk::end(running.recorder, running.reading, &running.come)?;
     stage.strike()?;

@@ -10,9 +10,12 @@ use crossbeam_channel::{Receiver, Select, Sender, TryRecvError, bounded, unbound
 use crossterm::event::{Event as TerminalEvent, KeyEvent, KeyEventKind};
 
 use super::event::Event;
+use super::run::wrong_usage;
+use super::say::say;
 use super::terminal::{self, Screen};
 use super::together::{Taken, compare};
 use super::worker::Worker;
+use super::{assume, given};
 use super::{known, signals, walk};
 use crate::findings::boards;
 use crate::findings::together::whole::Together;
@@ -60,15 +63,19 @@ struct Replay {
 /// # Errors
 /// When a folder is no survey, there are too many, or there is no terminal.
 pub fn replay(folders: &[PathBuf], speed: f64, theme: Theme) -> anyhow::Result<()> {
-    anyhow::ensure!(
-        (1.0..=500.0).contains(&speed),
-        "--speed {speed} is not between 1 and 500"
-    );
-    anyhow::ensure!(
-        folders.len() <= MOST,
-        "{} folders are too many to tell apart on a screen: give {MOST} at most",
-        folders.len()
-    );
+    if !(1.0..=500.0).contains(&speed) {
+        return Err(wrong_usage(anyhow::anyhow!(
+            "--speed {}: give a number between 1 and 500",
+            assume::number(speed)
+        )));
+    }
+    if folders.len() > MOST {
+        return Err(wrong_usage(anyhow::anyhow!(
+            "{} folders are too many to tell apart on a screen: give {MOST} at most",
+            folders.len()
+        )));
+    }
+    given::once(folders)?;
     terminal::must_be_there("use `farpace figures` for its numbers")?;
     let known = known::load()?;
     let mut replay = Replay {
@@ -110,7 +117,7 @@ pub fn replay(folders: &[PathBuf], speed: f64, theme: Theme) -> anyhow::Result<(
         replay.run(&mut screen, &come)?;
     }
     for warning in warnings {
-        eprintln!("farpace: {warning}");
+        say(&warning);
     }
     Ok(())
 }

@@ -1,6 +1,8 @@
 //! `farpace report`: a survey written up.
 
 use super::bar::Bar;
+use super::run::wrong_usage;
+use super::say::say;
 use super::{assume, subject};
 use crate::cli::ReportArgs;
 use crate::session::folder;
@@ -12,17 +14,23 @@ use crate::writeup::subject::{Making, Privacy};
 /// # Errors
 /// When a folder is no survey, a file is there already, or the disk does not take one.
 pub fn report(args: &ReportArgs) -> anyhow::Result<()> {
+    if args.out.as_os_str() == "-" {
+        return Err(wrong_usage(anyhow::anyhow!(
+            "--out -: a write-up is several files, give a folder"
+        )));
+    }
     let privacy = Privacy {
         positions: args.private,
         words: args.no_words,
     };
-    let wanted = assume::wanted(&args.assume)?;
+    let wanted = assume::wanted(&args.assume).map_err(wrong_usage)?;
     let mut bar = Bar::new("reading, per cent", args.folders.len() * 100);
     let subjects = subject::read(&args.folders, privacy, &wanted, |done| bar.at((done * 100.0) as usize))?;
     bar.end();
     let making = Making {
         version: env!("CARGO_PKG_VERSION").to_owned(),
         privacy,
+        assumed: wanted,
     };
     let mut bar: Option<Bar> = None;
     let files = bundle::write(&subjects, &making, |done, total| {
@@ -49,6 +57,6 @@ pub fn report(args: &ReportArgs) -> anyhow::Result<()> {
         }
         folder::write_whole(&path, &file.bytes)?;
     }
-    eprintln!("farpace: the write-up is {}", args.out.join("report.html").display());
+    say(format!("the write-up is {}", args.out.join("report.html").display()));
     Ok(())
 }

@@ -6,6 +6,7 @@ use std::process::ExitCode;
 
 use clap::CommandFactory as _;
 
+use super::say::say;
 use super::{
     export, figures, file_clock, gear, known, plan, rebuild, rehearse, replay, report, screen, start, terminal, walk,
 };
@@ -17,11 +18,15 @@ pub fn run(cli: &Cli) -> ExitCode {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) if is_closed_pipe(&error) => ExitCode::SUCCESS,
         Err(error) if error.is::<WrongUsage>() => {
-            eprintln!("farpace: {error:#}\n\nFor the words that may stand here, try --help.");
+            let why: Vec<String> = error.chain().skip(1).map(ToString::to_string).collect();
+            say(format!(
+                "{}\n\nFor the words that may stand here, try --help.",
+                why.join(": ")
+            ));
             ExitCode::from(2)
         }
         Err(error) => {
-            eprintln!("farpace: {error:#}");
+            say(format!("{error:#}"));
             ExitCode::FAILURE
         }
     }
@@ -68,7 +73,7 @@ fn command(cli: &Cli) -> anyhow::Result<()> {
 /// Says where a survey was kept.
 #[expect(clippy::unnecessary_wraps, reason = "it ends a command")]
 fn kept(folder: &Path) -> anyhow::Result<()> {
-    eprintln!("farpace: the survey is in {}", folder.display());
+    say(format!("the survey is in {}", folder.display()));
     Ok(())
 }
 
@@ -83,7 +88,7 @@ fn walk(cli: &Cli, args: &WalkArgs) -> anyhow::Result<PathBuf> {
     let (running, warnings) = walk::with_screen(&plan)?;
     let folder = screen::field(running, terminal::theme(cli.theme), Some(known));
     for warning in warnings {
-        eprintln!("farpace: {warning}");
+        say(&warning);
     }
     folder
 }

@@ -11,6 +11,7 @@ use crossterm::event::{Event as TerminalEvent, KeyEventKind};
 use super::event::Event;
 use super::figures;
 use super::known;
+use super::say::say;
 use super::terminal::{self, Screen};
 use super::walk::{self, Running};
 use super::worker::Worker;
@@ -64,12 +65,14 @@ pub fn field(mut running: Running, theme: Theme, known: Option<Known>) -> anyhow
     };
     // Whatever became of the screen, what was received is kept.
     if running.recorder.survey().samples_as_made().rows.len() > LONG {
-        eprintln!("farpace: finishing the survey's files; of so long a survey that takes some seconds");
+        say("finishing the survey's files; of so long a survey that takes some seconds");
     }
     let folder = walk::end(running.recorder, running.reading, &running.come)?;
     // A survey is whole without what it teaches: trouble with that is said, and no more.
     if learn && let Err(error) = learn_from(&folder) {
-        eprintln!("farpace: what this survey taught about its boards was not kept: {error:#}");
+        say(format!(
+            "what this survey taught about its boards was not kept: {error:#}"
+        ));
     }
     shown.map(|()| folder)
 }

@@ -4,8 +4,9 @@ use std::path::{Path, PathBuf};
 
 use sha2::{Digest as _, Sha256};
 
+use super::say::say;
 use super::whole::{self, Content};
-use super::{halves, known};
+use super::{given, halves, known, tables};
 use crate::findings::assumptions::Wanted;
 use crate::findings::curves::Known;
 use crate::findings::estimates::Estimates;
@@ -34,6 +35,7 @@ pub fn read(
     wanted: &Wanted,
     mut step: impl FnMut(f64),
 ) -> anyhow::Result<Vec<Subject>> {
+    given::once(folders)?;
     let mut read = Vec::new();
     for (index, at) in folders.iter().enumerate() {
         read.push(open(at, privacy, |share| step(index as f64 + share))?);
@@ -50,6 +52,8 @@ pub fn read(
         })
         .collect();
     let made = figures_of(&sources, &Known::default(), halves::figures, |_, _| ());
+    let boards: Vec<&str> = made.iter().flat_map(Estimates::board_names).collect();
+    given::known_board(wanted, &boards)?;
     for (before, made) in read.iter_mut().zip(made) {
         before.subject.estimates = made;
     }
@@ -69,9 +73,7 @@ pub fn read(
 
 fn open(at: &Path, privacy: Privacy, step: impl FnMut(f64)) -> anyhow::Result<Before> {
     let whole = whole::read(at, step)?;
-    for warning in &whole.warnings {
-        eprintln!("farpace: {warning}");
-    }
+    let mut warnings = whole.warnings;
     let mut notes = Vec::new();
     let mut hellos: Vec<(String, Hello)> = Vec::new();
     let mut references = Vec::new();
@@ -79,7 +81,7 @@ fn open(at: &Path, privacy: Privacy, step: impl FnMut(f64)) -> anyhow::Result<Be
     let mut samples = match whole.content {
         Content::Survey(mut survey, _) => {
             survey.settle();
-            survey.samples();
+            warnings.extend(tables::more_than_journal(at, survey.samples().rows.len())?);
             notes.extend(survey.activities().notes().iter().map(|(mark, text)| Note {
                 at: mark.at,
                 text: text.clone(),
@@ -99,6 +101,9 @@ fn open(at: &Path, privacy: Privacy, step: impl FnMut(f64)) -> anyhow::Result<Be
         }
         Content::Rows(samples) => samples,
     };
+    for warning in &warnings {
+        say(warning);
+    }
     let rows = if at.join(format::JOURNAL).exists() {
         format::JOURNAL
     } else {
@@ -124,7 +129,7 @@ fn open(at: &Path, privacy: Privacy, step: impl FnMut(f64)) -> anyhow::Result<Be
             notes,
             hellos,
             counts,
-            warnings: whole.warnings,
+            warnings,
             inputs,
         },
     })

@@ -1,11 +1,12 @@
 //! Writes `samples.csv` and `points.csv` of a survey.
 
-use std::io;
+use std::io::{self, BufRead as _};
 use std::ops::Range;
 use std::path::Path;
 use std::thread;
 
 use crate::findings::points;
+use crate::findings::words::count;
 use crate::session::{folder, format, points_csv, samples_csv};
 use crate::survey::{Samples, Setup, Survey};
 
@@ -21,15 +22,80 @@ pub fn write(to: &Path, survey: &mut Survey) -> io::Result<()> {
     write_rows(to, survey.samples(), &setup)
 }
 
-/// Writes both tables from rows.
+/// Writes both tables from rows. Tables that held more exchanges are kept beside them first: what was measured is lost by no
+/// damage to a journal.
 ///
 /// # Errors
 /// When the disk does not take them.
 pub fn write_rows(to: &Path, samples: &Samples, setup: &Setup) -> io::Result<()> {
+    if exchanges(to)? > samples.rows.len() {
+        keep_before(to)?;
+    }
     folder::write_whole_of(&to.join(format::SAMPLES), &sample_table(samples)?)?;
     let mut bytes = Vec::new();
     points_csv::write(&points::points(samples, setup), &mut bytes)?;
     folder::write_whole(&to.join(format::POINTS), &bytes)
+}
+
+/// What a person should know where `samples.csv` holds more exchanges than the `rows` its journal tells of; `None` where it holds
+/// no more.
+///
+/// # Errors
+/// When the table is there and cannot be read.
+pub fn more_than_journal(at: &Path, rows: usize) -> io::Result<Option<String>> {
+    let held = exchanges(at)?;
+    Ok((held > rows).then(|| {
+        format!(
+            "samples.csv holds {} exchanges, journal.csv tells of {} only: the journal was cut short or damaged, and what is made \
+             of it lacks the others. To use the table instead, move journal.csv out of {}",
+            count(held as u64),
+            count(rows as u64),
+            at.display()
+        )
+    }))
+}
+
+/// How many exchanges the table of rows holds; none where there is no table.
+///
+/// # Errors
+/// When it is there and cannot be read.
+pub fn exchanges(at: &Path) -> io::Result<usize> {
+    let path = at.join(format::SAMPLES);
+    if !path.exists() {
+        return Ok(0);
+    }
+    let mut table = io::BufReader::with_capacity(1 << 18, fs_err::File::open(path)?);
+    let mut ends = 0_usize;
+    loop {
+        let part = table.fill_buf()?;
+        if part.is_empty() {
+            // Its header is no exchange.
+            return Ok(ends.saturating_sub(1));
+        }
+        ends += part.iter().fold(0, |ends, byte| ends + usize::from(*byte == b'\n'));
+        let read = part.len();
+        table.consume(read);
+    }
+}
+
+/// Copies both tables to names of their own beside them, such as `samples.csv.before`; what was kept earlier stays.
+fn keep_before(at: &Path) -> io::Result<()> {
+    let name = |table: &str, number: u32| match number {
+        1 => at.join(format!("{table}.{}", format::BEFORE)),
+        more => at.join(format!("{table}.{}-{more}", format::BEFORE)),
+    };
+    let tables = [format::SAMPLES, format::POINTS];
+    let free = |number: &u32| tables.iter().all(|table| !name(table, *number).exists());
+    let number = (1..10_000).find(free).ok_or_else(|| {
+        io::Error::other(format!(
+            "{}: too many tables are kept there: move some away",
+            at.display()
+        ))
+    })?;
+    for table in tables.iter().filter(|table| at.join(table).exists()) {
+        fs_err::copy(at.join(table), name(table, number))?;
+    }
+    Ok(())
 }
 
 /// The table of rows in parts: its header, and two halves, each written on a thread of its own.

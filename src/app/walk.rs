@@ -11,6 +11,7 @@ use super::bar::Bar;
 use super::clock::SurveyClock;
 use super::event::Event;
 use super::recorder::{Recorder, Wiring};
+use super::say::say;
 use super::{clock, ear, file_clock, home, signals};
 use crate::cli::WalkArgs;
 use crate::ground::Position;
@@ -88,7 +89,7 @@ pub fn plan(args: &WalkArgs, surveys: Option<&Path>) -> anyhow::Result<Plan> {
             let text = fs_err::read_to_string(path)?;
             let read = setup_file::read(&text).with_context(|| path.display().to_string())?;
             for key in read.unknown {
-                eprintln!("farpace: {}: `{key}` is not known and has no effect", path.display());
+                say(format!("{}: `{key}` is not known and has no effect", path.display()));
             }
             read.setup
         }
@@ -215,9 +216,9 @@ pub fn without_screen(plan: &Plan) -> anyhow::Result<PathBuf> {
     signals::watch(send.clone())?;
     let (mut recorder, warnings) = recorder(plan, &send)?;
     for warning in warnings {
-        eprintln!("farpace: {warning}");
+        say(&warning);
     }
-    eprintln!("farpace: logging to {}", plan.folder.display());
+    say(format!("logging to {}", plan.folder.display()));
     if file_clock::applies(&plan.inputs) {
         file_clock::read_all(&plan.inputs, &mut recorder)?;
         return recorder.finish();
@@ -249,7 +250,7 @@ pub fn log(recorder: &mut Recorder, inputs: &Inputs, come: &Receiver<Event>) {
         match come.recv_timeout(Duration::from_secs(3600)) {
             Ok(Event::Source(role, happening)) => {
                 if let sources::Happening::Trouble { why } = &happening {
-                    eprintln!("farpace: {why}");
+                    say(&why);
                 }
                 recorder.take(role, happening);
                 if recorder.survey().activities().finished().is_some() || is_over(inputs, recorder) {
@@ -260,8 +261,8 @@ pub fn log(recorder: &mut Recorder, inputs: &Inputs, come: &Receiver<Event>) {
             Ok(Event::Stop(_) | Event::RehearsalOver) | Err(crossbeam_channel::RecvTimeoutError::Disconnected) => {
                 return;
             }
-            Ok(Event::Disk(Err(why))) => eprintln!("farpace: {why}"),
-            Ok(Event::Disk(Ok(()))) => eprintln!("farpace: the disk takes the journal again"),
+            Ok(Event::Disk(Err(why))) => say(&why),
+            Ok(Event::Disk(Ok(()))) => say("the disk takes the journal again"),
             Ok(_) | Err(crossbeam_channel::RecvTimeoutError::Timeout) => {}
         }
     }

@@ -52,6 +52,14 @@ impl Known {
         pool_scurves(&curves)
     }
 
+    /// The surveys that taught something of a board at one end, save the one named by `but`.
+    pub fn teachers(&self, board: &str, side: Side, but: Option<&str>) -> Vec<String> {
+        let own = self.boards.get(board).into_iter().flatten();
+        own.filter(|learned| learned.side == word(side) && Some(learned.survey.as_str()) != but)
+            .map(|learned| learned.survey.clone())
+            .collect()
+    }
+
     /// Keeps what a survey taught about a board.
     pub fn learn(&mut self, board: &str, side: Side, survey: &str, curve: &MeasuredSCurve) {
         let learned = self.boards.entry(board.to_owned()).or_default();
@@ -89,5 +97,7 @@ mod tests {
         assert!((pooled.curve.m_dbm() + 92.0).abs() < 1e-9);
         assert_eq!(known.curve("fern", Side::There, Some("first")), None);
         assert_eq!(known.curve("fern", Side::Here, None), None);
+        assert_eq!(known.teachers("fern", Side::There, None), ["first"]);
+        assert!(known.teachers("fern", Side::There, Some("first")).is_empty());
     }
 }

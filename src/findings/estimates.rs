@@ -49,6 +49,10 @@ pub struct BoardFigures {
     pub delivered: u64,
     /// Where its levels are read; `None` where none were.
     pub side: Option<Side>,
+    /// Exchanges that count while walking, with a place or without.
+    pub walking: u64,
+    /// What taught beforehand what it needs, in words such as `survey A`; empty where nothing did.
+    pub taught_by: Vec<String>,
     /// How far it reaches, and what it needs.
     pub reach: Option<Reach>,
 }
@@ -60,10 +64,43 @@ impl BoardFigures {
         Some((reach.side, reach.need.as_ref()?))
     }
 
+    /// Where what the board needs was learned, in words; `None` where it is not known.
+    pub fn need_from(&self) -> Option<String> {
+        let reach = self.reach.as_ref()?;
+        let need = reach.need?;
+        Some(if reach.at_points == Some(Ok(())) {
+            "this survey's points".to_owned()
+        } else if reach.learned_here {
+            format!("this survey, {}", walks(need.walks))
+        } else if self.taught_by.is_empty() {
+            format!("earlier surveys, {}", walks(need.walks))
+        } else {
+            format!("{}, {}", self.taught_by.join(" and "), walks(need.walks))
+        })
+    }
+
+    /// Why there is no level of this board at all, in words; `None` where there are some.
+    pub fn why_no_level(&self) -> Option<&'static str> {
+        match self.side {
+            Some(_) => None,
+            None if self.delivered == 0 => Some("no level: nothing was answered"),
+            None => Some("no levels: the board does not print them"),
+        }
+    }
+
+    /// Why no range of this board is told, in words; `None` where there are ranges.
+    pub fn why_no_range(&self) -> Option<String> {
+        let reach = self.reach.as_ref()?;
+        Some(match reach.fit.as_ref().err()? {
+            NoReach::NoPlaces if self.walking == 0 => "nobody walked with it".to_owned(),
+            why => why.to_string(),
+        })
+    }
+
     /// Why no margin of this board can be told, in words; `None` where what it needs is known.
     pub fn why_no_margin(&self) -> Option<String> {
-        if self.side.is_none() {
-            return Some("no levels: the board does not print them".to_owned());
+        if let Some(why) = self.why_no_level() {
+            return Some(why.to_owned());
         }
         let reach = self.reach.as_ref()?;
         match (&reach.need, &reach.fit) {
@@ -85,7 +122,19 @@ impl BoardFigures {
     }
 }
 
+fn walks(count: u32) -> String {
+    match count {
+        1 => "1 walk".to_owned(),
+        more => format!("{more} walks"),
+    }
+}
+
 impl Estimates {
+    /// The boards that were heard.
+    pub fn board_names(&self) -> impl Iterator<Item = &str> {
+        self.boards.iter().map(|board| board.name.as_str())
+    }
+
     /// Boards at points, as far as these figures go; a run was to have the goal's messages.
     pub fn grid<'a>(&'a self, setup: &'a Setup) -> Grid<'a> {
         let reference = self.boards.iter().find(|board| board.reference);

@@ -37,6 +37,7 @@ struct Heard<'a> {
     tally: Tally,
     side: Option<Side>,
     known: Option<MeasuredSCurve>,
+    taught_by: Vec<String>,
 }
 
 /// Rows that count.
@@ -49,6 +50,8 @@ struct Tally {
     there: usize,
     /// With a place, save those of sweeps.
     walked: usize,
+    /// Of walks, with a place or without.
+    walking: usize,
 }
 
 impl Tally {
@@ -58,6 +61,7 @@ impl Tally {
         self.here += usize::from(row.here().is_some());
         self.there += usize::from(row.there().is_some());
         self.walked += usize::from(row.place.is_some() && !matches!(row.activity, Activity::Sweep { .. }));
+        self.walking += usize::from(row.activity == Activity::Walk);
     }
 
     fn and(self, other: Self) -> Self {
@@ -67,6 +71,7 @@ impl Tally {
             here: self.here + other.here,
             there: self.there + other.there,
             walked: self.walked + other.walked,
+            walking: self.walking + other.walking,
         }
     }
 }
@@ -122,6 +127,7 @@ impl<'a> Groundwork<'a> {
                 tally,
                 side,
                 known: side.and_then(|side| known.curve(name, side, survey)),
+                taught_by: side.map_or_else(Vec::new, |side| known.teachers(name, side, survey)),
             }
         });
         Self {
@@ -150,6 +156,8 @@ impl<'a> Groundwork<'a> {
                 exchanges: heard.tally.exchanges as u64,
                 delivered: heard.tally.delivered as u64,
                 side: heard.side,
+                walking: heard.tally.walking as u64,
+                taught_by: heard.taught_by.clone(),
                 reach,
             }
         });

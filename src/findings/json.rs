@@ -7,6 +7,7 @@ use super::estimates::{BoardFigures, Estimates};
 use super::grid::Still;
 use super::places;
 use super::points::PointRow;
+use super::reach::Reach;
 use super::stop::StopFigures;
 use super::sweeps::{self, Sweep};
 use super::words;
@@ -57,7 +58,7 @@ pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimate
         "points": estimates.points.iter().map(|(row, figures)| point(estimates, row, figures)).collect::<Vec<_>>(),
         "boards_at_points": boards_at_points(estimates, setup),
         "comparison": comparison(estimates),
-        "sweeps": estimates.sweeps.iter().map(sweep).collect::<Vec<_>>(),
+        "sweeps": estimates.sweeps.iter().map(|one| sweep(one, estimates)).collect::<Vec<_>>(),
         "sweeps_compared": sweeps::pairs(&estimates.sweeps).iter().map(|pair| json!({
             "first": pair.first,
             "second": pair.second,
@@ -102,50 +103,53 @@ fn board(board: &BoardFigures) -> Value {
                 "level90_sd_db": need.level90_sd_db(),
                 "walks": need.walks,
                 "learned_at_points": board.reach.as_ref().is_some_and(|reach| reach.at_points == Some(Ok(()))),
+                "learned_from": board.need_from(),
                 "learned_in_this_survey": board.reach.as_ref().is_some_and(|reach| reach.learned_here),
             })
         }),
     });
-    let Some(reach) = &board.reach else {
-        value["reach"] = json!({ "why_not": "no answer carried a level" });
-        return value;
-    };
-    value["reach"] = match &reach.fit {
-        Err(why) => json!({ "why_not": why.to_string(), "exchanges": reach.exchanges }),
-        Ok(fit) => {
-            let slope = fit.slope(&Inflation::MEASURED);
-            let shadowing = fit.shadowing_db(&Inflation::MEASURED);
-            let body = fit.body_db(&Inflation::MEASURED);
-            let ranges: Vec<Value> = reach
-                .ranges
-                .iter()
-                .map(|(share, wording)| range(*share, wording))
-                .collect();
-            json!({
-                "exchanges": fit.extent.exchanges,
-                "cells": fit.extent.cells,
-                "nearest_m": fit.extent.nearest_m,
-                "farthest_m": fit.extent.farthest_m,
-                "exponent": slope.as_ref().ok().map(|slope| slope.median),
-                "exponent_low": slope.as_ref().ok().map(|slope| slope.low),
-                "exponent_high": slope.as_ref().ok().map(|slope| slope.high),
-                "exponent_why_not": slope.as_ref().err().map(words::no_slope),
-                "shadowing_db": shadowing.median,
-                "shadowing_low_db": shadowing.low,
-                "shadowing_high_db": shadowing.high,
-                "body_loss_db": body.map(|body| body.median),
-                "body_loss_low_db": body.map(|body| body.low),
-                "body_loss_high_db": body.map(|body| body.high),
-                "body_loss_why_not": body.is_none().then_some(words::NO_BODY_LOSS),
-                "fading_k_db": fit.k_db,
-                "interference": fit.interference,
-                "limit_seen": fit.sensitivity_reached,
-                "ranges": ranges,
-                "warnings": fit.warnings.iter().map(words::fit_warning).collect::<Vec<_>>(),
-            })
-        }
-    };
+    value["reach"] = reach_json(board);
     value
+}
+
+/// How far a board reaches; every key is always there, and null where nothing is known.
+fn reach_json(board: &BoardFigures) -> Value {
+    let reach = board.reach.as_ref();
+    let fit = reach.and_then(|reach| reach.fit.as_ref().ok());
+    let slope = fit.map(|fit| fit.slope(&Inflation::MEASURED));
+    let slope_is = slope.as_ref().and_then(|slope| slope.as_ref().ok());
+    let shadowing = fit.map(|fit| fit.shadowing_db(&Inflation::MEASURED));
+    let body = fit.and_then(|fit| fit.body_db(&Inflation::MEASURED));
+    let ranges = |reach: &Reach| -> Vec<Value> {
+        let told = reach.ranges.iter();
+        told.map(|(share, wording)| range(*share, wording)).collect()
+    };
+    json!({
+        "why_not": match reach {
+            None => board.why_no_level().map(str::to_owned),
+            Some(_) => board.why_no_range(),
+        },
+        "exchanges": reach.map(|reach| fit.map_or(reach.exchanges as u64, |fit| fit.extent.exchanges.round() as u64)),
+        "cells": fit.map(|fit| fit.extent.cells),
+        "nearest_m": fit.map(|fit| fit.extent.nearest_m),
+        "farthest_m": fit.map(|fit| fit.extent.farthest_m),
+        "exponent": slope_is.map(|slope| slope.median),
+        "exponent_low": slope_is.map(|slope| slope.low),
+        "exponent_high": slope_is.map(|slope| slope.high),
+        "exponent_why_not": slope.as_ref().and_then(|slope| slope.as_ref().err()).map(words::no_slope),
+        "shadowing_db": shadowing.map(|shadowing| shadowing.median),
+        "shadowing_low_db": shadowing.map(|shadowing| shadowing.low),
+        "shadowing_high_db": shadowing.map(|shadowing| shadowing.high),
+        "body_loss_db": body.map(|body| body.median),
+        "body_loss_low_db": body.map(|body| body.low),
+        "body_loss_high_db": body.map(|body| body.high),
+        "body_loss_why_not": (fit.is_some() && body.is_none()).then_some(words::NO_BODY_LOSS),
+        "fading_k_db": fit.map(|fit| fit.k_db),
+        "interference": fit.map(|fit| fit.interference),
+        "limit_seen": fit.map(|fit| fit.sensitivity_reached),
+        "ranges": reach.map(ranges).unwrap_or_default(),
+        "warnings": fit.map(|fit| fit.warnings.iter().map(words::fit_warning).collect::<Vec<_>>()).unwrap_or_default(),
+    })
 }
 
 fn range(share: f64, wording: &RangeWording) -> Value {
@@ -307,7 +311,11 @@ fn comparison(estimates: &Estimates) -> Value {
     };
     let found = match &boards.comparison {
         Err(why) => {
-            return json!({ "boards": boards.names, "points": boards.points, "why_not": words::no_comparison(*why) });
+            return json!({
+                "reference": boards.names.first(), "boards": boards.names, "points": boards.points,
+                "why_not": words::no_comparison(*why), "putting_back_sd_db": null, "degrees_of_freedom": null,
+                "confidence": null, "drifts_db": [], "needs_unknown": boards.needs_unknown,
+            });
         }
         Ok(found) => found,
     };
@@ -315,7 +323,11 @@ fn comparison(estimates: &Estimates) -> Value {
         .boards
         .iter()
         .map(|effect| {
-            let mut value = json!({ "board": boards.names.get(effect.board), "cells": effect.cells });
+            let mut value = json!({
+                "board": boards.names.get(effect.board), "cells": effect.cells, "over_reference_db": null,
+                "standard_error_db": null, "alone_low_db": null, "alone_high_db": null, "together_low_db": null,
+                "together_high_db": null, "told_apart": null, "at_least_db": null, "at_most_db": null,
+            });
             match effect.effect {
                 Effect::Measured {
                     estimate_db,
@@ -332,7 +344,6 @@ fn comparison(estimates: &Estimates) -> Value {
                     value["told_apart"] = json!(!simultaneous.holds(0.0));
                 }
                 Effect::OpenEnded { low_db, high_db } => {
-                    value["over_reference_db"] = Value::Null;
                     value["at_least_db"] = json!(low_db);
                     value["at_most_db"] = json!(high_db);
                 }
@@ -351,12 +362,15 @@ fn comparison(estimates: &Estimates) -> Value {
             "point": boards.points.get(drift.of), "drift_db": drift.estimate_db, "standard_error_db": drift.standard_error_db,
         })).collect::<Vec<_>>(),
         "needs_unknown": boards.needs_unknown,
+        "why_not": null,
     })
 }
 
 fn printed(figure: &Printed<Estimate>) -> Value {
     match figure {
-        Printed::Value(estimate) => json!({ "value": estimate.value, "low": estimate.low, "high": estimate.high }),
+        Printed::Value(estimate) => {
+            json!({ "value": estimate.value, "low": estimate.low, "high": estimate.high, "why": null })
+        }
         Printed::AtLeast { low, why } => json!({ "value": null, "low": low, "high": null, "why": why.to_string() }),
         Printed::AtMost { high, why } => json!({ "value": null, "low": null, "high": high, "why": why.to_string() }),
         Printed::NotPrinted(why) => json!({ "value": null, "low": null, "high": null, "why": why.to_string() }),
@@ -365,14 +379,17 @@ fn printed(figure: &Printed<Estimate>) -> Value {
 
 fn arc(figure: &Printed<Arc>) -> Value {
     match figure {
-        Printed::Value(arc) => json!({ "turn_deg": arc.centre_deg, "half_width_deg": arc.half_width_deg }),
+        Printed::Value(arc) => {
+            json!({ "turn_deg": arc.centre_deg, "half_width_deg": arc.half_width_deg, "why": null })
+        }
         Printed::AtLeast { why, .. } | Printed::AtMost { why, .. } | Printed::NotPrinted(why) => {
-            json!({ "turn_deg": null, "why": why.to_string() })
+            json!({ "turn_deg": null, "half_width_deg": null, "why": why.to_string() })
         }
     }
 }
 
-fn sweep(sweep: &Sweep) -> Value {
+fn sweep(sweep: &Sweep, estimates: &Estimates) -> Value {
+    let board = estimates.boards.iter().find(|board| board.name == sweep.board);
     let figures = &sweep.figures;
     let (directional, p) = match figures.directivity {
         Directivity::Shown { p } => (Some(true), Some(p)),
@@ -395,6 +412,7 @@ fn sweep(sweep: &Sweep) -> Value {
         "point": sweep.name,
         "pose": sweep.pose,
         "board": sweep.board,
+        "levels_read_at": board.and_then(|board| board.side),
         "run": sweep.run,
         "begin_utc": sweep.begin.rfc3339(),
         "distance_m": sweep.distance_m,
@@ -415,8 +433,11 @@ fn sweep(sweep: &Sweep) -> Value {
                 "difference_db": closure.difference_db,
                 "low_db": closure.interval_db().0,
                 "high_db": closure.interval_db().1,
+                "why": null,
             }),
-            Err(why) => json!({ "difference_db": null, "why": why.to_string() }),
+            Err(why) => json!({
+                "turn_deg": null, "difference_db": null, "low_db": null, "high_db": null, "why": why.to_string(),
+            }),
         },
         "spread_db": figures.pattern.as_ref().ok().map(|pattern| pattern.tau_db),
         "steps": steps,

@@ -8,16 +8,19 @@
 //! losses), [`grid`] (which board was measured where, and what is missing), [`boards`] (compared), [`sweeps`] (turned; [`whereabouts`]
 //! says where),
 //! [`places`] (where a node can go), [`assumptions`] (what node that is), [`by_distance`] (rings about the station), and all
-//! of it together, [`estimates`], made in two halves ([`groundwork`]); several surveys of the same ground, [`together`]; last how it is said: [`words`],
+//! of it together, [`estimates`], made in two halves ([`groundwork`]); several surveys of the same ground, [`together`]; last how it is said: [`words`]
+//! and [`amounts`], [`outdoors`] (what to take care of there),
 //! [`sweep_words`], [`table`], [`json`].
 
 pub mod plan;
 
+pub mod amounts;
 pub mod answer;
 pub mod delivery;
 pub mod heading;
 pub mod losses;
 pub mod now;
+pub mod outdoors;
 pub mod points;
 pub mod station;
 pub mod trouble;

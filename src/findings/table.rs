@@ -4,7 +4,9 @@ use std::fmt::Write as _;
 
 use super::estimates::{BoardFigures, Estimates};
 use super::grid;
+use super::outdoors;
 use super::places::{Places, telling};
+use super::together::say;
 use super::words;
 use super::{sweep_words, sweeps};
 use crate::ground::Position;
@@ -31,14 +33,16 @@ pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimate
     let _ = writeln!(out, "{title}");
     let _ = writeln!(
         out,
-        "  {} exchanges, {count} count, {delivered} of them delivered",
-        samples.rows.len()
+        "  {}, {} count, {} of them delivered",
+        words::so_many(samples.rows.len() as u64, "exchange", "exchanges"),
+        words::count(count as u64),
+        words::count(delivered as u64)
     );
     let excluded: Vec<String> = Excluded::ALL
         .iter()
         .zip(reasons)
         .filter(|(_, count)| *count > 0)
-        .map(|(reason, count)| format!("{count} {}", reason.word()))
+        .map(|(reason, count)| format!("{} {}", words::count(count as u64), reason.word()))
         .collect();
     if !excluded.is_empty() {
         let _ = writeln!(out, "  not counted: {}", excluded.join(", "));
@@ -76,29 +80,21 @@ pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimate
 fn board_lines(out: &mut String, board: &BoardFigures) {
     let reference = if board.reference { ", the reference" } else { "" };
     let _ = writeln!(out, "\n{}{reference}", board.name);
-    let _ = writeln!(out, "  {} of {} delivered", board.delivered, board.exchanges);
+    let (delivered, exchanges) = (words::count(board.delivered), words::count(board.exchanges));
+    let _ = writeln!(out, "  {delivered} of {exchanges} delivered");
     let Some(reach) = &board.reach else {
-        let _ = writeln!(out, "  no answer carried a level");
+        let _ = writeln!(out, "  {}", board.why_no_level().unwrap_or_default());
         return;
     };
     let _ = writeln!(out, "  levels {}", reach.side.words());
     match reach.need {
         Some(need) => {
-            let whence = if reach.learned_here {
-                "this survey"
-            } else {
-                "earlier surveys"
-            };
             let half = 1.96 * need.level90_sd_db();
-            let rests_on = match (reach.at_points, need.walks) {
-                (Some(Ok(())), _) => "its points".to_owned(),
-                (_, 1) => "1 walk".to_owned(),
-                (_, walks) => format!("{walks} walks"),
-            };
             let _ = writeln!(
                 out,
-                "  needs {} for 90 % (± {half:.1} dB, from {whence}, {rests_on})",
+                "  needs {} for 90 % (± {half:.1} dB, from {})",
                 words::dbm(need.curve.level90_dbm()),
+                board.need_from().unwrap_or_default(),
             );
         }
         None => {
@@ -106,8 +102,8 @@ fn board_lines(out: &mut String, board: &BoardFigures) {
         }
     }
     match &reach.fit {
-        Err(why) => {
-            let _ = writeln!(out, "  no range: {why}");
+        Err(_) => {
+            let _ = writeln!(out, "  no range: {}", board.why_no_range().unwrap_or_default());
         }
         Ok(fit) => {
             if let Ok(slope) = fit.slope(&Inflation::MEASURED) {
@@ -153,11 +149,11 @@ fn point_lines(out: &mut String, estimates: &Estimates) {
         let delivery = &row.standing.delivery;
         let _ = writeln!(
             out,
-            "    {} of {} delivered as held here ({}, worth {:.0} independent ones): {}",
-            row.delivered,
-            row.messages,
+            "    {} of {} delivered as held here ({}, worth {}): {}",
+            words::count(row.delivered),
+            words::count(row.messages),
             words::percents(delivery.interval),
-            delivery.effective,
+            words::so_many(delivery.effective.round() as u64, "independent one", "independent ones"),
             words::verdict(row.standing.verdict, &row.standing.judgement)
         );
         if let Some(level) = &figures.level {
@@ -343,7 +339,7 @@ fn pair_lines(out: &mut String, estimates: &Estimates) {
 fn place_lines(out: &mut String, places: &Places, private: bool) {
     let told = |position: Position, offset: (f64, f64)| {
         if private {
-            format!("{:.0} m east, {:.0} m north", offset.0, offset.1)
+            say::at(offset)
         } else {
             format!("{:.6}, {:.6}", position.lat().0, position.lon().0)
         }
@@ -362,10 +358,10 @@ fn place_lines(out: &mut String, places: &Places, private: bool) {
         out,
         "  of squares of {}: {} good, {} marginal, {} poor, {} unwalked",
         words::metres(places.step_m),
-        places.count(Class::Good),
-        places.count(Class::Marginal),
-        places.count(Class::Poor),
-        places.count(Class::Unwalked)
+        words::count(places.count(Class::Good) as u64),
+        words::count(places.count(Class::Marginal) as u64),
+        words::count(places.count(Class::Poor) as u64),
+        words::count(places.count(Class::Unwalked) as u64)
     );
     for (index, spot) in places.spots.iter().enumerate() {
         let _ = writeln!(
@@ -374,11 +370,10 @@ fn place_lines(out: &mut String, places: &Places, private: bool) {
             index + 1,
             told(spot.position, spot.offset),
             words::metres(spot.distance.0),
-            spot.bearing
-                .map_or("—".to_owned(), |bearing| format!("{:.0}° true", bearing.0)),
+            spot.bearing.map_or("—".to_owned(), words::bearing),
             words::percent(spot.chance),
             words::decibels(spot.spare_db),
-            words::decibels(spot.spare_low_db)
+            words::decibels(spot.spare_low_db.floor())
         );
     }
     for leg in places.legs.iter().filter(|leg| leg.settles >= telling::WORTH_A_WALK) {
@@ -399,4 +394,5 @@ fn place_lines(out: &mut String, places: &Places, private: bool) {
     for note in telling::place_notes(places) {
         let _ = writeln!(out, "  note: {note}");
     }
+    let _ = writeln!(out, "  before going there: {}", outdoors::IN_SHORT);
 }

@@ -1,5 +1,6 @@
 //! The words for figures: one wording for screen, table and write-up. Numbers carry their unit and their interval.
 
+pub use super::amounts::{count, so_many};
 use super::places::NoPlaces;
 use super::stop::Surer;
 use crate::ground::compass;
@@ -78,6 +79,27 @@ pub fn metres(metres: f64) -> String {
     }
 }
 
+/// A true bearing, such as `082° E`.
+pub fn bearing(bearing: Degrees) -> String {
+    let Some(whole) = bearing.normalised() else {
+        return "–".to_owned();
+    };
+    format!(
+        "{:03.0}° {}",
+        whole.0.round() % 360.0,
+        compass::point(bearing).unwrap_or_default()
+    )
+}
+
+/// The station by its name; where it goes by no other, no more than that.
+pub fn the_station(name: &str) -> String {
+    if name == "station" {
+        "the station".to_owned()
+    } else {
+        format!("the station {name}")
+    }
+}
+
 /// What the counts prove, in a sentence.
 pub fn verdict(verdict: Verdict, judgement: &Judgement) -> String {
     let goal = percent(judgement.goal);
@@ -134,7 +156,7 @@ pub const fn surer(how: Surer) -> &'static str {
     match how {
         Surer::Move { .. } => "measuring again while moving slowly through five metres",
         Surer::SpeedUnknown => {
-            "measuring with a receiver that tells its speed: whether the board moved is not known, so one fading sample is taken"
+            "measuring with a GPS that has a fix and tells its speed: whether the board moved is not known, so one fading sample is taken"
         }
     }
 }
@@ -266,6 +288,7 @@ pub fn printed(figure: &Printed<Estimate>, unit: &str, decimals: usize) -> Strin
 /// Why no exponent is given.
 pub fn no_slope(why: &NoSlope) -> String {
     match why {
+        NoSlope::FewCells(1) => "only 1 place far enough from others; walk on".to_owned(),
         NoSlope::FewCells(cells) => format!("only {cells} places far enough apart; walk on"),
         NoSlope::ShortSpan(ratio) => {
             format!("the farthest place is only {ratio:.1} times as far as the nearest; walk farther out")
@@ -277,13 +300,22 @@ pub fn no_slope(why: &NoSlope) -> String {
 /// Why what the walker's body takes is not told.
 pub const NO_BODY_LOSS: &str = "the walk went one way only, or its headings are not known";
 
-/// What the walker's body takes.
+/// What the walker's body takes, told the walker.
 pub fn body_loss(body: Spread) -> String {
+    format!("your body takes {}", body_takes(body))
+}
+
+/// The same, told a reader.
+pub fn walkers_body_loss(body: Spread) -> String {
+    format!("the walker's body takes {}", body_takes(body))
+}
+
+fn body_takes(body: Spread) -> String {
     format!(
-        "your body takes {} dB with the back to the station ({} to {}); exponent and ranges: facing it",
-        signed(body.median, 1).trim_start_matches('+'),
-        signed(body.low, 1).trim_start_matches('+'),
-        signed(body.high, 1).trim_start_matches('+')
+        "{} dB with the back to the station ({} to {}); exponent and ranges: facing it",
+        minus(body.median, 1),
+        minus(body.low, 1),
+        minus(body.high, 1)
     )
 }
 
@@ -357,7 +389,10 @@ pub fn caveat(caveat: &Caveat) -> String {
         }
         Caveat::FadingAssumed { sd } => format!("the fading could not be told; {sd:.0} dB is taken"),
         Caveat::Unchecked { checked } => {
-            format!("too little ground to check the map against itself ({checked} places left out in turn)")
+            format!(
+                "too little ground to check the map against itself ({} left out in turn)",
+                so_many(*checked as u64, "place", "places")
+            )
         }
         Caveat::Widened { by, inside } => {
             format!(
@@ -399,19 +434,6 @@ pub fn caveat(caveat: &Caveat) -> String {
 /// Words with a capital and a full stop.
 pub fn sentence(words: &str) -> String {
     capital(words) + "."
-}
-
-/// A whole number with commas between thousands.
-pub fn count(value: u64) -> String {
-    let digits = value.to_string();
-    let mut out = String::with_capacity(digits.len() + digits.len() / 3);
-    for (index, digit) in digits.chars().enumerate() {
-        if index > 0 && (digits.len() - index).is_multiple_of(3) {
-            out.push(',');
-        }
-        out.push(digit);
-    }
-    out
 }
 
 /// The verdict of `points.csv` in words.
@@ -461,10 +483,9 @@ pub const fn delivery_note(note: DeliveryNote) -> &'static str {
 /// Where to walk next, and what it settles.
 pub fn leg(leg: &Leg) -> String {
     format!(
-        "{} towards {:03.0}° ({}): it would settle about {} of what is still open",
+        "{} towards {}: it would settle about {} of what is still open",
         metres(leg.length),
-        leg.bearing.rem_euclid(360.0).round() % 360.0,
-        compass::point_in_words(Degrees(leg.bearing)).unwrap_or("–"),
+        bearing(Degrees(leg.bearing)),
         percent(leg.settles)
     )
 }
@@ -531,9 +552,11 @@ mod tests {
     }
 
     #[test]
-    fn thousands_are_told_apart() {
-        assert_eq!(count(1_234_567), "1,234,567");
-        assert_eq!(count(999), "999");
+    fn bearings_have_three_digits_and_a_point() {
+        assert_eq!(bearing(Degrees(81.6)), "082° E");
+        assert_eq!(bearing(Degrees(359.7)), "000° N");
+        assert_eq!(bearing(Degrees(-135.0)), "225° SW");
+        assert_eq!(bearing(Degrees(f64::NAN)), "–");
     }
 
     #[test]

@@ -180,6 +180,17 @@ pub fn begin_reading(folder: &Path) -> Result<Opened, FolderError> {
         for key in read.unknown {
             warnings.push(format!("survey.toml: `{key}` is not known and has no effect"));
         }
+        for stretch in read
+            .setup
+            .leave_out
+            .iter()
+            .filter(|stretch| stretch.from_s > stretch.to_s)
+        {
+            warnings.push(format!(
+                "survey.toml: a stretch to leave out begins at {} s and ends before that, at {} s: it leaves out nothing; change them",
+                stretch.from_s, stretch.to_s
+            ));
+        }
         read.setup
     } else {
         warnings
@@ -252,8 +263,11 @@ impl Unreadable {
         }
         let torn = records.torn().map(|torn| {
             format!(
-                "journal.csv: its last record was cut off after {} bytes and is set aside; everything before it is whole",
-                torn.len()
+                "journal.csv: its last record was cut off after {} and is not used",
+                match torn.len() {
+                    1 => "1 byte".to_owned(),
+                    more => format!("{more} bytes"),
+                }
             )
         });
         let all = (self.count > NAMED).then(|| format!("journal.csv: {} lines in all were not used", self.count));
@@ -339,14 +353,27 @@ pub fn write_whole_of(path: &Path, parts: &[impl AsRef<[u8]>]) -> io::Result<()>
         .parent()
         .filter(|parent| !parent.as_os_str().is_empty())
         .unwrap_or(Path::new("."));
-    let mut file = tempfile::Builder::new().prefix(".farpace-").tempfile_in(folder)?;
-    for part in parts {
-        file.write_all(part.as_ref())?;
-    }
-    file.as_file().sync_all()?;
-    set_usual_rights(file.as_file())?;
-    file.persist(path).map_err(|error| error.error)?;
-    Ok(())
+    // What went wrong is told of the file that was to be, not of the one beside it.
+    let named = |error: io::Error| {
+        let kind = error.kind();
+        let inner = error
+            .get_ref()
+            .and_then(std::error::Error::source)
+            .map(ToString::to_string);
+        let why = inner.unwrap_or_else(|| error.to_string());
+        io::Error::new(kind, format!("{} cannot be written: {why}", path.display()))
+    };
+    let written = || -> io::Result<()> {
+        let mut file = tempfile::Builder::new().prefix(".farpace-").tempfile_in(folder)?;
+        for part in parts {
+            file.as_file_mut().write_all(part.as_ref())?;
+        }
+        file.as_file().sync_all()?;
+        set_usual_rights(file.as_file())?;
+        file.persist(path).map_err(|error| error.error)?;
+        Ok(())
+    };
+    written().map_err(named)
 }
 
 /// A temporary file is its owner's alone; a survey's tables may be read like any other file.

@@ -11,6 +11,8 @@ pub const JOURNAL: &str = "journal.csv";
 pub const SAMPLES: &str = "samples.csv";
 /// A row for each point and sweep step.
 pub const POINTS: &str = "points.csv";
+/// What is put behind the name of a table that is kept beside a shorter one.
+pub const BEFORE: &str = "before";
 /// The torn end of a journal whose writing was cut off, set aside when the survey goes on.
 pub const TORN: &str = "journal.torn";
 

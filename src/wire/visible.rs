@@ -53,6 +53,54 @@ fn unescape_onto(bytes: &mut Vec<u8>, text: &str) {
     bytes.extend_from_slice(rest.as_bytes());
 }
 
+/// A text as a terminal may be given it: hidden characters written out as `\u{HEX}`, so that none is obeyed; lines stay lines.
+pub fn shown(text: &str) -> Cow<'_, str> {
+    write_out(
+        text,
+        |c| is_hidden(c) && c != '\n',
+        |out, c| write!(out, "\\u{{{:X}}}", u32::from(c)),
+    )
+}
+
+/// The same of what must stay in one line, such as a name.
+pub fn in_line(text: &str) -> Cow<'_, str> {
+    write_out(text, is_hidden, |out, c| write!(out, "\\u{{{:X}}}", u32::from(c)))
+}
+
+/// JSON as a terminal may be given it: hidden characters, which stand within its strings alone, in JSON's own escapes.
+pub fn shown_json(json: &str) -> Cow<'_, str> {
+    write_out(
+        json,
+        |c| is_hidden(c) && c != '\n',
+        |out, c| {
+            let mut units = [0; 2];
+            c.encode_utf16(&mut units)
+                .iter()
+                .try_for_each(|unit| write!(out, "\\u{unit:04x}"))
+        },
+    )
+}
+
+fn write_out(
+    text: &str,
+    hides: impl Fn(char) -> bool,
+    write: impl Fn(&mut String, char) -> std::fmt::Result,
+) -> Cow<'_, str> {
+    if !text.chars().any(&hides) {
+        return Cow::Borrowed(text);
+    }
+    let mut out = String::with_capacity(text.len() + 16);
+    for c in text.chars() {
+        if hides(c) {
+            // Writing to a string does not fail.
+            let _ = write(&mut out, c);
+        } else {
+            out.push(c);
+        }
+    }
+    Cow::Owned(out)
+}
+
 /// A text, with one apostrophe before it when it begins with one of `= + - @ '`.
 pub fn guard(text: &str) -> Cow<'_, str> {
     if text.starts_with(GUARDED) {
@@ -195,6 +243,20 @@ mod tests {
         assert_eq!(escape(b"\xff\xe2\x82 \\"), r"\xFF\xE2\x82 \\");
         assert_eq!(escape("\u{e0020}".as_bytes()), r"\u{E0020}");
         assert_eq!(unescape(r"a\u{9}b\u{1b}\xff\\u{9}"), b"a\tb\x1b\xff\\u{9}");
+    }
+
+    #[test]
+    fn a_terminal_is_given_nothing_to_obey() {
+        assert_eq!(shown("a\u{1b}[31m\nb"), "a\\u{1B}[31m\nb");
+        assert_eq!(in_line("a\nb\u{9b}2J"), "a\\u{A}b\\u{9B}2J");
+        assert_eq!(in_line("fern \\ 2"), "fern \\ 2");
+        let json = serde_json::to_string(&["a\u{9b}2J\u{202e}\u{7f}\u{e0020}"]).unwrap();
+        let given = shown_json(&json);
+        assert!(!given.chars().any(is_hidden), "{given}");
+        assert_eq!(
+            serde_json::from_str::<Vec<String>>(&given).unwrap(),
+            serde_json::from_str::<Vec<String>>(&json).unwrap()
+        );
     }
 
     #[test]

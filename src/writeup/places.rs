@@ -13,6 +13,8 @@ pub struct PlacesPart {
     pub delivery: f64,
     /// Margin a place must have, dB.
     pub margin_db: f64,
+    /// The local mean level a place needs, and its standard deviation, dBm and dB; `None` where no level is enough.
+    pub needed: Option<(f64, f64)>,
     /// Metres between the places asked about.
     pub step_m: f64,
     /// Exchanges it rests on.
@@ -64,6 +66,7 @@ impl PlacesPart {
             station_doubted: found.station_doubt.as_ref().map(telling::station_doubt),
             delivery: found.delivery,
             margin_db: found.margin_db,
+            needed: found.needed.as_ref().map(|needed| (needed.level, needed.sd)),
             step_m: found.step_m,
             exchanges: found.exchanges,
             cells: found.places.clone(),

@@ -1,6 +1,7 @@
 //! What a write-up is made from: a survey's set-up, rows and estimates, and what is needed to make it again.
 
 use super::places::PlacesPart;
+use crate::findings::assumptions::Wanted;
 use crate::findings::estimates::Estimates;
 use crate::survey::reducer::Counts;
 use crate::survey::sample::Samples;
@@ -63,10 +64,12 @@ pub struct Privacy {
 }
 
 /// How it is made.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Making {
     /// The program's version.
     pub version: String,
     /// What is left out.
     pub privacy: Privacy,
+    /// What places were to assume.
+    pub assumed: Wanted,
 }

@@ -51,10 +51,9 @@ pub fn xml(text: &str) -> String {
 pub fn markdown(text: &str) -> String {
     let text = clean(text);
     let mut out = String::with_capacity(text.len() + 8);
-    let mut before = None;
     for (at, c) in text.char_indices() {
         let opens = at == 0 && (matches!(c, '#' | '+' | '-' | '=' | ':') || is_list_number(&text));
-        let links = (c == ':' && text[at..].starts_with("://")) || (c == '.' && matches!(before, Some('w' | 'W')));
+        let links = (c == ':' && text[at..].starts_with("://")) || (c == '.' && ends_with_www(&text[..at]));
         if matches!(
             c,
             '\\' | '`' | '*' | '_' | '[' | ']' | '<' | '>' | '|' | '~' | '$' | '@'
@@ -74,9 +73,15 @@ pub fn markdown(text: &str) -> String {
         } else {
             out.push(c);
         }
-        before = Some(c);
     }
     out
+}
+
+/// Whether a text ends in what begins an address of the web, as in `www.` but not in `allow.`.
+fn ends_with_www(text: &str) -> bool {
+    let mut back = text.chars().rev();
+    let www = back.by_ref().take(3).filter(|c| c.eq_ignore_ascii_case(&'w')).count() == 3;
+    www && !back.next().is_some_and(char::is_alphanumeric)
 }
 
 fn is_list_number(text: &str) -> bool {
@@ -124,6 +129,11 @@ mod tests {
         assert_eq!(markdown("<img src=x> [a](b)"), "\\<img src=x\\> \\[a\\](b)");
         assert_eq!(markdown("a|b *c* _d_ `e`"), "a\\|b \\*c\\* \\_d\\_ \\`e\\`");
         assert_eq!(markdown("http://x www.x &lt;"), "http\\://x www\\.x &amp;lt;");
+        assert_eq!(
+            markdown("narrower than bursts allow. So. Now."),
+            "narrower than bursts allow. So. Now."
+        );
+        assert_eq!(markdown("(WWW.x) awww.x"), "(WWW\\.x) awww.x");
     }
 
     #[test]

@@ -153,6 +153,38 @@ fn xml_forms_are_well_formed_and_in_order() {
 }
 
 #[test]
+fn points_are_handed_on_with_level_margin_and_what_is_proven() {
+    let desk = Desk::with(&Words::plain());
+    let json: Value = serde_json::from_str(&desk.export("geojson", &[])).unwrap();
+    let of_kind = |kind: &'static str| {
+        let features = json["features"].as_array().unwrap().iter();
+        features
+            .map(|feature| &feature["properties"])
+            .filter(move |of| of["kind"] == kind)
+    };
+    let runs: Vec<&Value> = of_kind("point").filter(|of| of["activity"] == "point").collect();
+    assert!(!runs.is_empty());
+    for run in &runs {
+        for key in [
+            "delivered_low",
+            "delivered_high",
+            "level_dbm",
+            "level_low_dbm",
+            "level_high_dbm",
+        ] {
+            assert!(run[key].is_number(), "{key} of {run}");
+        }
+        assert!(run.get("rate_low").is_none(), "{run}");
+    }
+    assert!(runs.iter().any(|run| run["proven"].is_number()));
+    assert!(of_kind("second").all(|place| place.get("chance").is_none_or(Value::is_null)));
+    let gpx = desk.export("gpx", &[]);
+    assert!(gpx.contains(" % sure to meet the goal, "), "{gpx}");
+    let digits = regex::Regex::new(r"<desc>[^<]*\d\.\d\d[^<]*</desc>").unwrap();
+    assert!(!digits.is_match(&gpx), "{:?}", digits.find(&gpx));
+}
+
+#[test]
 fn the_csv_export_opens_without_running() {
     for words in [Words::plain(), Words::hostile()] {
         let desk = Desk::with(&words);

@@ -22,7 +22,7 @@ impl Words {
             note: "dry, light wind".to_owned(),
             station: "packing shed".to_owned(),
             board: "fern".to_owned(),
-            point: "gate".to_owned(),
+            point: "stile".to_owned(),
             mark: "gap in the hedge".to_owned(),
         }
     }

@@ -42,6 +42,18 @@ fn everything_asked_for_is_in_it() {
     }
     let page = String::from_utf8(report["report.html"].clone()).unwrap();
     let markdown = String::from_utf8(report["report.md"].clone()).unwrap();
+    for said in [
+        "overhead lines",
+        "people licensed for the work come first",
+        "walker's body takes",
+        "(about 0.8 s at 10 messages a second)",
+        "Good: 90 % or more; poor: 10 % or less",
+        "A place needs a local mean level of",
+        concat!("Version ", env!("CARGO_PKG_VERSION")),
+    ] {
+        assert!(markdown.contains(said), "{said}");
+    }
+    assert!(!markdown.contains("allow\\."));
     let mut place = 0;
     for heading in [
         "The answer",

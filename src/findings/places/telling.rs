@@ -4,7 +4,7 @@ use super::map::Places;
 use super::second::{NoSecond, SecondPlace};
 use super::station::StationDoubt;
 use crate::findings::assumptions::Assumption;
-use crate::findings::words::{caveat, leg, metres, minus, percent, sentence};
+use crate::findings::words::{self, caveat, leg, metres, minus, percent, sentence};
 use crate::ground::compass;
 use crate::stats::places::Role;
 use crate::units::Degrees;
@@ -103,13 +103,7 @@ pub fn second_place(role: Role, place: &SecondPlace) -> String {
 
 /// A bearing from the station, such as `at 063° ENE`; nothing where it has none.
 pub fn from_station(bearing: Option<Degrees>) -> String {
-    bearing.map_or_else(String::new, |bearing| {
-        format!(
-            "at {:03.0}° {}",
-            bearing.0.round().rem_euclid(360.0),
-            compass::point(bearing).unwrap_or_default()
-        )
-    })
+    bearing.map_or_else(String::new, |bearing| format!("at {}", words::bearing(bearing)))
 }
 
 /// Where to walk next and why, the best leg; or that none is worth it. `None` where nothing at all is in doubt.

@@ -7,6 +7,7 @@ use super::course::{Course, CurvePoint, Row};
 use super::inputs::{Ground, PlanInputs, PlanProblem, Receiver};
 use super::reach::{Reaches, reaches};
 use super::room::{Room, room};
+use crate::findings::outdoors::CAUTIONS;
 use crate::link::Budget;
 use crate::link::power::eirp;
 use crate::propagation::{
@@ -47,6 +48,8 @@ pub struct Plan {
     pub formulas: Vec<Formula>,
     /// What the figures leave out or lean on.
     pub cautions: Vec<Warning>,
+    /// What to take care of outdoors.
+    pub outdoors: &'static [&'static str],
 }
 
 /// What the goal asks of a place's local mean level.
@@ -150,6 +153,7 @@ pub fn plan(inputs: &PlanInputs) -> Result<Plan, PlanProblem> {
                 words: caution.words(),
             })
             .collect(),
+        outdoors: &CAUTIONS,
         inputs: inputs.clone(),
     })
 }

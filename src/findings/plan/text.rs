@@ -6,6 +6,8 @@ use super::forecast::Plan;
 use super::inputs::{Ground, Receiver};
 use super::plot;
 use super::reach::Reach;
+use crate::findings::outdoors::FIRST;
+use crate::findings::words::{minus, signed};
 use crate::link::Budget;
 use crate::units::{Db, Metres};
 
@@ -33,6 +35,11 @@ pub fn render(plan: &Plan, width: usize) -> String {
     page.title("Before you trust them");
     for warning in &plan.cautions {
         page.item(warning.words);
+    }
+    page.title("Before you go out");
+    page.paragraph(2, FIRST);
+    for caution in plan.outdoors {
+        page.item(caution);
     }
     page.text
 }
@@ -81,8 +88,9 @@ fn head(page: &mut Page, plan: &Plan) {
     page.paragraph(
         2,
         &format!(
-            "radiated: station {:.1} dBm, node {:.1} dBm e.i.r.p.",
-            plan.station_eirp_dbm.0, plan.node_eirp_dbm.0
+            "radiated: station {} dBm, node {} dBm e.i.r.p.",
+            minus(plan.station_eirp_dbm.0, 1),
+            minus(plan.node_eirp_dbm.0, 1)
         ),
     );
 }
@@ -107,9 +115,9 @@ fn goal(page: &mut Page, plan: &Plan) {
     page.paragraph(
         2,
         &format!(
-            "receivers' 90 % level {:.1} dBm ({worked}); a place must stand {:.1} dB above it: fades ask for {:.1} dB, the goal's \
+            "receivers' 90 % level {} dBm ({worked}); a place must stand {:.1} dB above it: fades ask for {:.1} dB, the goal's \
              margin for {:.1} dB; scatter of {} dB adds {:.1} dB for places unseen",
-            plan.level90_dbm.0,
+            minus(plan.level90_dbm.0, 1),
             needed.margin_db.0,
             needed.fading_db.0,
             needed.goal_db.0,
@@ -138,12 +146,12 @@ fn table(page: &mut Page, plan: &Plan) {
     page.line("  distance  expected     bounds     margin  delivery  places");
     for row in &plan.rows {
         page.line(&format!(
-            "  {:>6} m  {:>8.0}  {:>4.0} to {:>4.0}  {:>6.0} dB  {:>6} %  {:>4} %",
+            "  {:>6} m  {:>8}  {:>4} to {:>4}  {:>6} dB  {:>6} %  {:>4} %",
             row.distance_m.0,
-            row.here_dbm.0.min(row.there_dbm.0),
-            row.level_low_dbm.0,
-            row.level_high_dbm.0,
-            row.margin_db.0,
+            minus(row.here_dbm.0.min(row.there_dbm.0), 0),
+            minus(row.level_low_dbm.0, 0),
+            minus(row.level_high_dbm.0, 0),
+            minus(row.margin_db.0, 0),
             percent_bounded(row.delivery),
             percent_bounded(row.places)
         ));
@@ -172,19 +180,22 @@ fn budget(page: &mut Page, plan: &Plan) {
         page.line(&format!("  {way}"));
         terms(page, budget);
         let margin = budget.margin(plan.level90_dbm).0;
-        page.line(&format!("    {:<30} {margin:>+8.1} dB", "above the receiver's level"));
+        let margin = signed(margin, 1);
+        page.line(&format!("    {:<30} {margin:>8} dB", "above the receiver's level"));
     }
 }
 
 fn terms(page: &mut Page, budget: &Budget) {
     page.line(&format!(
-        "    {:<30} {:>8.1} dBm",
-        "transmit power", budget.transmit_dbm.0
+        "    {:<30} {:>8} dBm",
+        "transmit power",
+        minus(budget.transmit_dbm.0, 1)
     ));
     for term in budget.terms.iter().filter(|term| term.adds_db != Db(0.0)) {
-        page.line(&format!("    {:<30} {:>+8.1} dB", term.name, term.adds_db.0));
+        page.line(&format!("    {:<30} {:>8} dB", term.name, signed(term.adds_db.0, 1)));
     }
-    page.line(&format!("    {:<30} {:>8.1} dBm", "level received", budget.level().0));
+    let level = minus(budget.level().0, 1);
+    page.line(&format!("    {:<30} {level:>8} dBm", "level received"));
 }
 
 fn room(page: &mut Page, plan: &Plan) {
@@ -225,7 +236,7 @@ fn room(page: &mut Page, plan: &Plan) {
         let stand = if zone.may_stand_m.0 > 0.0 {
             format!("{:.1} m", zone.may_stand_m.0)
         } else {
-            "-".to_owned()
+            "–".to_owned()
         };
         page.line(&format!(
             "  {:>12} m   {:>13.1} m   {stand:>18}",
@@ -236,8 +247,9 @@ fn room(page: &mut Page, plan: &Plan) {
     page.line("  an edge half way, over the line of sight   costs");
     for edge in &room.edges {
         page.line(&format!(
-            "  {:>38.1} m   {:>5.1} dB",
-            edge.over_line_m.0, edge.exact_db.0
+            "  {:>38} m   {:>5} dB",
+            minus(edge.over_line_m.0, 1),
+            minus(edge.exact_db.0, 1)
         ));
     }
 }
@@ -361,6 +373,21 @@ mod tests {
             assert!(widest <= width.clamp(64, 120), "{widest} at {width}:\n{page}");
             assert!(!page.contains("NaN") && !page.contains("inf"), "{page}");
             assert!(page.contains("check your local rules"));
+            for danger in [
+                "ladders",
+                "overhead lines",
+                "lightning",
+                "livestock",
+                "Lithium",
+                "people licensed",
+            ] {
+                let words: Vec<&str> = page.split_whitespace().collect();
+                assert!(words.join(" ").contains(danger), "{danger}:\n{page}");
+            }
+            let hyphen_for_minus = |three: &[u8]| three.starts_with(b" -") && three[2].is_ascii_digit();
+            // Formulas are quoted as published; figures have a true minus.
+            let figures = page.split("Where the figures come from").next().unwrap();
+            assert!(!figures.as_bytes().windows(3).any(hyphen_for_minus), "{page}");
         }
     }
 
@@ -371,7 +398,7 @@ mod tests {
             page.starts_with("Plan: 802.11 channel 6, 2437 MHz; aerials 3 m and 1.2 m up;"),
             "{page}"
         );
-        assert!(page.contains("receivers' 90 % level -89.6 dBm (worked out)"), "{page}");
+        assert!(page.contains("receivers' 90 % level −89.6 dBm (worked out)"), "{page}");
         assert!(page.contains("half of the places meet it"), "{page}");
     }
 

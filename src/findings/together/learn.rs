@@ -1,5 +1,6 @@
 //! Figures of several surveys, each told beforehand what the others taught of its boards.
 
+use super::member::letter;
 use crate::findings::curves::Known;
 use crate::findings::estimates::Estimates;
 use crate::findings::groundwork::Groundwork;
@@ -52,7 +53,21 @@ pub fn figures_of<'a>(
         one_more();
     }
     let made = sources.iter().map(|source| {
-        let made = make(source.groundwork(&learned));
+        let mut made = make(source.groundwork(&learned));
+        for board in &mut made.boards {
+            // Surveys given go by their letters; what was known beforehand is of earlier ones.
+            let mut by: Vec<String> = Vec::new();
+            for key in &board.taught_by {
+                let given = sources.iter().position(|other| other.key == key);
+                let said = given.map_or("earlier surveys".to_owned(), |index| {
+                    format!("survey {}", letter(index))
+                });
+                if !by.contains(&said) {
+                    by.push(said);
+                }
+            }
+            board.taught_by = by;
+        }
         one_more();
         made
     });

@@ -69,7 +69,7 @@ mod reference;
 #[cfg(test)]
 mod edges;
 
-pub use answer::{Class, Estimate, Map, Place};
+pub use answer::{Class, Estimate, GOOD, Map, POOR, Place};
 pub use caveat::Caveat;
 pub use courses::Courses;
 pub use exchange::{Exchange, facing};

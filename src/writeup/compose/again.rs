@@ -1,5 +1,7 @@
 //! What is needed to make it again: version, inputs with their hashes, command.
 
+use std::fmt::Write as _;
+
 use super::whole::title;
 use crate::findings::words;
 use crate::writeup::document::{Block, ReadTable, Section};
@@ -41,13 +43,23 @@ pub fn section(subjects: &[Subject], making: &Making) -> Section {
         (true, false) => " --private",
         (false, false) => "",
     };
+    let mut flags = flags.to_owned();
+    if let Some(board) = &making.assumed.board {
+        let _ = write!(flags, " --board {}", quoted(board));
+    }
+    if let Some(mounted) = making.assumed.mounted {
+        let _ = write!(flags, " --mounted {}", mounted.0);
+    }
+    if let Some(leaves) = making.assumed.leaves {
+        let _ = write!(flags, " --leaves {}", leaves.0);
+    }
     Section {
         id: "again".to_owned(),
         title: "To make it again".to_owned(),
         sub: false,
         blocks: vec![
             Block::Text(format!(
-                "farpace {} makes the same files, byte for byte, from the same inputs, wherever the folders lie:",
+                "Version {} of farpace makes the same files, byte for byte, from the same inputs, wherever the folders lie (farpace --version says which one is there):",
                 making.version
             )),
             Block::Command(format!("farpace report {} --out REPORT{flags}", folders.join(" "))),

@@ -7,7 +7,6 @@ use crate::findings::places::Spot;
 use crate::findings::points::PointRow;
 use crate::findings::stop::StopFigures;
 use crate::findings::{sweep_words, words};
-use crate::ground::compass;
 use crate::stats::boards::Effect;
 use crate::stats::margin::Margin;
 use crate::stats::sweep::analysis::Directivity;
@@ -49,10 +48,13 @@ pub fn blocks(part: &Part<'_>, sure: bool) -> Vec<Block> {
     for board in &estimates.boards {
         let Some(reach) = &board.reach else { continue };
         match (&reach.fit, range_at(&reach.ranges, goal.delivery)) {
-            (Err(why), _) => match unknown.iter_mut().find(|(known, _)| *known == why.to_string()) {
-                Some((_, names)) => names.push(&board.name),
-                None => unknown.push((why.to_string(), vec![&board.name])),
-            },
+            (Err(_), _) => {
+                let why = board.why_no_range().unwrap_or_default();
+                match unknown.iter_mut().find(|(known, _)| *known == why) {
+                    Some((_, names)) => names.push(&board.name),
+                    None => unknown.push((why, vec![&board.name])),
+                }
+            }
             (_, Some((share, wording))) => far.push(format!(
                 "{}: {} delivered, on average over places, to {}",
                 board.name,
@@ -171,6 +173,9 @@ fn by_map(part: &Part<'_>) -> String {
             "By the map, a node can go {}. No run at a point was made to confirm it.",
             spot_words(spot)
         ),
+        None if part.subject.places.is_none() => {
+            "No run at a point was made and no map of places could be; what the exchanges tell is below.".to_owned()
+        }
         None => {
             "No run at a point was made and the map offers no good place that was walked; what the walk tells is below."
                 .to_owned()
@@ -197,12 +202,7 @@ fn stop_words(row: &PointRow, figures: &StopFigures) -> String {
         let _ = write!(said, ", {} from the station", words::metres(distance.0));
     }
     if let Some(bearing) = row.bearing {
-        let _ = write!(
-            said,
-            ", which bears {}°{}",
-            words::minus(bearing.0.round() % 360.0, 0),
-            compass::point_in_words(bearing).map_or_else(String::new, |point| format!(" ({point})"))
-        );
+        let _ = write!(said, ", which bears {}", words::bearing(bearing));
     }
     said
 }
@@ -211,11 +211,8 @@ fn spot_words(spot: &Spot) -> String {
     format!(
         "{} from the station{}: {} sure to meet the goal, {} dB beyond the margin asked for (at least {}); {} exchanges within 15 m",
         words::metres(spot.distance.0),
-        spot.bearing.map_or_else(String::new, |bearing| format!(
-            " towards {}°{}",
-            words::minus(bearing.0.round() % 360.0, 0),
-            compass::point_in_words(bearing).map_or_else(String::new, |point| format!(" ({point})"))
-        )),
+        spot.bearing
+            .map_or_else(String::new, |bearing| format!(" towards {}", words::bearing(bearing))),
         words::percent(spot.chance),
         words::minus(spot.spare_db, 0),
         words::minus(spot.spare_low_db.floor(), 0),

@@ -43,28 +43,40 @@ fn of(subject: &Subject) -> Vec<String> {
         said.push(format!("{}.", warning.trim_end_matches('.')));
     }
     if let Some(counts) = subject.counts {
-        for (count, what) in [
-            (counts.node_malformed, "lines of the node were damaged and not used"),
-            (counts.too_long, "lines were too long and not used"),
-            (counts.too_late, "answers came too late to count"),
+        for (count, one, several) in [
+            (
+                counts.node_malformed,
+                "line of the node was damaged and not used",
+                "lines of the node were damaged and not used",
+            ),
+            (
+                counts.too_long,
+                "line was too long and not used",
+                "lines were too long and not used",
+            ),
+            (
+                counts.too_late,
+                "answer came too late to count",
+                "answers came too late to count",
+            ),
         ] {
             if count > 0 {
-                said.push(format!("{} {what}.", words::count(count)));
+                said.push(format!("{}.", words::so_many(count, one, several)));
             }
         }
     }
     let unread = rows.iter().filter(|row| row.excluded == Some(Excluded::Unread)).count() as u64;
     if unread > 0 {
         said.push(format!(
-            "{} exchanges happened while the node was not being read: they are unknown, not lost, and not counted.",
-            words::count(unread)
+            "{} while the node was not being read: unknown, not lost, and not counted.",
+            words::so_many(unread, "exchange happened", "exchanges happened")
         ));
     }
     let counted = rows.iter().filter(|row| row.counts()).count() as u64;
     let unplaced = rows.iter().filter(|row| row.counts() && row.place.is_none()).count() as u64;
     if unplaced > 0 && counted > 0 {
         said.push(format!(
-            "{} of {} exchanges that count have no position: they are in the counts, not in maps and laws.",
+            "Of the exchanges that count, {} of {} without a position: in the counts, not in maps and laws.",
             words::count(unplaced),
             words::count(counted)
         ));
@@ -72,8 +84,9 @@ fn of(subject: &Subject) -> Vec<String> {
     for board in &estimates.boards {
         let Some(reach) = &board.reach else {
             said.push(format!(
-                "{}: no level was read, so only its delivery is known.",
-                board.name
+                "{}: {}, so only its delivery is known.",
+                board.name,
+                board.why_no_level().unwrap_or("no level was read")
             ));
             continue;
         };

@@ -166,6 +166,7 @@ fn boards(part: &Part<'_>, document: &mut Document) -> Block {
                     words::minus(1.96 * need.level90_sd_db(), 1)
                 )
             }),
+            board.need_from().unwrap_or_else(dash),
             set.and_then(|set| set.note.clone()).unwrap_or_else(dash),
         ]);
         data.push(vec![
@@ -210,7 +211,7 @@ fn boards(part: &Part<'_>, document: &mut Document) -> Block {
         rows: data,
     });
     Block::Table(ReadTable {
-        caption: "Boards. Needed: the level at which it still delivers 90 %, where a walk showed it.".to_owned(),
+        caption: "Boards. Needed: the level at which it still delivers 90 %, and what taught it.".to_owned(),
         head: [
             ("board", false),
             ("exchanges", true),
@@ -218,6 +219,7 @@ fn boards(part: &Part<'_>, document: &mut Document) -> Block {
             ("sends at", true),
             ("carried at", true),
             ("needed", true),
+            ("learned from", false),
             ("note", false),
         ]
         .map(|(name, numeric)| (name.to_owned(), numeric))

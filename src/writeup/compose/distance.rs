@@ -26,6 +26,7 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
         .into_iter()
         .collect();
     let mut ranges = Vec::new();
+    let mut bodies = Vec::new();
     let mut range_data: Vec<Vec<Cell>> = Vec::new();
     let mut ring_data: Vec<Vec<Cell>> = Vec::new();
     let mut law_data: Vec<Vec<Cell>> = Vec::new();
@@ -89,16 +90,24 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
                 words::minus(shadowing.high, 1)
             ));
             ranges.push(row);
+            bodies.push(match fit.body_db(&Inflation::MEASURED) {
+                Some(body) => format!("{}: {}.", board.name, words::walkers_body_loss(body)),
+                None => format!(
+                    "{}: what the walker's body takes is not told: {}.",
+                    board.name,
+                    words::NO_BODY_LOSS
+                ),
+            });
             range_data.extend(
                 reach
                     .ranges
                     .iter()
                     .map(|(share, wording)| range_cells(&board.name, *share, wording)),
             );
-        } else if let Err(why) = &reach.fit {
-            match unfitted.iter_mut().find(|(known, _)| *known == why.to_string()) {
+        } else if let Some(why) = board.why_no_range() {
+            match unfitted.iter_mut().find(|(known, _)| *known == why) {
                 Some((_, names)) => names.push(board.name.clone()),
-                None => unfitted.push((why.to_string(), vec![board.name.clone()])),
+                None => unfitted.push((why, vec![board.name.clone()])),
             }
         }
         // A board that only stood at a few points shows nothing over distance that their table does not.
@@ -132,6 +141,7 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
                 rows: ranges,
             }),
         );
+        blocks.insert(1, Block::List(bodies));
     }
     for (why, names) in unfitted {
         blocks.push(Block::Text(format!(

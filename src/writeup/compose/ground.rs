@@ -2,7 +2,7 @@
 
 use super::whole::Part;
 use crate::findings::points::{PointRow, mean_position};
-use crate::writeup::document::{DataTable, Document, Section};
+use crate::writeup::document::{Block, DataTable, Document, Section};
 use crate::writeup::ground_cells::{Flat, walked};
 use crate::writeup::number;
 use crate::writeup::svg::map::{Stop, map};
@@ -14,6 +14,10 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Option<Section> {
     let setup = &part.subject.setup;
     let flat = Flat::of(samples, setup)?;
     let walked = walked(samples, &flat);
+    if walked.cells.is_empty() {
+        let none = Block::Text("No exchange that counts has a position, so no map is drawn.".to_owned());
+        return Some(part.section("map", "Map", vec![none]));
+    }
     let rows: Vec<&PointRow> = part.subject.estimates.points.iter().map(|(row, _)| row).collect();
     let mut names: Vec<&str> = Vec::new();
     for row in &rows {

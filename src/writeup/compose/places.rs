@@ -2,8 +2,8 @@
 
 use super::points::{place_cells, place_columns};
 use super::whole::Part;
+use crate::findings::outdoors::{CAUTIONS, FIRST};
 use crate::findings::words;
-use crate::ground::compass;
 use crate::units::Degrees;
 use crate::writeup::document::{Block, Cell, DataTable, Document, ReadTable, Section};
 use crate::writeup::number;
@@ -11,7 +11,9 @@ use crate::writeup::places::{SecondRows, class_words};
 use crate::writeup::svg::places::places;
 
 /// The section, with its figure and tables.
-pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
+///
+/// `outdoors`: with what to take care of there, which is said once in a write-up.
+pub fn section(part: &Part<'_>, document: &mut Document, outdoors: bool) -> Section {
     let Some(found) = &part.subject.places else {
         let why = match &part.subject.estimates.places {
             Some(Err(why)) => words::no_places(why),
@@ -26,6 +28,15 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
     let station = part.subject.setup.station.name.as_deref().unwrap_or("station");
     if let Some(figure) = places(&part.name("places"), found, station) {
         blocks.push(document.add_figure(figure));
+    }
+    if let Some((level, sd)) = found.needed {
+        blocks.push(Block::Text(format!(
+            "A place needs a local mean level of {} dBm (±{} dB) for {} delivered with {} dB to spare; the map tells the chance that it has it.",
+            words::minus(level, 1),
+            words::minus(1.96 * sd, 1),
+            words::percent(found.delivery),
+            words::minus(found.margin_db, 0)
+        )));
     }
     if found.spots.is_empty() {
         blocks.push(Block::Text("No spot stands out.".to_owned()));
@@ -76,6 +87,12 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
         if !list.rows.is_empty() {
             blocks.push(second_table(list, found.exchanges));
         }
+    }
+    if outdoors {
+        blocks.push(Block::Text(format!("Before anybody goes there. {FIRST}")));
+        blocks.push(Block::List(
+            CAUTIONS.iter().map(|caution| (*caution).to_owned()).collect(),
+        ));
     }
     blocks.extend(found.cautions.iter().cloned().map(Block::Caution));
     let mut head = vec!["spot"];
@@ -201,14 +218,5 @@ fn second_data(part: &Part<'_>, lists: &[SecondRows]) -> DataTable {
 
 /// A bearing from the station, as tables have it.
 fn towards(bearing: Option<Degrees>) -> String {
-    bearing.map_or_else(
-        || "–".to_owned(),
-        |bearing| {
-            format!(
-                "{}° {}",
-                words::minus(bearing.0.round() % 360.0, 0),
-                compass::point(bearing).unwrap_or_default()
-            )
-        },
-    )
+    bearing.map_or_else(|| "–".to_owned(), words::bearing)
 }

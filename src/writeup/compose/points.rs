@@ -62,9 +62,7 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
                     row.point.clone(),
                     row.board.clone(),
                     row.distance.map_or_else(dash, |distance| words::metres(distance.0)),
-                    row.bearing.map_or_else(dash, |bearing| {
-                        format!("{}°", words::minus(bearing.0.round() % 360.0, 0))
-                    }),
+                    row.bearing.map_or_else(dash, words::bearing),
                     format!(
                         "{}/{} ({})",
                         words::count(row.delivered),
@@ -206,6 +204,28 @@ pub fn place_cells(teller: &Teller, place: Option<Position>) -> [Cell; 2] {
     }
 }
 
+/// A level with its lower and upper limit, dBm; what is not known of it is nothing.
+pub fn level_limits(figures: &StopFigures) -> [Option<f64>; 3] {
+    match figures.level.as_ref().map(|level| level.mean_power) {
+        Some(MeanPower::Between { median_dbm, interval }) => {
+            [Some(median_dbm), Some(interval.low), Some(interval.high)]
+        }
+        Some(MeanPower::AtMost { high_dbm }) => [None, None, Some(high_dbm)],
+        Some(MeanPower::AtLeast { low_dbm }) => [None, Some(low_dbm), None],
+        Some(MeanPower::Open) | None => [None; 3],
+    }
+}
+
+/// A margin with its lower and upper limit, dB; what is not known of it is nothing.
+pub fn margin_limits(figures: &StopFigures) -> [Option<f64>; 3] {
+    match figures.margin {
+        Some(Margin::Between { estimate_db, interval }) => [Some(estimate_db), Some(interval.low), Some(interval.high)],
+        Some(Margin::AtMost { high_db }) => [None, None, Some(high_db)],
+        Some(Margin::AtLeast { low_db }) => [None, Some(low_db), None],
+        None => [None; 3],
+    }
+}
+
 fn table(part: &Part<'_>, points: &[(PointRow, StopFigures)]) -> DataTable {
     let mut head = vec![
         "point",
@@ -219,8 +239,8 @@ fn table(part: &Part<'_>, points: &[(PointRow, StopFigures)]) -> DataTable {
         "messages",
         "delivered",
         "rate",
-        "rate_low",
-        "rate_high",
+        "delivered_low",
+        "delivered_high",
         "effective",
         "proven",
         "level_dbm",
@@ -237,22 +257,8 @@ fn table(part: &Part<'_>, points: &[(PointRow, StopFigures)]) -> DataTable {
     let rows = points
         .iter()
         .map(|(row, figures)| {
-            let (level, level_low, level_high) = match figures.level.as_ref().map(|level| level.mean_power) {
-                Some(MeanPower::Between { median_dbm, interval }) => {
-                    (Some(median_dbm), Some(interval.low), Some(interval.high))
-                }
-                Some(MeanPower::AtMost { high_dbm }) => (None, None, Some(high_dbm)),
-                Some(MeanPower::AtLeast { low_dbm }) => (None, Some(low_dbm), None),
-                Some(MeanPower::Open) | None => (None, None, None),
-            };
-            let (margin, margin_low, margin_high) = match figures.margin {
-                Some(Margin::Between { estimate_db, interval }) => {
-                    (Some(estimate_db), Some(interval.low), Some(interval.high))
-                }
-                Some(Margin::AtMost { high_db }) => (None, None, Some(high_db)),
-                Some(Margin::AtLeast { low_db }) => (None, Some(low_db), None),
-                None => (None, None, None),
-            };
+            let [level, level_low, level_high] = level_limits(figures);
+            let [margin, margin_low, margin_high] = margin_limits(figures);
             let delivery = &row.standing.delivery;
             let mut cells = vec![
                 number::words(&row.point),

@@ -84,7 +84,8 @@ pub fn document(subjects: &[Subject], making: &Making) -> Document {
         bodies.push(distance::section(&part, &mut document));
         bodies.push(points::section(&part, &mut document));
         bodies.push(sweeps::section(&part, &mut document));
-        bodies.push(places::section(&part, &mut document));
+        let first_map = subjects[..index].iter().all(|before| before.places.is_none());
+        bodies.push(places::section(&part, &mut document, first_map));
     }
     document.sections.push(Section {
         id: "answer".to_owned(),

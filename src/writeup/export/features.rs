@@ -2,16 +2,18 @@
 
 use crate::findings::places::telling::STATION_DOUBTED;
 use crate::findings::points::PointRow;
+use crate::findings::stop::StopFigures;
 use crate::ground::Position;
 use crate::survey::sample::{Sample, Samples};
 use crate::units::UtcMs;
+use crate::writeup::compose::points::{level_limits, margin_limits};
 use crate::writeup::number;
 use crate::writeup::places::{PlacesPart, class_words};
 use crate::writeup::private::{Teller, Told};
 use crate::writeup::subject::Subject;
 
 /// The columns every export shares, in order; which of them hold numbers.
-pub const COLUMNS: [(&str, bool); 33] = [
+pub const COLUMNS: [(&str, bool); 41] = [
     ("kind", false),
     ("name", false),
     ("time_utc", false),
@@ -26,8 +28,8 @@ pub const COLUMNS: [(&str, bool); 33] = [
     ("messages", true),
     ("delivered", true),
     ("rate", true),
-    ("rate_low", true),
-    ("rate_high", true),
+    ("delivered_low", true),
+    ("delivered_high", true),
     ("verdict", false),
     ("class", false),
     ("chance", true),
@@ -45,6 +47,14 @@ pub const COLUMNS: [(&str, bool); 33] = [
     ("assumed", false),
     ("newly_served", true),
     ("caution", false),
+    ("proven", true),
+    ("level_dbm", true),
+    ("level_low_dbm", true),
+    ("level_high_dbm", true),
+    ("margin_db", true),
+    ("margin_low_db", true),
+    ("margin_high_db", true),
+    ("itself_in_reach", true),
 ];
 
 /// What a feature is.
@@ -129,8 +139,8 @@ pub fn each(subject: &Subject, teller: &Teller, mut take: impl FnMut(&Feature)) 
     for row in &subject.samples.rows {
         take(&sample(&subject.samples, row, teller));
     }
-    for (row, _) in &subject.estimates.points {
-        take(&point(row, teller));
+    for (row, figures) in &subject.estimates.points {
+        take(&point(row, figures, teller));
     }
     if let (Some(places), Some(station)) = (&subject.places, subject.setup.station.position) {
         map(places, station, teller, &mut take);
@@ -212,7 +222,9 @@ fn sample(samples: &Samples, row: &Sample, teller: &Teller) -> Feature {
     )
 }
 
-fn point(row: &PointRow, teller: &Teller) -> Feature {
+fn point(row: &PointRow, figures: &StopFigures, teller: &Teller) -> Feature {
+    let [level, level_low, level_high] = level_limits(figures);
+    let [margin, margin_low, margin_high] = margin_limits(figures);
     feature(
         Kind::Point,
         row.position.and_then(|position| teller.tell(position)),
@@ -230,8 +242,21 @@ fn point(row: &PointRow, teller: &Teller) -> Feature {
             ("messages", row.messages.to_string()),
             ("delivered", row.delivered.to_string()),
             ("rate", number::fixed(row.standing.delivery.rate, 4)),
-            ("rate_low", number::fixed(Some(row.standing.delivery.interval.low), 4)),
-            ("rate_high", number::fixed(Some(row.standing.delivery.interval.high), 4)),
+            (
+                "delivered_low",
+                number::fixed(Some(row.standing.delivery.interval.low), 4),
+            ),
+            (
+                "delivered_high",
+                number::fixed(Some(row.standing.delivery.interval.high), 4),
+            ),
+            ("proven", number::fixed(row.standing.judgement.proven, 4)),
+            ("level_dbm", number::fixed(level, 2)),
+            ("level_low_dbm", number::fixed(level_low, 2)),
+            ("level_high_dbm", number::fixed(level_high, 2)),
+            ("margin_db", number::fixed(margin, 2)),
+            ("margin_low_db", number::fixed(margin_low, 2)),
+            ("margin_high_db", number::fixed(margin_high, 2)),
             ("verdict", row.standing.word().to_owned()),
             ("sigma_m", number::fixed(row.sigma.map(|sigma| sigma.0), 3)),
             ("distance_m", number::fixed(row.distance.map(|metres| metres.0), 2)),
@@ -313,7 +338,7 @@ fn map(places: &PlacesPart, station: Position, teller: &Teller, take: &mut impl 
                     ("name", format!("{} {}, to test by walking", list.what, index + 1)),
                     ("board", places.board.clone()),
                     (
-                        "chance",
+                        "itself_in_reach",
                         number::fixed((list.what == "relay").then_some(promise.served), 4),
                     ),
                     ("assumed", places.assumed_briefly.clone()),

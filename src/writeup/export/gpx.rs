@@ -9,6 +9,9 @@ use quick_xml::Writer;
 use quick_xml::events::{BytesDecl, BytesEnd, BytesStart, BytesText, Event};
 
 use super::features::{Feature, Kind, each};
+use crate::findings::words;
+use crate::stats::margin::Margin;
+use crate::stats::proportions::Interval;
 use crate::writeup::private::{Teller, Told};
 use crate::writeup::subject::Subject;
 use crate::writeup::text::clean;
@@ -127,25 +130,43 @@ pub fn description(feature: &Feature) -> String {
 }
 
 fn plainly(feature: &Feature) -> String {
+    let number = |column: &str| feature.cell(column).parse::<f64>().ok();
     match feature.kind {
-        Kind::Point if feature.cell("activity") == "point" => format!(
-            "{} of {} delivered, {} the goal, {} m from the station",
-            feature.cell("delivered"),
-            feature.cell("messages"),
-            match feature.cell("verdict") {
-                "meets" => "meets",
-                "misses" => "misses",
-                _ => "not sure about",
-            },
-            feature.cell("distance_m")
-        ),
+        Kind::Point if feature.cell("activity") == "point" => {
+            let mut said = format!(
+                "{} of {} delivered",
+                feature.cell("delivered"),
+                feature.cell("messages")
+            );
+            if let (Some(low), Some(high)) = (number("delivered_low"), number("delivered_high")) {
+                said.push_str(&format!(" ({})", words::percents(Interval { low, high })));
+            }
+            said.push_str(match feature.cell("verdict") {
+                "meets" => ", meets the goal",
+                "misses" => ", misses the goal",
+                _ => ", not sure about the goal",
+            });
+            let margin = ["margin_db", "margin_low_db", "margin_high_db"].map(number);
+            if let Some(margin) = spare(margin) {
+                said.push_str(&format!(", {margin} to spare"));
+            }
+            if let Some(distance) = number("distance_m") {
+                said.push_str(&format!(", {} from the station", words::metres(distance)));
+            }
+            said
+        }
         Kind::Point => format!("orientation sweep, {}", feature.cell("pose")),
         Kind::Spot => {
-            let mut said = format!(
-                "chance {} to meet the goal, {} dB to spare beyond the margin",
-                feature.cell("chance"),
-                feature.cell("spare_db")
-            );
+            let mut said = number("chance").map_or_else(String::new, |chance| {
+                format!("{} sure to meet the goal", words::percent(chance))
+            });
+            if let (Some(spare), Some(low)) = (number("spare_db"), number("spare_low_db")) {
+                said.push_str(&format!(
+                    ", {} dB beyond the margin asked for (at least {})",
+                    words::minus(spare, 0),
+                    words::minus(low.floor(), 0)
+                ));
+            }
             if !feature.cell("assumed").is_empty() {
                 said.push_str(". ");
                 said.push_str(feature.cell("assumed"));
@@ -154,11 +175,25 @@ fn plainly(feature: &Feature) -> String {
         }
         Kind::Second => format!(
             "might newly serve {} of the ground on the map; never measured, to test by walking",
-            feature.cell("newly_served")
+            number("newly_served").map_or_else(|| "–".to_owned(), words::percent)
         ),
         Kind::Station => "the fixed end of the link".to_owned(),
         Kind::Sample | Kind::Place => String::new(),
     }
+}
+
+/// A margin in words, of its estimate and limits.
+fn spare(margin: [Option<f64>; 3]) -> Option<String> {
+    let margin = match margin {
+        [Some(estimate_db), Some(low), Some(high)] => Margin::Between {
+            estimate_db,
+            interval: Interval { low, high },
+        },
+        [None, Some(low_db), None] => Margin::AtLeast { low_db },
+        [None, None, Some(high_db)] => Margin::AtMost { high_db },
+        _ => return None,
+    };
+    Some(words::margin(&margin))
 }
 
 fn element(out: &mut Writer<Vec<u8>>, tag: &str, text: &str) -> io::Result<()> {

@@ -71,7 +71,7 @@ impl Board<'_> {
         let (share, low, best, high) = self.range()?;
         let clip = |metres: f64| x.at(metres).clamp(FRAME.left, FRAME.right);
         canvas.rect(
-            "f-a1",
+            "f-cu",
             (clip(low), FRAME.top),
             (clip(high) - clip(low), FRAME.bottom - FRAME.top),
         );
@@ -152,6 +152,7 @@ pub fn level(name: &str, board: &Board<'_>) -> Option<Figure> {
     }
     if let Some(words) = &range {
         entries.push((Sample::Line("f-ne"), words.clone()));
+        entries.push((Sample::Patch("f-cu"), "95 % interval of that distance".to_owned()));
     }
     canvas.height = 392.0 + legend(&mut canvas, (12.0, 392.0), WIDTH - 20.0, &entries);
     let (near, far) = measured.span?;
@@ -222,6 +223,7 @@ pub fn delivery(name: &str, board: &Board<'_>) -> Option<Figure> {
     }
     if let Some(words) = &range {
         entries.push((Sample::Line("f-ne"), words.clone()));
+        entries.push((Sample::Patch("f-cu"), "95 % interval of that distance".to_owned()));
     }
     canvas.height = 392.0 + legend(&mut canvas, (12.0, 392.0), WIDTH - 20.0, &entries);
     let ring_words: String = measured

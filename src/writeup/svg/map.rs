@@ -78,17 +78,21 @@ pub fn map(name: &str, walked: &Walked, stops: &[Stop], station: Option<&str>, g
         name: name.to_owned(),
         title: "What was delivered where".to_owned(),
         alt: format!(
-            "Map, north up{}. {} exchanges in {} squares of ground {side} m wide: {} delivered {} or more, {} less but more than half, {} half or less, {} \
-             saw under 5 messages. {} points and sweeps are ringed{}.",
-            station.map_or_else(String::new, |name| format!(", round the station {}", shortened(name, 40))),
-            words::count(walked.exchanges),
-            walked.cells.len(),
+            "Map, north up{}. {} in {} of ground {side} m wide: {} delivered {} or more, {} less but more than half, {} half or less, {} \
+             saw under 5 messages. {}{}.",
+            station.map_or_else(String::new, |name| format!(", round {}", words::the_station(&shortened(name, 40)))),
+            words::so_many(walked.exchanges, "exchange", "exchanges"),
+            words::so_many(walked.cells.len() as u64, "square", "squares"),
             counts[0],
             words::percent(goal),
             counts[1],
             counts[2],
             counts[3],
-            stops.len(),
+            match stops.len() {
+                0 => "No point or sweep is ringed".to_owned(),
+                1 => "1 point or sweep is ringed".to_owned(),
+                more => format!("{more} points and sweeps are ringed"),
+            },
             stops
                 .iter()
                 .take(12)

@@ -81,6 +81,12 @@ pub enum Sample<'a> {
     Patch(&'a str),
     /// A dot of a style.
     Dot(&'a str),
+    /// A diamond of a style.
+    Diamond(&'a str),
+    /// A cross of a style.
+    Cross(&'a str),
+    /// A speck of a style: a dot of the smallest.
+    Speck(&'a str),
 }
 
 /// Draws a legend in rows from `place` downward, `width` wide, and says how high it became.
@@ -99,6 +105,18 @@ pub fn legend(canvas: &mut Canvas, place: (f64, f64), width: f64, entries: &[(Sa
             Sample::Line(style) => canvas.line(style, (x - 2.0, y), (x + 22.0, y)),
             Sample::Patch(style) => canvas.rect(style, (x, y - 6.0), (20.0, 12.0)),
             Sample::Dot(style) => canvas.circle(style, middle, 4.5),
+            Sample::Diamond(style) => {
+                let mut path = Path::default();
+                path.shape(middle, &[(0.0, -6.5), (6.5, 0.0), (0.0, 6.5), (-6.5, 0.0)]);
+                canvas.path(style, &path);
+            }
+            Sample::Cross(style) => {
+                let mut path = Path::default();
+                path.stroke((x + 6.0, y - 4.0), (x + 14.0, y + 4.0));
+                path.stroke((x + 6.0, y + 4.0), (x + 14.0, y - 4.0));
+                canvas.path(style, &path);
+            }
+            Sample::Speck(style) => canvas.rect(style, (x + 8.0, y - 2.0), (4.0, 4.0)),
         }
         canvas.text("f-ts", (x + 27.0, y + 4.5), Anchor::Start, words);
         x += need + 12.0;

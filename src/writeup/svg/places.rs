@@ -4,13 +4,24 @@ use super::canvas::{About, Anchor, Canvas, Path};
 use super::marks::{Sample, legend};
 use super::plan::Plan;
 use crate::findings::words;
-use crate::stats::places::Class;
+use crate::stats::places::{Class, GOOD, POOR};
 use crate::writeup::document::Figure;
 use crate::writeup::places::PlacesPart;
 use crate::writeup::text::shortened;
 
 /// At most so many places are drawn one by one; beyond, every second, third … row and column.
 const MOST: usize = 6000;
+
+/// Where the number of a spot stands: at the spot, or above the station where it would cover that or its name.
+fn beside_station(at: (f64, f64), station: (f64, f64)) -> (f64, f64) {
+    let (right, down) = (at.0 - station.0, at.1 - station.1);
+    let covers = right.abs() < 20.0 && (-20.0..34.0).contains(&down);
+    if covers {
+        (station.0 + if right < 0.0 { -24.0 } else { 24.0 }, station.1 - 16.0)
+    } else {
+        at
+    }
+}
 
 /// Draws the map.
 pub fn places(name: &str, part: &PlacesPart, station: &str) -> Option<Figure> {
@@ -58,12 +69,27 @@ pub fn places(name: &str, part: &PlacesPart, station: &str) -> Option<Figure> {
         canvas.path(style, &squares);
         canvas.path("f-cx", &strokes);
     }
-    plan.station(&mut canvas, &shortened(station, 24));
-    for (index, spot) in part.spots.iter().enumerate().rev() {
-        let at = plan.at(spot.offset.0, spot.offset.1);
-        canvas.circle("f-st", at, 9.5);
-        canvas.text("f-sn", (at.0, at.1 + 4.8), Anchor::Middle, &(index + 1).to_string());
+    let badges: Vec<((f64, f64), (f64, f64))> = part
+        .spots
+        .iter()
+        .map(|spot| {
+            let at = plan.at(spot.offset.0, spot.offset.1);
+            (at, beside_station(at, plan.at(0.0, 0.0)))
+        })
+        .collect();
+    for (at, badge) in badges.iter().filter(|(at, badge)| at != badge) {
+        canvas.line("f-ax", *at, *badge);
     }
+    for (index, (_, badge)) in badges.iter().enumerate().rev() {
+        canvas.circle("f-st", *badge, 9.5);
+        canvas.text(
+            "f-sn",
+            (badge.0, badge.1 + 4.8),
+            Anchor::Middle,
+            &(index + 1).to_string(),
+        );
+    }
+    plan.station(&mut canvas, &shortened(station, 24));
     plan.furniture(&mut canvas, width);
     canvas.height = plan.height
         + 58.0
@@ -72,10 +98,13 @@ pub fn places(name: &str, part: &PlacesPart, station: &str) -> Option<Figure> {
             (12.0, plan.height + 58.0),
             width - 20.0,
             &[
-                (Sample::Patch("f-cg"), "good: 90 % sure or more".to_owned()),
-                (Sample::Patch("f-cm"), "marginal".to_owned()),
-                (Sample::Line("f-cx"), "crosses: poor".to_owned()),
-                (Sample::Patch("f-cu"), "dots: unwalked".to_owned()),
+                (
+                    Sample::Patch("f-cg"),
+                    format!("good: {} sure or more", words::percent(GOOD)),
+                ),
+                (Sample::Diamond("f-cm"), "marginal".to_owned()),
+                (Sample::Cross("f-cx"), format!("poor: {} or less", words::percent(POOR))),
+                (Sample::Speck("f-cu"), "unwalked".to_owned()),
             ],
         );
     Some(canvas.finish(About {
@@ -83,17 +112,17 @@ pub fn places(name: &str, part: &PlacesPart, station: &str) -> Option<Figure> {
         title: "Where a node can go".to_owned(),
         alt: format!(
             "Map of {} places {} m apart round the station, north up: {} good, {} marginal, {} poor, {} too far from anything walked.{}",
-            part.cells.len(),
+            words::count(part.cells.len() as u64),
             words::minus(part.step_m, 0),
-            part.count(Class::Good),
-            part.count(Class::Marginal),
-            part.count(Class::Poor),
-            part.count(Class::Unwalked),
+            words::count(part.count(Class::Good) as u64),
+            words::count(part.count(Class::Marginal) as u64),
+            words::count(part.count(Class::Poor) as u64),
+            words::count(part.count(Class::Unwalked) as u64),
             part.spots.iter().take(5).enumerate().map(|(index, spot)| format!(
                 " Spot {}: {} from the station{}, {} sure.",
                 index + 1,
                 words::metres(spot.distance.0),
-                spot.bearing.map_or_else(String::new, |bearing| format!(" towards {}°", words::minus(bearing.0, 0))),
+                spot.bearing.map_or_else(String::new, |bearing| format!(" towards {}", words::bearing(bearing))),
                 words::percent(spot.chance)
             )).collect::<Vec<String>>().concat()
         ),

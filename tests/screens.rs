@@ -322,6 +322,12 @@ fn text_of(buffer: &Buffer) -> String {
     text
 }
 
+/// The words of the left panel, or of the whole page where there are no panels, as they are read.
+fn words_of(page: &str) -> String {
+    let left = page.lines().map(|line| line.split('│').nth(1).unwrap_or(line));
+    left.flat_map(str::split_whitespace).collect::<Vec<_>>().join(" ")
+}
+
 const SIZES: [(u16, u16); 3] = [(40, 20), (80, 24), (140, 40)];
 
 fn pages(name: &str, mut walk: Walk) {
@@ -355,6 +361,118 @@ fn at_a_point() {
 fn at_a_point_that_surely_misses() {
     let walk = Walk::new().hello("fern", 7).go(40, 1.3).losing(3).keys(" ").go(12, 0.0);
     pages("point-misses", walk);
+}
+
+#[test]
+fn a_verdict_does_not_outlive_the_place_it_was_of() {
+    let mut walk = Walk::new().hello("fern", 7).go(40, 1.3).keys(" ").go(70, 0.0);
+    let page = words_of(&walk.page(40, 20));
+    assert!(
+        page.contains("● A node can go here.") && page.contains("By count: sure"),
+        "{page}"
+    );
+    let mut walk = walk.losing(4).go(25, 0.0);
+    for (width, height) in SIZES {
+        let page = words_of(&walk.page(width, height));
+        assert!(page.contains("◐ It has changed here: measure anew."), "{page}");
+        assert!(!page.contains("sure,"), "{page}");
+        assert!(page.contains("since then more is lost: measure anew (r)."), "{page}");
+    }
+    pages("point-changed", walk);
+}
+
+#[test]
+fn who_walks_off_a_point_is_told() {
+    let mut walk = Walk::new()
+        .hello("fern", 7)
+        .go(10, 1.0)
+        .keys("cfar gate<enter>")
+        .go(5, 0.0);
+    walk.tells_speed = true;
+    assert!(!walk.page(140, 40).contains("away from where"));
+    let mut walk = walk.go(30, 1.2);
+    for (width, height) in SIZES {
+        let page = words_of(&walk.page(width, height));
+        assert!(
+            page.contains("m away from where this point began: Space ends it."),
+            "{page}"
+        );
+    }
+    let mut walk = walk.keys(" ");
+    assert!(!walk.page(140, 40).contains("away from where"));
+}
+
+#[test]
+fn what_a_board_needs_is_the_reason_and_moving_is_not_asked_for() {
+    let mut walk = Walk::new();
+    walk.tells_speed = true;
+    let mut walk = walk.hello("fern", 7).go(20, 1.3).keys(" ").go(11, 0.0).reckon();
+    for (width, height) in SIZES {
+        let page = words_of(&walk.page(width, height));
+        assert!(
+            page.contains("By level: open, for what fern needs is not known."),
+            "{page}"
+        );
+        assert!(!page.contains("slowly"), "{page}");
+        assert!(
+            page.contains("Measure it at points where messages get lost, or walk out"),
+            "{page}"
+        );
+        assert!(page.contains("until they do, then back"), "{page}");
+        assert!(
+            page.contains("(it was measured at one point only)") || width == 40,
+            "{page}"
+        );
+    }
+    pages("point-need-unknown", walk);
+}
+
+#[test]
+fn a_board_without_levels_delivers_all_the_same() {
+    let mut walk = Walk::new().hello("fern", 7).keys(" ");
+    for n in 1..=60 {
+        walk.at_s += 0.1;
+        walk.n = n;
+        let text = if n % 20 == 0 {
+            format!("lost n={n}")
+        } else {
+            format!("echo n={n}")
+        };
+        walk.line(Source::Node, &text);
+    }
+    let mut walk = walk.reckon();
+    for (width, height) in SIZES {
+        let page = words_of(&walk.page(width, height));
+        assert!(page.contains("·") && !page.contains("××"), "{page}");
+        assert!(page.contains("the board prints no levels"), "{page}");
+    }
+}
+
+#[test]
+fn a_port_full_of_rubbish_is_named_with_what_to_do() {
+    let mut walk = Walk::new().hello("fern", 7).go(10, 1.0).with_node(false);
+    for _ in 0..60 {
+        walk.at_s += 0.1;
+        walk.line(Source::Node, "echo n=\u{7}#;; here=x");
+    }
+    for (width, height) in SIZES {
+        let page = words_of(&walk.page(width, height));
+        assert!(page.contains("lines of the node cannot be used"), "{page}");
+        assert!(page.contains("speed of its port"), "{page}");
+        assert!(page.contains("No answer: the node is not heard."), "{page}");
+    }
+    let mut walk = walk.with_node(true).go(3, 1.0);
+    assert!(!walk.page(140, 40).contains("cannot be used"));
+}
+
+#[test]
+fn without_a_node_no_messages_are_on_their_way() {
+    let mut walk = Walk::new().with_node(false).go(6, 0.0).keys(" ").go(2, 0.0);
+    for (width, height) in SIZES {
+        let page = words_of(&walk.page(width, height));
+        assert!(!page.contains("on their way"), "{page}");
+        assert!(page.contains("Is it plugged in and switched on?"), "{page}");
+    }
 }
 
 #[test]
@@ -806,7 +924,7 @@ fn standing_still_is_asked_to_move_and_moving_is_not() {
         let page = still.page(width, height);
         let left = page.lines().map(|line| line.split('│').nth(1).unwrap_or(line).trim());
         let read = left.collect::<Vec<_>>().join(" ");
-        assert!(read.contains("move slowly through five metres."), "{page}");
+        assert!(read.contains("Move slowly through five metres"), "{page}");
         assert!(read.contains("By count:") && read.contains("By level:"), "{page}");
         let mut moving = two_boards_at_points().keys(" ").go(11, 0.5).estimated();
         let page = moving.page(width, height);

@@ -24,6 +24,8 @@ pub struct Standing {
     pub judgement: Judgement,
     /// The verdict that stands: the first one reached, unless what came later turned against it.
     pub verdict: Verdict,
+    /// The verdict that was reached, and after how many messages, where what came later turned against it.
+    pub taken_back: Option<(Verdict, u64)>,
 }
 
 impl Standing {
@@ -73,8 +75,8 @@ impl Stops {
             stretch.push(row.delivered());
             delivered += u64::from(row.delivered());
             lost += u64::from(!row.delivered());
-            if let Some(watch) = watch.as_mut().filter(|watch| watch.due(delivered + lost)) {
-                watch.look(delivered, lost, memory.with(&stretch).inflation(VERDICT_PRIOR));
+            if let Some(watch) = &mut watch {
+                watch.see(delivered, lost, || memory.with(&stretch).inflation(VERDICT_PRIOR));
             }
         }
         memory.add(&stretch);
@@ -84,11 +86,15 @@ impl Stops {
         let delivery = burst::delivery(delivered, delivered + lost, &memory, self.goal.confidence);
         let inflation = memory.inflation(VERDICT_PRIOR);
         let judgement = judge(delivered, lost, inflation, self.goal.delivery, self.goal.confidence);
-        let reached = watch.and_then(|watch| watch.reached().filter(|_| !watch.contradicted()));
+        let reached = watch.as_ref().and_then(Watch::reached);
+        let turned = watch.is_some_and(|watch| watch.turned());
         let standing = delivery.zip(judgement).map(|(delivery, judgement)| Standing {
             delivery,
             judgement,
-            verdict: reached.map_or(Verdict::KeepMeasuring, |(verdict, _)| verdict),
+            verdict: reached
+                .filter(|_| !turned)
+                .map_or(Verdict::KeepMeasuring, |(verdict, _)| verdict),
+            taken_back: reached.filter(|_| turned),
         });
         (standing, memory)
     }
@@ -127,6 +133,20 @@ mod tests {
             (0.80..0.84).contains(&standing.delivery.interval.low),
             "{:?}",
             standing.delivery.interval
+        );
+    }
+
+    #[test]
+    fn a_verdict_is_taken_back_when_the_place_changes() {
+        let stops = Stops::new(&Goal::default());
+        let then_a_quarter_lost = |more| rows((0..700 + more).map(|index| index < 700 || index % 4 != 0));
+        let clean = stops.standing(&then_a_quarter_lost(0)).unwrap();
+        assert_eq!((clean.word(), clean.taken_back), ("meets", None));
+        let changed = stops.standing(&then_a_quarter_lost(200)).unwrap();
+        assert_eq!(changed.word(), "unsure");
+        assert!(
+            matches!(changed.taken_back, Some((Verdict::Meets, after)) if after <= 700),
+            "{changed:?}"
         );
     }
 

@@ -6,13 +6,13 @@ use super::boards::Boards;
 use super::curves::Known;
 use super::grid::Grid;
 use super::groundwork::Groundwork;
+use super::no_margin::NoMargin;
 use super::places::{NoPlaces, Places};
 use super::points::PointRow;
 use super::reach::{NoReach, Reach};
 use super::side::Side;
 use super::stop::StopFigures;
 use super::sweeps::Sweep;
-use crate::stats::stop_curve::NoCurve;
 use crate::stats::walk::scurve::MeasuredSCurve;
 use crate::survey::sample::Samples;
 use crate::survey::setup::Setup;
@@ -97,27 +97,35 @@ impl BoardFigures {
         })
     }
 
-    /// Why no margin of this board can be told, in words; `None` where what it needs is known.
-    pub fn why_no_margin(&self) -> Option<String> {
-        if let Some(why) = self.why_no_level() {
-            return Some(why.to_owned());
+    /// Why no margin of this board can be told; `None` where what it needs is known.
+    pub fn why_no_margin(&self) -> Option<NoMargin> {
+        if self.side.is_none() {
+            return Some(NoMargin::only(if self.delivered == 0 {
+                format!("nothing has arrived from {} yet", self.name)
+            } else {
+                "the board prints no levels, only counts tell".to_owned()
+            }));
         }
         let reach = self.reach.as_ref()?;
+        let what = format!("what {} needs is not known", self.name);
         match (&reach.need, &reach.fit) {
             (Some(_), _) => None,
-            (None, Err(NoReach::NoStation)) => {
-                Some(format!("what {} needs is not known: {}", self.name, NoReach::NoStation))
-            }
-            (None, _) => {
-                let why = match &reach.at_points {
-                    Some(Err(why)) if *why != NoCurve::FewStops => format!("{why}; "),
-                    _ => String::new(),
-                };
-                Some(format!(
-                    "what {} needs is not known: {why}measure it at points where messages get lost, or walk out with it in front of you until they do, then back",
-                    self.name
-                ))
-            }
+            (None, Err(NoReach::NoStation)) => Some(NoMargin {
+                what,
+                because: Some(NoReach::NoStation.to_string()),
+                to_do: None,
+            }),
+            (None, _) => Some(NoMargin {
+                what,
+                because: match &reach.at_points {
+                    Some(Err(why)) => Some(why.to_string()),
+                    _ => None,
+                },
+                to_do: Some(
+                    "measure it at points where messages get lost, or walk out with it in front of you until they do, then back"
+                        .to_owned(),
+                ),
+            }),
         }
     }
 }
@@ -152,14 +160,14 @@ impl Estimates {
         found.map(|(_, figures)| figures)
     }
 
-    /// Why a run at a point or a step of a sweep has no margin, in words; `None` where it has one.
-    pub fn why_no_margin(&self, row: &PointRow, figures: &StopFigures) -> Option<String> {
+    /// Why a run at a point or a step of a sweep has no margin; `None` where it has one.
+    pub fn why_no_margin(&self, row: &PointRow, figures: &StopFigures) -> Option<NoMargin> {
         if figures.margin.is_some() {
             return None;
         }
         let board = self.boards.iter().find(|board| board.name == row.board);
         let why = board.and_then(BoardFigures::why_no_margin);
-        Some(why.unwrap_or_else(|| "what arrived says nothing about the level".to_owned()))
+        Some(why.unwrap_or_else(|| NoMargin::only("what arrived says nothing about the level")))
     }
 }
 

@@ -190,7 +190,7 @@ fn point(estimates: &Estimates, row: &PointRow, figures: &StopFigures) -> Value 
         "count": standing(&row.standing),
         "level": level(figures),
         "margin": figures.margin.as_ref().map(margin),
-        "margin_why_not": estimates.why_no_margin(row, figures),
+        "margin_why_not": estimates.why_no_margin(row, figures).map(|why| why.to_string()),
         "moved_m": figures.path_m,
         "surer_by": figures.surer.map(words::surer),
         "losses": figures.losses.as_ref().map(|losses| losses.reasons.iter().map(words::reason).collect::<Vec<_>>()),
@@ -262,7 +262,7 @@ fn boards_at_points(estimates: &Estimates, setup: &Setup) -> Value {
             let spare = figures.and_then(|figures| figures.margin.as_ref()).map(margin);
             let spare = |key: &str| spare.as_ref().map(|margin| margin[key].clone());
             let why = match (row, figures) {
-                (Some(row), Some(figures)) => estimates.why_no_margin(row, figures),
+                (Some(row), Some(figures)) => estimates.why_no_margin(row, figures).map(|why| why.to_string()),
                 (Some(_), None) => Some("no answer carried a level".to_owned()),
                 (None, _) => Some("not measured".to_owned()),
             };

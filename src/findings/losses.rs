@@ -6,7 +6,7 @@ use super::side::Side;
 use super::silences::Silences;
 use super::stop::FALLBACK_DBM;
 use crate::stats::directions::directions;
-use crate::stats::losses::{Explained, Reason, Stretch, explain};
+use crate::stats::losses::{Basis, Explained, Reason, Stretch, explain};
 use crate::stats::proportions::wilson;
 use crate::survey::sample::{Sample, Samples};
 
@@ -131,6 +131,7 @@ impl Stretches {
         Some(Explained {
             rate: delivered as f64 / exchanges as f64,
             interval: wilson(delivered, exchanges, 0.95)?,
+            by: Basis::Earlier,
         })
     }
 }

@@ -3,12 +3,45 @@
 //! A receiver's own speed is noise below some decimetres a second, just where somebody at a point moves. The readings are no
 //! help: taking scattered ones for a board that moves made the levels of walkers who stood too narrow (83 of 100 held).
 
-use crate::survey::sample::{Sample, Samples};
+use super::points::mean_position;
+use crate::ground::separation;
+use crate::survey::sample::{Place, Sample, Samples};
 
 /// Below this speed, metres a second, what a receiver says is noise.
 pub const MOVING_MPS: f64 = 0.3;
 /// A pause in a walk begins when the walker has stood this long, seconds.
 const PAUSE_S: f64 = 2.0;
+
+/// Somebody at a point has left it when this far from where it began, metres; without a receiver that tells its speed, which
+/// a wandering fix cannot be told from, half as far again.
+const STRAYED_M: f64 = 15.0;
+/// And farther than so many sigmas of both positions.
+const STRAYED_SIGMAS: f64 = 3.0;
+/// Where the point began is the mean of the positions of so many seconds.
+const BEGIN_S: f64 = 3.0;
+
+/// How far a board has surely been carried off from where the rows of a point began, metres; `None` where it has not been.
+///
+/// What a receiver calls moved must come to half of that distance: a fix that wanders off while its speed says standing is
+/// no walk.
+pub fn strayed(samples: &Samples, rows: &[Sample]) -> Option<f64> {
+    let placed = || rows.iter().filter_map(|row| Some((row, row.place?)));
+    let (first, place) = placed().next()?;
+    let begun = placed().take_while(|(row, _)| row.at.since(first.at) <= BEGIN_S);
+    let origin = mean_position(begun.map(|(_, place)| place.position))?;
+    let last = rows.iter().rev().find_map(|row| row.place)?;
+    let sigma = |place: &Place| samples.facts(place).sigma.map_or(0.0, |(sigma, _)| sigma);
+    let away = separation(origin, last.position).distance.0;
+    if away < STRAYED_M || away < STRAYED_SIGMAS * sigma(&place).hypot(sigma(&last)) {
+        return None;
+    }
+    let rows: Vec<&Sample> = rows.iter().collect();
+    let left = match path(samples, &rows) {
+        Some(walked) => walked >= 0.5 * away,
+        None => away >= 1.5 * STRAYED_M,
+    };
+    left.then_some(away)
+}
 
 /// Metres moved over a stretch of rows, in order: what is slower than the receiver's noise counts as standing. `None` without
 /// speeds.
@@ -53,8 +86,9 @@ mod tests {
     use super::*;
     use crate::ground::Position;
     use crate::survey::fixes::Facts;
-    use crate::survey::sample::{Activity, Place};
+    use crate::survey::sample::Activity;
     use crate::units::{Degrees, Elapsed, UtcMs};
+    use crate::wire::record::SigmaFrom;
 
     fn rows(speeds: &[Option<f64>]) -> Samples {
         let position = Position::new(Degrees(52.0), Degrees(-3.0)).unwrap();
@@ -98,5 +132,36 @@ mod tests {
             let samples = rows(&[speed; 100]);
             assert_eq!(without_pauses(&samples, samples.rows.iter().collect()).len(), 100);
         }
+    }
+
+    /// Rows that go north at a pace, metres a second, the receiver saying another one.
+    fn going(pace: f64, said: Option<f64>) -> Samples {
+        let mut samples = rows(&[said; 300]);
+        for (index, row) in samples.rows.iter_mut().enumerate() {
+            let north = pace * index as f64 * 0.1 / 111_200.0;
+            let position = Position::new(Degrees(52.0 + north), Degrees(-3.0)).unwrap();
+            row.place = row.place.map(|place| Place { position, ..place });
+        }
+        samples
+    }
+
+    #[test]
+    fn who_walks_off_a_point_has_left_it_and_who_stands_has_not() {
+        let away = |pace, said| {
+            let samples = going(pace, said);
+            strayed(&samples, &samples.rows)
+        };
+        let left = away(1.2, Some(1.2)).unwrap();
+        assert!((30.0..36.0).contains(&left), "{left}");
+        assert!(away(1.2, None).is_some(), "no speed, but far");
+        assert_eq!(away(0.6, None), None, "17 m may be a wandering fix");
+        assert_eq!(away(1.2, Some(0.1)), None, "the receiver says it stands");
+        assert_eq!(away(0.17, Some(0.17)), None, "the five metres one is asked for");
+        let mut vague = going(1.2, Some(1.2));
+        for facts in &mut vague.facts {
+            facts.sigma = Some((12.0, SigmaFrom::Gst));
+        }
+        assert_eq!(strayed(&vague, &vague.rows), None);
+        assert_eq!(strayed(&vague, &[]), None);
     }
 }

@@ -30,8 +30,8 @@ pub fn at_stops(
     side: Side,
     tables: &mut Option<StopTables>,
 ) -> Result<MeasuredSCurve, NoCurve> {
-    let weakest = weakest_heard(samples, board, side).ok_or(NoCurve::NoLosses)?;
-    let silences = Silences::of(samples, board, side, weakest.max(FALLBACK_DBM));
+    let weakest = weakest_heard(samples, board, side);
+    let silences = Silences::of(samples, board, side, weakest.unwrap_or(FALLBACK_DBM).max(FALLBACK_DBM));
     let mut points: BTreeMap<&str, (Vec<Heard>, f64)> = BTreeMap::new();
     for row in stops.iter().filter(|row| row.board == board && row.activity == "point") {
         let counted = samples.rows[row.rows.clone()].iter().filter(|row| row.counts());
@@ -50,5 +50,22 @@ pub fn at_stops(
             cell: Cell::count(heard),
         })
         .collect();
+    if weakest.is_none() {
+        // It lost fewer than ten messages in all, or one in a hundred: too few anywhere, and the tables are costly.
+        return Err(too_few_lost(&heard));
+    }
     tables.get_or_insert_default().learn(&heard)
+}
+
+/// What is the matter with stops of a board that hardly loses.
+fn too_few_lost(stops: &[StopHeard]) -> NoCurve {
+    let read = || stops.iter().filter(|stop| !stop.cell.readings.is_empty());
+    match read().count() {
+        0 => NoCurve::NoStop,
+        1 => NoCurve::FewStops,
+        _ => NoCurve::FewLosses {
+            sent: read().map(|stop| stop.cell.exchanges()).sum::<f64>().round() as u64,
+            lost: read().map(|stop| stop.cell.lost).sum::<f64>().round() as u64,
+        },
+    }
 }

@@ -25,6 +25,8 @@ pub struct Now {
     pub long: Window,
     /// The run, or step of a sweep, that is going on.
     pub run: Window,
+    /// Which exchanges of the short window were delivered, oldest first.
+    pub arrived: Vec<bool>,
     /// Levels of the short window as the board heard the station, oldest first; `None` where lost or not told.
     pub here: Vec<Option<f32>>,
     /// Levels of the short window as the station heard the board.
@@ -172,6 +174,7 @@ fn of_tail(samples: &Samples) -> Now {
         short,
         long,
         run: Window::default(),
+        arrived: window.iter().map(|row| row.delivered()).collect(),
         here: window.iter().map(|row| row.here()).collect(),
         there: window.iter().map(|row| row.there()).collect(),
         place,

@@ -8,7 +8,7 @@ use crate::stats::cells::{Heard, SCurve};
 use crate::stats::directions::directions;
 use crate::stats::independence::independent_fades;
 use crate::stats::level::{Level, LevelModel, MeanPower};
-use crate::stats::losses::{Explained, LossReasons, Stretch, explain};
+use crate::stats::losses::{Basis, Explained, LossReasons, Stretch, explain};
 use crate::stats::margin::{Margin, margin};
 use crate::stats::proportions::Interval;
 use crate::stats::walk::scurve::MeasuredSCurve;
@@ -194,6 +194,7 @@ impl Gauge {
         Some(Explained {
             rate,
             interval: Interval { low, high },
+            by: Basis::Need,
         })
     }
 }

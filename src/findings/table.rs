@@ -98,7 +98,11 @@ fn board_lines(out: &mut String, board: &BoardFigures) {
             );
         }
         None => {
-            let _ = writeln!(out, "  {}", board.why_no_margin().unwrap_or_default());
+            let _ = writeln!(
+                out,
+                "  {}",
+                board.why_no_margin().map(|why| why.to_string()).unwrap_or_default()
+            );
         }
     }
     match &reach.fit {
@@ -154,13 +158,21 @@ fn point_lines(out: &mut String, estimates: &Estimates) {
             words::count(row.messages),
             words::percents(delivery.interval),
             words::so_many(delivery.effective.round() as u64, "independent one", "independent ones"),
-            words::verdict(row.standing.verdict, &row.standing.judgement)
+            words::verdict(&row.standing)
         );
         if let Some(level) = &figures.level {
             let _ = writeln!(out, "    level {}", words::level(level));
         }
         let spare = figures.margin.as_ref().map_or_else(
-            || format!("— ({})", estimates.why_no_margin(row, figures).unwrap_or_default()),
+            || {
+                format!(
+                    "— ({})",
+                    estimates
+                        .why_no_margin(row, figures)
+                        .map(|why| why.to_string())
+                        .unwrap_or_default()
+                )
+            },
             words::margin,
         );
         let _ = writeln!(out, "    to spare {spare}");

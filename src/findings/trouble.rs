@@ -6,6 +6,10 @@ use crate::survey::setup::Setup;
 
 /// A silent station is named after so many lost pings in a row.
 const ALL_LOST: usize = 20;
+/// Nothing can be made of a node that has pinged never yet after so many unusable lines.
+const NONE_USED: u64 = 20;
+/// A node that has pinged is garbled after so many unusable lines, where pings are due.
+const GARBLED: u64 = 5;
 /// Nothing is said of a source that has not spoken yet before so many seconds.
 const PATIENCE_S: f64 = 4.0;
 
@@ -24,6 +28,10 @@ pub enum Trouble {
     AllLost(usize),
     /// Lines come from the node and none can be used.
     NodeUnreadable,
+    /// Lines came from the node that could be used, but so many last ones could not, and pings are due.
+    NodeGarbled(u64),
+    /// The board has been carried off from the point it is to be measured at, so many metres.
+    Strayed(f64),
     /// The receiver has said nothing yet, for so many seconds; what stands in the way, where that is known.
     GpsWaiting(f64, Option<String>),
     /// The receiver can be read and says nothing, for so many seconds.
@@ -69,6 +77,13 @@ impl Trouble {
                  pattern in the set-up."
                     .to_owned()
             }
+            Self::NodeGarbled(lines) => format!(
+                "The last {lines} lines of the node cannot be used: no ping is known meanwhile. Check its cable and the \
+                 speed of its port, and that no other program reads it."
+            ),
+            Self::Strayed(metres) => {
+                format!("You have walked {metres:.0} m away from where this point began: Space ends it.")
+            }
             Self::GpsWaiting(seconds, reason) => format!(
                 "No word from the GPS yet, for {}{}. Check its cable; the walk goes on, without positions.",
                 span(*seconds),
@@ -100,6 +115,8 @@ impl Trouble {
             Self::NodeDown(seconds, _) => format!("node away {}", span(*seconds)),
             Self::AllLost(count) => format!("{count} lost in a row"),
             Self::NodeUnreadable => "node not understood".to_owned(),
+            Self::NodeGarbled(lines) => format!("{lines} lines unusable"),
+            Self::Strayed(metres) => format!("{metres:.0} m off the point"),
             Self::GpsWaiting(..) => "no GPS yet".to_owned(),
             Self::GpsSilent(seconds) => format!("GPS silent {}", span(*seconds)),
             Self::GpsDown(seconds, _) => format!("GPS away {}", span(*seconds)),
@@ -112,19 +129,23 @@ impl Trouble {
     pub const fn blinds(&self) -> bool {
         matches!(
             self,
-            Self::NodeWaiting(..) | Self::NodeSilent(_) | Self::NodeDown(..) | Self::NodeUnreadable
+            Self::NodeWaiting(..)
+                | Self::NodeSilent(_)
+                | Self::NodeDown(..)
+                | Self::NodeUnreadable
+                | Self::NodeGarbled(_)
         )
     }
 }
 
 /// Looks for trouble, the worst first. `in_the_way` is what stands in the way of node and receiver before they speak;
-/// `unreadable` says that the node's lines come and none can be used.
+/// `unused` counts the node's lines since the last that could be used.
 pub fn troubles(
     now: &Now,
     samples: &Samples,
     setup: &Setup,
     in_the_way: [Option<&str>; 2],
-    unreadable: bool,
+    unused: u64,
 ) -> Vec<Trouble> {
     let mut found = Vec::new();
     let [node_way, gps_way] = in_the_way.map(|why| why.map(str::to_owned));
@@ -132,7 +153,8 @@ pub fn troubles(
         Line::Waiting(seconds) if *seconds >= PATIENCE_S => found.push(Trouble::NodeWaiting(*seconds, node_way)),
         Line::Silent(seconds) => found.push(Trouble::NodeSilent(*seconds)),
         Line::Down(seconds, why) => found.push(Trouble::NodeDown(*seconds, why.clone())),
-        Line::Talking if unreadable => found.push(Trouble::NodeUnreadable),
+        Line::Talking if now.exchanges == 0 && unused >= NONE_USED => found.push(Trouble::NodeUnreadable),
+        Line::Talking if now.pending > 0 && unused >= GARBLED => found.push(Trouble::NodeGarbled(unused)),
         Line::Talking => {
             let lost = lost_in_a_row(samples);
             if lost >= ALL_LOST {

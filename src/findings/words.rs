@@ -1,18 +1,19 @@
 //! The words for figures: one wording for screen, table and write-up. Numbers carry their unit and their interval.
 
 pub use super::amounts::{count, so_many};
+use super::delivery::Standing;
+pub use super::loss_words::{loss, reason, remedy};
 use super::places::NoPlaces;
 use super::stop::Surer;
 use crate::ground::compass;
 use crate::stats::boards::{Effect, NoComparison};
 use crate::stats::burst::DeliveryNote;
 use crate::stats::level::{Level, LevelNote, MeanPower};
-use crate::stats::losses::{Reason, Way};
 use crate::stats::margin::Margin;
 use crate::stats::places::{Caveat, Leg};
 use crate::stats::proportions::Interval;
 use crate::stats::sweep::{Estimate, Printed};
-use crate::stats::verdict::{Forecast, Judgement, Verdict};
+use crate::stats::verdict::{Forecast, Verdict};
 use crate::stats::walk::describe::{NoRange, RangeWording};
 use crate::stats::walk::fit::{FitWarning, NoSlope};
 use crate::stats::walk::posterior::Spread;
@@ -100,10 +101,24 @@ pub fn the_station(name: &str) -> String {
     }
 }
 
+/// A verdict further off than this many messages is not worth waiting for: five minutes at ten pings a second.
+pub const FAR_OFF: u64 = 3000;
+
 /// What the counts prove, in a sentence.
-pub fn verdict(verdict: Verdict, judgement: &Judgement) -> String {
+pub fn verdict(standing: &Standing) -> String {
+    let judgement = &standing.judgement;
     let goal = percent(judgement.goal);
-    match verdict {
+    if let Some((first, after)) = standing.taken_back {
+        let (met, turn) = match first {
+            Verdict::Fails => ("did not meet", "less"),
+            Verdict::Meets | Verdict::KeepMeasuring => ("met", "more"),
+        };
+        return format!(
+            "{met} {goal} after {}, but since then {turn} was lost: measure it anew",
+            count(after)
+        );
+    }
+    match standing.verdict {
         Verdict::Meets => format!("meets {goal}"),
         Verdict::Fails => format!("does not meet {goal}"),
         Verdict::KeepMeasuring => {
@@ -114,12 +129,26 @@ pub fn verdict(verdict: Verdict, judgement: &Judgement) -> String {
                 _ => String::new(),
             };
             match judgement.forecast {
-                Forecast::About { more, .. } => format!("stand on, about {more} more for {goal}{so_far}"),
+                Forecast::About { more, .. } if more > FAR_OFF => {
+                    format!("too close to {goal} for a verdict today{so_far}")
+                }
+                Forecast::About { more, .. } => {
+                    format!("stand on, about {} more for {goal}{so_far}", count(two_figures(more)))
+                }
                 Forecast::OutOfSight => format!("so close to {goal} that no verdict is in sight{so_far}"),
                 Forecast::Decided | Forecast::Unknown => format!("not sure yet of {goal}{so_far}"),
             }
         }
     }
+}
+
+/// A number rounded up to two figures: a forecast is no more exact.
+pub fn two_figures(number: u64) -> u64 {
+    let mut unit = 1;
+    while number / unit >= 100 {
+        unit *= 10;
+    }
+    number.div_ceil(unit).saturating_mul(unit)
 }
 
 /// A local mean level with its interval.
@@ -175,62 +204,6 @@ pub fn margin(margin: &Margin) -> String {
         Margin::AtMost { high_db } => format!("at most {}", decibels(*high_db)),
         Margin::AtLeast { low_db } => format!("at least {}", decibels(*low_db)),
     }
-}
-
-/// Why messages were lost.
-pub fn reason(reason: &Reason) -> String {
-    match reason {
-        Reason::GapInStream { unread } => {
-            format!("{unread} not read: the stream was broken, they are unknown and not lost")
-        }
-        Reason::StationSilent { lost } => format!("{lost} lost while the station was silent"),
-        Reason::TooWeak { lost, .. } => format!("about {lost:.0} lost because the signal is too weak"),
-        Reason::Interference { lost, strong, .. } => {
-            let level = if *strong {
-                "at a strong level"
-            } else {
-                "beyond what the level explains"
-            };
-            format!("about {lost:.0} lost {level}: interference or a busy station, not range")
-        }
-        Reason::OneWay {
-            worse: Way::Out, out, ..
-        } => {
-            format!(
-                "one way only: the station fails to hear the board ({} of its pings arrive)",
-                percents(*out)
-            )
-        }
-        Reason::OneWay {
-            worse: Way::Back, back, ..
-        } => {
-            format!(
-                "one way only: the board fails to hear the station ({} of the answers arrive)",
-                percents(*back)
-            )
-        }
-        Reason::NotKnown { lost } => format!("about {lost:.0} lost for no reason that can be told"),
-    }
-}
-
-/// What to do about a reason; `None` where nothing can be done.
-pub const fn remedy(reason: &Reason) -> Option<&'static str> {
-    Some(match reason {
-        Reason::GapInStream { .. } => "Look at the board's cable; the survey goes on.",
-        Reason::StationSilent { .. } => {
-            "That is the station's doing and not this place's: look at its power if it comes again."
-        }
-        Reason::TooWeak { .. } => "Go nearer, hold the board higher, or turn it.",
-        Reason::Interference { .. } => "Wait a minute and measure again.",
-        Reason::OneWay { worse: Way::Out, .. } => "Look at the board's power and aerial.",
-        Reason::OneWay { worse: Way::Back, .. } => "Look for noise near the board, and at the station's power.",
-        Reason::NotKnown { .. } => return None,
-    })
-}
-
-/// Why messages were lost and what to do, as sentences; `None` where nothing can be done.
-pub fn loss(of: &Reason) -> Option<String> {
-    remedy(of).map(|remedy| format!("{} {remedy}", sentence(&reason(of))))
 }
 
 /// The same words with a capital at their beginning.
@@ -493,47 +466,26 @@ pub fn leg(leg: &Leg) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stats::losses::Explained;
+    use crate::findings::delivery::Stops;
+    use crate::survey::exchange::Heard;
+    use crate::survey::sample::{Activity, Sample};
+    use crate::survey::setup::Goal;
+    use crate::units::{Elapsed, UtcMs};
 
-    #[test]
-    fn every_reason_a_person_can_act_on_says_what_to_do() {
-        let interval = Interval { low: 0.6, high: 0.8 };
-        let explained = Explained { rate: 0.95, interval };
-        let one_way = |worse| Reason::OneWay {
-            worse,
-            out: interval,
-            back: interval,
+    fn stop_rows(outcomes: impl Iterator<Item = bool>) -> Vec<Sample> {
+        let row = |(index, delivered): (usize, bool)| Sample {
+            utc: UtcMs(0),
+            at: Elapsed(index as u64 * 100_000),
+            boot: 0,
+            run: 1,
+            n: index as u64,
+            echo: delivered.then(Heard::default),
+            channel: None,
+            place: None,
+            activity: Activity::Point(0),
+            excluded: None,
         };
-        let reasons = [
-            Reason::GapInStream { unread: 31 },
-            Reason::StationSilent { lost: 43 },
-            Reason::TooWeak { lost: 12.0, explained },
-            Reason::Interference {
-                lost: 12.0,
-                found: interval,
-                explained,
-                strong: true,
-            },
-            one_way(Way::Out),
-            one_way(Way::Back),
-        ];
-        let said: Vec<String> = reasons.iter().map(|reason| loss(reason).unwrap()).collect();
-        assert!(
-            said[0].starts_with("31 not read") && said[0].contains("cable"),
-            "{said:?}"
-        );
-        assert!(
-            said[1].contains("station was silent") && said[1].contains("not this place's"),
-            "{said:?}"
-        );
-        assert!(said[2].contains("too weak") && said[2].contains("nearer"), "{said:?}");
-        assert!(
-            said[3].contains("strong level") && said[3].contains("not range"),
-            "{said:?}"
-        );
-        assert!(said[4].contains("the station fails to hear the board"), "{said:?}");
-        assert!(said[5].contains("the board fails to hear the station"), "{said:?}");
-        assert_eq!(loss(&Reason::NotKnown { lost: 3.0 }), None);
+        outcomes.enumerate().map(row).collect()
     }
 
     #[test]
@@ -557,6 +509,30 @@ mod tests {
         assert_eq!(bearing(Degrees(359.7)), "000° N");
         assert_eq!(bearing(Degrees(-135.0)), "225° SW");
         assert_eq!(bearing(Degrees(f64::NAN)), "–");
+    }
+
+    #[test]
+    fn forecasts_are_no_more_exact_than_two_figures() {
+        assert_eq!(two_figures(647), 650);
+        assert_eq!(two_figures(99), 99);
+        assert_eq!(two_figures(1001), 1100);
+        let said = |delivered: usize, lost: usize| {
+            let rows = stop_rows((0..delivered + lost).map(|index| index % 30 != 7 || lost == 0));
+            verdict(&Stops::new(&Goal::default()).standing(&rows).unwrap())
+        };
+        let soon = said(100, 0);
+        assert!(
+            soon.starts_with("stand on, about ") && soon.contains("0 more for 95 %"),
+            "{soon}"
+        );
+        let hours = said(97, 4);
+        assert!(hours.starts_with("too close to 95 % for a verdict today"), "{hours}");
+    }
+
+    #[test]
+    fn thousands_are_told_apart() {
+        assert_eq!(count(1_234_567), "1,234,567");
+        assert_eq!(count(999), "999");
     }
 
     #[test]

@@ -54,14 +54,19 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, chosen: (usize
     let mut top = 0;
     let most = if size == Size::Pocket { 3 } else { 2 };
     top += put_wrapped(buffer, area, top, &to_do(scene), most, theme.style(Tone::Strong));
-    let foot = about_cell(scene, chosen);
-    let height = |width: u16| {
-        let lines = foot.iter().map(|(text, _)| super::paint::wrap(text, width).len());
+    let height = |foot: &[(String, Tone)]| {
+        let lines = foot.iter().map(|(text, _)| super::paint::wrap(text, area.width).len());
         lines.sum::<usize>() as u16
     };
     let least = 3 + if size == Size::Pocket { 2 } else { 2 * BOARD };
     let room = area.height.saturating_sub(top + least + 1);
-    let foot_lines = height(area.width).min(room);
+    let whole = about_cell(scene, chosen, false);
+    let foot = if height(&whole) <= room {
+        whole
+    } else {
+        about_cell(scene, chosen, true)
+    };
+    let foot_lines = height(&foot).min(room);
     let middle = Rect {
         height: area.height.saturating_sub(top + foot_lines + 1),
         ..below(area, top)

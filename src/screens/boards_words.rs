@@ -5,6 +5,7 @@ use super::scene::Scene;
 use super::statements::{self, Likely};
 use super::theme::Tone;
 use crate::findings::grid;
+use crate::findings::no_margin::NoMargin;
 use crate::findings::stop::Surer;
 use crate::findings::words;
 
@@ -57,7 +58,8 @@ fn points(count: usize) -> String {
 }
 
 /// All that is known of a cell: what was measured, what the count proves, what the level makes likely, how the board compares.
-pub fn about_cell(scene: &Scene<'_>, (board, point): (usize, usize)) -> Vec<(String, Tone)> {
+/// `brief`: without what to do about a level that is not known.
+pub fn about_cell(scene: &Scene<'_>, (board, point): (usize, usize), brief: bool) -> Vec<(String, Tone)> {
     let grid = &scene.grid;
     let (Some(name), Some(place)) = (grid.boards.get(board), grid.points.get(point)) else {
         return Vec::new();
@@ -88,13 +90,13 @@ pub fn about_cell(scene: &Scene<'_>, (board, point): (usize, usize)) -> Vec<(Str
             let running = scene.stop.is_some() && scene.samples.rows.last().is_some_and(|last| last.run == row.run);
             said.push((
                 if running {
-                    statements::by_count(&row.standing, wanted, None)
+                    statements::by_count_briefly(&row.standing, wanted)
                 } else {
                     statements::by_count_of_a_run(&row.standing, wanted)
                 },
                 Tone::Text,
             ));
-            said.push((by_level(scene, row.run, running), Tone::Text));
+            said.push((by_level(scene, row.run, running, brief), Tone::Text));
         }
     }
     if let Some(reference) = grid.reference.filter(|reference| reference != name)
@@ -114,14 +116,19 @@ pub fn about_cell(scene: &Scene<'_>, (board, point): (usize, usize)) -> Vec<(Str
     said
 }
 
-fn by_level(scene: &Scene<'_>, run: u32, running: bool) -> String {
+fn by_level(scene: &Scene<'_>, run: u32, running: bool, brief: bool) -> String {
     let wanted = scene.setup.goal.margin_db;
     let Some(figures) = scene.around.outlook.and_then(|outlook| outlook.runs.get(&run)) else {
         return "By level: being worked out.".to_owned();
     };
     let Some(margin) = &figures.margin else {
-        let why = figures.why_no_margin.as_deref().unwrap_or("not known yet");
-        return format!("By level: – dB to spare: {why}.");
+        let Some(why) = &figures.why_no_margin else {
+            return "By level: not known yet.".to_owned();
+        };
+        let NoMargin { what, to_do, .. } = why;
+        let to_do = to_do.as_ref().filter(|_| !brief);
+        let to_do = to_do.map_or_else(String::new, |to_do| format!(" {}", words::sentence(to_do)));
+        return format!("By level: open, for {what}.{to_do}");
     };
     let likely = Likely::of(margin, wanted);
     let how = match figures.surer {

@@ -38,11 +38,19 @@ pub fn render(buffer: &mut Buffer, area: Rect, turning: &Turning, scene: &Scene<
         &[(&name, Tone::Strong), (&place, Tone::Text)],
         theme,
     );
+    let replay = scene.doing.is_replay();
     let mut y = 1;
     if let Some((text, tone)) = trouble_lines::words(scene).first() {
         y += put_wrapped(buffer, below(area, y), 0, text, 2, theme.style(*tone));
     }
-    y += put_wrapped(buffer, below(area, y), 0, &order(turning), 3, theme.style(Tone::Strong));
+    y += put_wrapped(
+        buffer,
+        below(area, y),
+        0,
+        &order(turning, replay),
+        3,
+        theme.style(Tone::Strong),
+    );
     let to = turning.counting.map(|(turn, _)| turn).or(turning.next);
     if area.height > 9
         && let Some(compass) = to.and_then(|turn| heading::words(scene.samples, turn))
@@ -69,7 +77,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, turning: &Turning, scene: &Scene<
         }
         return;
     }
-    let hold = hold(turning);
+    let hold = if replay { String::new() } else { hold(turning) };
     let hold_lines = super::paint::wrap(&hold, area.width).len().min(4) as u16;
     let dial_height = area.height.saturating_sub(y + hold_lines + 1);
     if dial_height >= 5 {
@@ -108,7 +116,7 @@ fn shown<'a>(turning: &Turning, scene: &'a Scene<'_>) -> Vec<&'a str> {
 }
 
 /// Where the sweep stands, in a line above its plot.
-pub fn in_a_line(turning: &Turning) -> String {
+pub fn in_a_line(turning: &Turning, replay: bool) -> String {
     let (place, of) = turning.place;
     match (turning.counting, turning.next) {
         (Some((_, done)), _) => format!("Step {place} of {of}, hold still: {done} of {}", turning.messages),
@@ -123,13 +131,17 @@ pub fn in_a_line(turning: &Turning) -> String {
                     .replace("from the station", "from it")
             )
         }
-        (None, None) => "All turns are done. Space ends the sweep.".to_owned(),
+        // In replay Space does something else; and the line must fit a small screen.
+        (None, None) if replay => "All turns are done.".to_owned(),
+        (None, None) => "All turns done. Space ends the sweep.".to_owned(),
     }
 }
 
-/// What to do with the board now.
-fn order(turning: &Turning) -> String {
+/// What to do with the board now; in a replay, what was done.
+fn order(turning: &Turning, replay: bool) -> String {
     match (turning.counting, turning.next) {
+        (Some((turn, _)), _) if replay => format!("Held still, its mark {}.", direction(turn)),
+        (None, Some(turn)) if replay => format!("Being turned, its mark next {}.", direction(turn)),
         (Some((turn, _)), _) => format!("Hold it still, its mark {}.", direction(turn)),
         (None, Some(turn)) if turning.closing => {
             format!(
@@ -138,6 +150,7 @@ fn order(turning: &Turning) -> String {
             )
         }
         (None, Some(turn)) => format!("Turn the board so that its mark points {}.", direction(turn)),
+        (None, None) if replay => "All turns are done.".to_owned(),
         (None, None) => "All turns are done. Space ends the sweep.".to_owned(),
     }
 }
@@ -275,8 +288,13 @@ mod tests {
                 place: (36, 37),
                 closing: false,
             };
-            let line = in_a_line(&turning);
+            let line = in_a_line(&turning, false);
             assert!(line.chars().count() <= 38, "{line}");
+            let over = Turning { next: None, ..turning };
+            let line = in_a_line(&over, false);
+            assert!(line.chars().count() <= 38 && line.contains("Space"), "{line}");
+            assert!(!in_a_line(&over, true).contains("Space"));
+            assert!(!order(&over, true).contains("Space"));
         }
     }
 }

@@ -20,7 +20,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use super::number::{UNKNOWN, dbm, goal, metres, percent, percents, signed, whole};
-use super::paint::{below, columns, inset, put, put_pieces, put_wrapped};
+use super::paint::{below, columns, inset, put, put_pieces, put_wrapped, wrap};
 use super::scene::Scene;
 use super::stop;
 use super::theme::{Theme, Tone};
@@ -28,6 +28,7 @@ use super::{digits, trouble_lines};
 use crate::findings::answer::Answer;
 use crate::findings::now::Window;
 use crate::findings::points::mean;
+use crate::findings::words;
 use crate::stats::margin::Margin;
 use crate::stats::proportions::Interval;
 
@@ -43,58 +44,64 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     let roomy = area.height >= 22 && area.width >= 34;
     let mut y = u16::from(area.height >= 15);
     y += headline(buffer, area, y, scene, theme);
+    let place = place(scene);
+    let place_lines = (wrap(&place, area.width).len() as u16).min(2);
+    // What stands below is never pushed out: a line of what is delivered, both levels, what is to spare, the place.
+    let below_words = 4 + place_lines;
+    let room = |y: u16| area.height.saturating_sub(y + below_words);
     let words = trouble_lines::words(scene);
-    let most = if roomy {
-        5
-    } else {
-        area.height.saturating_sub(12).clamp(1, 4)
-    };
+    let stop_least = if scene.stop.is_some() { 2 } else { 0 };
     for (text, tone) in words.iter().take(if roomy { 3 } else { 1 }) {
+        let most = room(y + stop_least).max(1);
         y += put_wrapped(buffer, below(area, y), 0, text, most, theme.style(*tone));
     }
     if let Some(stop) = &scene.stop {
-        let most = match area.height {
-            16.. => 6,
-            14.. => 4,
-            _ => 2,
-        };
-        y += stop::render(buffer, below(area, y), stop, scene, most, theme);
+        y += stop::render(buffer, below(area, y), stop, scene, room(y).max(2), theme);
     }
-    let tail = 5 + u16::from(area.height >= 15);
-    let scale = if roomy && y + 8 + tail <= area.height {
+    let spare = Spare::of(scene, area.width);
+    let tail = 3 + spare.lines(area.width) + place_lines;
+    let left = area.height.saturating_sub(y);
+    let scale = if roomy && left >= digits::Scale::Large.height() + 3 + tail {
         digits::Scale::Large
     } else {
         digits::Scale::Small
     };
-    let left = area.height.saturating_sub(y);
-    if left > scale.height() + tail {
-        y += 1;
-    }
-    if left >= scale.height() + 4 {
+    let big = left >= scale.height() + tail;
+    // Blank lines between, as far as there is room for them.
+    let mut blank = left.saturating_sub(tail + if big { scale.height() } else { 1 });
+    let mut gap = || {
+        let one = u16::from(blank > 0);
+        blank -= one;
+        one
+    };
+    y += gap();
+    if big {
         delivered(buffer, below(area, y), scene, scale, theme);
         y += scale.height();
     } else {
         y += delivered_in_a_line(buffer, area, y, scene, theme);
     }
-    if area.height.saturating_sub(y) > 5 {
-        y += 1;
-    }
-    y += levels(buffer, below(area, y), scene, theme);
-    if area.height.saturating_sub(y) > 2 {
-        y += 1;
-    }
-    put_wrapped(buffer, below(area, y), 0, &place(scene), 2, theme.style(Tone::Text));
+    y += gap();
+    let most = area.height.saturating_sub(y + 3 + place_lines);
+    y += levels(buffer, below(area, y), scene, &spare, most, theme);
+    y += gap();
+    put_wrapped(buffer, below(area, y), 0, &place, 2, theme.style(Tone::Text));
 }
 
 /// The sentence with its mark, and how many lines it took.
 fn headline(buffer: &mut Buffer, area: Rect, y: u16, scene: &Scene<'_>, theme: Theme) -> u16 {
     let tone = match scene.answer {
         Answer::Can | Answer::Probably => Tone::Good,
-        Answer::CanWithLittle | Answer::LittleToSpare | Answer::Doubtful | Answer::Worse | Answer::Better => {
-            Tone::Close
-        }
+        Answer::CanWithLittle
+        | Answer::LittleToSpare
+        | Answer::CanOpen
+        | Answer::Open
+        | Answer::Changed
+        | Answer::Doubtful
+        | Answer::Worse
+        | Answer::Better => Tone::Close,
         Answer::Cannot | Answer::Nothing => Tone::Bad,
-        Answer::NothingYet | Answer::Blind | Answer::Silenced | Answer::TooFew => Tone::Strong,
+        Answer::NothingYet | Answer::LeftOut | Answer::Blind | Answer::Silenced | Answer::TooFew => Tone::Strong,
     };
     let text = format!("{} {}", scene.answer.mark(), scene.answer.sentence());
     put_wrapped(buffer, below(area, y), 0, &text, 2, theme.style(tone))
@@ -162,9 +169,52 @@ fn delivered_in_a_line(buffer: &mut Buffer, area: Rect, y: u16, scene: &Scene<'_
     1
 }
 
-/// Both levels with their sparklines, and what is to spare; says how many lines that took.
-fn levels(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) -> u16 {
-    let width = 14;
+/// Columns of the labels before levels and what is to spare, and of the figures after them.
+const LABEL: u16 = 14;
+const FIGURE: u16 = 10;
+
+/// What stands at "to spare".
+enum Spare {
+    /// The margin.
+    Known(Margin),
+    /// Why there is none, short enough to stand in the same line.
+    Beside(String),
+    /// The same below, in wordings that get shorter.
+    Below(Vec<String>),
+}
+
+impl Spare {
+    fn of(scene: &Scene<'_>, width: u16) -> Self {
+        if let Some(margin) = scene.margin {
+            return Self::Known(margin);
+        }
+        let wordings = match (scene.fresh_outlook(), scene.around.outlook) {
+            (None, Some(_)) => vec!["being worked out".to_owned()],
+            (None, None) => vec!["not yet".to_owned()],
+            (Some(outlook), _) => match &outlook.why_no_margin {
+                Some(why) => why.advice(),
+                None => vec!["what arrived says nothing about the level".to_owned()],
+            },
+        };
+        match wordings.as_slice() {
+            [one, ..] if columns(one) <= width.saturating_sub(LABEL + FIGURE) => Self::Beside(one.clone()),
+            _ => Self::Below(wordings),
+        }
+    }
+
+    /// Lines it takes besides its own, where there is room for all of it.
+    fn lines(&self, width: u16) -> u16 {
+        match self {
+            Self::Below(wordings) => wordings.first().map_or(0, |longest| {
+                wrap(&words::capital(longest), width.saturating_sub(2)).len() as u16
+            }),
+            Self::Known(_) | Self::Beside(_) => 0,
+        }
+    }
+}
+
+/// Both levels with their sparklines, and what is to spare with at most `most` lines below; says how many lines that took.
+fn levels(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, spare: &Spare, most: u16, theme: Theme) -> u16 {
     let rows = [
         ("board hears", &scene.now.here, Tone::Here),
         ("station hears", &scene.now.there, Tone::There),
@@ -176,62 +226,60 @@ fn levels(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) -> u
         put(
             buffer,
             area,
-            (width, y),
+            (LABEL, y),
             &format!("{level:>8}"),
             theme.style(Tone::Strong),
         );
-        if area.width > width + 12 {
-            let room = usize::from(area.width - width - 10);
+        if area.width > LABEL + 12 {
+            let room = usize::from(area.width - LABEL - FIGURE);
             put(
                 buffer,
                 area,
-                (width + 10, y),
-                &sparkline(levels, room),
+                (LABEL + FIGURE, y),
+                &sparkline(levels, &scene.now.arrived, room),
                 theme.style(tone),
             );
         }
     }
     put(buffer, area, (0, 2), "to spare", theme.style(Tone::Text));
-    let wanted = format!("goal {}", whole(scene.setup.goal.margin_db));
-    if let Some(margin) = scene.margin {
-        let (figure, span, little) = spare_words(&margin, scene.setup.goal.margin_db);
+    let room = area.width.saturating_sub(LABEL + FIGURE);
+    if let Spare::Known(margin) = spare {
+        let wanted = format!("goal {}", whole(scene.setup.goal.margin_db));
+        let (figure, span, little) = spare_words(margin, scene.setup.goal.margin_db);
         let tone = if little { Tone::Close } else { Tone::Good };
-        put(buffer, area, (width, 2), &figure, theme.style(tone));
+        put(buffer, area, (LABEL, 2), &figure, theme.style(tone));
         let long = format!("{span}, {wanted}");
-        let room = area.width.saturating_sub(width + 10);
         let words = if columns(&long) <= room { long } else { span };
-        put(buffer, area, (width + 10, 2), &words, theme.style(Tone::Text));
+        put(buffer, area, (LABEL + FIGURE, 2), &words, theme.style(Tone::Text));
         return 3;
     }
-
-    let why = match (scene.fresh_outlook(), scene.around.outlook) {
-        (None, Some(_)) => "being worked out",
-        (outlook, _) => {
-            let why = outlook.and_then(|outlook| outlook.why_no_margin.as_deref());
-            why.unwrap_or("not known yet: walk on until messages get lost")
-        }
-    };
     put(
         buffer,
         area,
-        (width, 2),
+        (LABEL, 2),
         &format!("{UNKNOWN:>5} dB"),
         theme.style(Tone::Quiet),
     );
-    let room = area.width.saturating_sub(width + 10);
-    if columns(why) <= room {
-        put(buffer, area, (width + 10, 2), why, theme.style(Tone::Quiet));
-    } else if area.height >= 6 {
-        let under = Rect {
-            x: area.x + 2.min(area.width),
-            width: area.width.saturating_sub(2),
-            ..below(area, 3)
-        };
-        return 3 + put_wrapped(buffer, under, 0, why, 2, theme.style(Tone::Quiet));
-    } else {
-        put(buffer, area, (width + 10, 2), "not known yet", theme.style(Tone::Quiet));
+    match spare {
+        Spare::Known(_) => 3,
+        Spare::Beside(why) => {
+            put(buffer, area, (LABEL + FIGURE, 2), why, theme.style(Tone::Quiet));
+            3
+        }
+        Spare::Below(wordings) => {
+            let under = Rect {
+                x: area.x + 2.min(area.width),
+                width: area.width.saturating_sub(2),
+                ..below(area, 3)
+            };
+            let said: Vec<String> = wordings.iter().map(|words| words::capital(words)).collect();
+            let fits = |words: &&String| wrap(words, under.width).len() <= usize::from(most);
+            match said.iter().find(fits).or(said.last()) {
+                Some(words) => 3 + put_wrapped(buffer, under, 0, words, most, theme.style(Tone::Quiet)),
+                None => 3,
+            }
+        }
     }
-    3
 }
 
 /// What there is to spare: the figure, its interval, and whether it is less than wanted.
@@ -247,8 +295,9 @@ fn spare_words(margin: &Margin, wanted_db: f64) -> (String, String, bool) {
     }
 }
 
-/// The levels of the last exchanges, oldest first; a lost one is a cross. One scale for all of them.
-fn sparkline(levels: &[Option<f32>], room: usize) -> String {
+/// The levels of the last exchanges, oldest first; a lost one is a cross, a delivered one without a level a dot. One scale for
+/// all of them.
+fn sparkline(levels: &[Option<f32>], arrived: &[bool], room: usize) -> String {
     const STEPS: [char; 8] = ['▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'];
     let known = || levels.iter().flatten().copied();
     let low = known().fold(f32::INFINITY, f32::min);
@@ -259,8 +308,13 @@ fn sparkline(levels: &[Option<f32>], room: usize) -> String {
         let part = (level - middle) / span + 0.5;
         STEPS[((part * 7.0).round().max(0.0) as usize).min(7)]
     };
-    let shown = &levels[levels.len().saturating_sub(room)..];
-    shown.iter().map(|level| level.map_or('×', step)).collect()
+    let shown = levels.iter().zip(arrived).skip(levels.len().saturating_sub(room));
+    let sign = |(level, arrived): (&Option<f32>, &bool)| match (level, arrived) {
+        (Some(level), _) => step(*level),
+        (None, true) => '·',
+        (None, false) => '×',
+    };
+    shown.map(sign).collect()
 }
 
 /// Where this is, in a sentence.
@@ -296,9 +350,13 @@ mod tests {
 
     #[test]
     fn losses_are_crosses_and_small_fading_looks_small() {
-        assert_eq!(sparkline(&[Some(-70.0), None, Some(-69.0)], 8), "▄×▅");
-        assert_eq!(sparkline(&[Some(-90.0), Some(-60.0)], 8), "▁█");
-        assert_eq!(sparkline(&[None, None], 1), "×");
-        assert_eq!(sparkline(&[], 8), "");
+        assert_eq!(
+            sparkline(&[Some(-70.0), None, Some(-69.0)], &[true, false, true], 8),
+            "▄×▅"
+        );
+        assert_eq!(sparkline(&[Some(-90.0), Some(-60.0)], &[true, true], 8), "▁█");
+        assert_eq!(sparkline(&[None, None], &[true, false], 1), "×");
+        assert_eq!(sparkline(&[None, None, None], &[true, false, true], 8), "·×·");
+        assert_eq!(sparkline(&[], &[], 8), "");
     }
 }

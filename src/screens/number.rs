@@ -78,12 +78,12 @@ pub fn clock(at: Elapsed) -> String {
 /// A length of time in words short enough to read walking.
 pub fn span(seconds: f64) -> String {
     let seconds = seconds.max(0.0);
-    if seconds < 120.0 {
+    if seconds < 119.5 {
         format!("{seconds:.0} s")
-    } else if seconds < 7200.0 {
-        format!("{:.0} min", (seconds / 60.0).floor())
+    } else if seconds < 7170.0 {
+        format!("{:.0} min", (seconds / 60.0).round())
     } else {
-        format!("{:.0} h", (seconds / 3600.0).floor())
+        format!("{:.0} h", (seconds / 3600.0).round())
     }
 }
 
@@ -129,5 +129,7 @@ mod tests {
         assert_eq!(goal(0.999), "99.9 %");
         assert_eq!(clock(Elapsed(761_000_000)), "00:12:41");
         assert_eq!(whole(f64::NAN), "–");
+        let spans = [119.4, 119.7, 160.0, 7169.0, 7170.0].map(span);
+        assert_eq!(spans, ["119 s", "2 min", "3 min", "119 min", "2 h"]);
     }
 }

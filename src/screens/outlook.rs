@@ -4,9 +4,9 @@ use std::collections::BTreeMap;
 
 use super::pattern::{self, Pattern};
 use super::statements;
-use crate::findings::answer::Spare;
 use crate::findings::assumptions::measured_boards;
 use crate::findings::estimates::{BoardFigures, Estimates};
+use crate::findings::no_margin::NoMargin;
 use crate::findings::places::{Spot, telling};
 use crate::findings::side::Side;
 use crate::findings::stop::Surer;
@@ -38,8 +38,8 @@ pub struct Outlook {
     pub rows: usize,
     /// How much there is to spare here, dB above the level at which this board still delivers 90 %.
     pub margin: Option<Margin>,
-    /// Why that is not known, in words.
-    pub why_no_margin: Option<String>,
+    /// Why that is not known.
+    pub why_no_margin: Option<NoMargin>,
     /// What would make the level here much surer.
     pub surer: Option<Surer>,
     /// Metres moved during the stop, as far as the receiver's speed tells.
@@ -83,8 +83,8 @@ pub struct Outlook {
 pub struct RunFigures {
     /// How much there is to spare, dB above the level at which its board still delivers 90 %.
     pub margin: Option<Margin>,
-    /// Why that is not known, in words.
-    pub why_no_margin: Option<String>,
+    /// Why that is not known.
+    pub why_no_margin: Option<NoMargin>,
     /// What would make it much surer.
     pub surer: Option<Surer>,
     /// Metres moved during it, as far as the receiver's speed tells.
@@ -280,15 +280,6 @@ impl Outlook {
             Some(Err(why)) => self.why_no_places = Some(words::no_places(why)),
             None => {}
         }
-    }
-
-    /// What there is to spare, as far as the answer needs it, dB.
-    pub fn spare(&self) -> Option<Spare> {
-        self.margin.map(|margin| match margin {
-            Margin::Between { estimate_db, .. } => Spare::About(estimate_db),
-            Margin::AtMost { high_db } => Spare::AtMost(high_db),
-            Margin::AtLeast { low_db } => Spare::AtLeast(low_db),
-        })
     }
 }
 

@@ -244,7 +244,7 @@ fn single(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui, size: Siz
     };
     let turning = scene.turning.as_ref().filter(|_| ui.view == View::Turns);
     let sentence = match turning {
-        Some(turning) => guide::in_a_line(turning),
+        Some(turning) => guide::in_a_line(turning, scene.doing.is_replay()),
         None => format!("{} {}", scene.answer.mark(), scene.answer.sentence()),
     };
     let used = put(buffer, summary, (0, 0), &sentence, theme.style(Tone::Strong));
@@ -253,7 +253,7 @@ fn single(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui, size: Siz
         put(buffer, summary, (used + 3, 0), &place, theme.style(Tone::Text));
     }
     let mut rest = below(inside, 1);
-    let most = if size == Size::Pocket { 2 } else { 3 };
+    let most = 3;
     rest = below(rest, trouble_lines::render(buffer, rest, scene, most, theme));
     match ui.view {
         View::Overview => {}

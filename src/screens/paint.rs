@@ -37,6 +37,25 @@ pub fn cut(text: &str, width: u16) -> String {
     cut
 }
 
+/// Cuts a text to a width, at a word where that leaves at least a third of it; what is cut shows as `…`.
+pub fn cut_at_word(text: &str, width: u16) -> String {
+    let cut = cut(text, width);
+    if cut == text {
+        return cut;
+    }
+    let kept = cut.trim_end_matches('…');
+    // Where the cut itself falls between two words, nothing of a word is lost.
+    if text[kept.len()..].starts_with(' ') {
+        return cut;
+    }
+    match kept.rsplit_once(' ') {
+        Some((words, _)) if columns(words) * 3 >= width => {
+            format!("{}…", words.trim_end_matches([' ', ',', ';', ':', '–']))
+        }
+        _ => cut,
+    }
+}
+
 /// Wraps a text at words; a word wider than a line is cut, and a unit stays with its figure.
 pub fn wrap(text: &str, width: u16) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
@@ -176,6 +195,17 @@ mod tests {
         assert_eq!(cut("果樹園", 4), "果…");
         assert_eq!(cut("orchard", 0), "");
         assert_eq!(cut("orchard", 1), "…");
+    }
+
+    #[test]
+    fn titles_are_cut_at_words_where_there_are_any() {
+        let title = "Larkfield orchard, east side";
+        assert_eq!(cut_at_word(title, 13), "Larkfield…");
+        assert_eq!(cut_at_word(title, 23), "Larkfield orchard…");
+        assert_eq!(cut_at_word(title, 28), title);
+        assert_eq!(cut_at_word("a incomprehensible", 12), "a incompreh…");
+        assert_eq!(cut_at_word("果樹園", 5), "果樹…");
+        assert_eq!(cut_at_word("果樹園", 0), "");
     }
 
     #[test]

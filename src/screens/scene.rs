@@ -9,6 +9,7 @@ use crate::findings::boards;
 use crate::findings::delivery::Standing;
 use crate::findings::grid::{Grid, Still};
 use crate::findings::losses::Stretches;
+use crate::findings::movement::strayed;
 use crate::findings::now::{Now, now, of_samples};
 use crate::findings::points::{PointRow, Points};
 use crate::findings::trouble::{Trouble, troubles};
@@ -211,10 +212,17 @@ impl<'a> Scene<'a> {
             .collect();
         let (mut turning_now, mut paused, mut notice) = (None, false, None);
         if let Subject::Survey(survey) = subject {
-            let counts = survey.counts();
-            let unreadable = now.exchanges == 0 && counts.node_lines >= 20;
             if around.over.is_none() {
-                wrong.extend(troubles(&now, samples, setup, around.in_the_way, unreadable));
+                let unused = survey.counts().node_unused;
+                wrong.extend(troubles(&now, samples, setup, around.in_the_way, unused));
+            }
+            let activity = survey.activities().now();
+            if around.over.is_none()
+                && around.timeline.is_none()
+                && matches!(activity.doing, activity::Doing::Point { .. })
+            {
+                let begin = samples.rows.partition_point(|row| row.at < activity.since.at);
+                wrong.extend(strayed(samples, &samples.rows[begin..]).map(Trouble::Strayed));
             }
             turning_now = turning(survey.activities(), samples, at, around.skipped);
             paused = survey.activities().is_paused();
@@ -236,14 +244,14 @@ impl<'a> Scene<'a> {
             (None, None, None) => Doing::Walking,
         };
         let fresh = fresh(around.outlook, &now);
-        let spare = fresh.and_then(Outlook::spare);
+        let margin = fresh.and_then(|outlook| outlook.margin);
         // A few losses within the goal need no explanation.
         let window = if stop.is_some() { now.run } else { now.long };
         let losing = window.rate().is_some_and(|rate| rate < setup.goal.delivery);
         let standing = stop.as_ref().and_then(|stop| stop.standing);
         let losses = telling(fresh, reckoned.losses, losing);
         let in_silence = |reason: &Reason| match reason {
-            Reason::StationSilent { lost } => Some(*lost),
+            Reason::StationSilent { lost, .. } => Some(*lost),
             _ => None,
         };
         let silenced = losses.iter().find_map(in_silence).unwrap_or(0);
@@ -254,7 +262,10 @@ impl<'a> Scene<'a> {
             None
         };
         Self {
-            answer: answer(&now, standing, spare, silenced, &wrong, &setup.goal),
+            answer: match around.timeline {
+                Some(timeline) if timeline.left_out => Answer::LeftOut,
+                _ => answer(&now, standing, margin.as_ref(), silenced, &wrong, &setup.goal),
+            },
             setup,
             samples,
             at,
@@ -265,7 +276,7 @@ impl<'a> Scene<'a> {
             paused,
             troubles: wrong,
             losses,
-            margin: fresh.and_then(|outlook| outlook.margin),
+            margin,
             points: reckoned.points(),
             walked: &reckoned.walked,
             offer,

@@ -2,21 +2,21 @@
 //! likely.
 //!
 //! ```text
-//!  By count: 82 % proven here; about 550 more (55 s) for 95 %.
+//!  By count: 82 % proven here, however long you look; about 550 more (55 s) for 95 %.
 //!  By level: likely enough to spare.
 //! ```
 //!
 //! A count speaks of the board as it was held there: half a step aside another fade stands. The level and the map speak of the
 //! place around. A margin never proves anything: what it says is likely, at most.
 
-use super::number::{goal, percent, percents, signed, span};
+use super::number::{count, goal, percent, percents, signed, span};
+pub use crate::findings::answer::Likely;
 use crate::findings::delivery::Standing;
 use crate::findings::stop::{ASKED_PATH_M, Surer};
+use crate::findings::words::{FAR_OFF, two_figures};
 use crate::stats::margin::Margin;
 use crate::stats::verdict::{Forecast, Verdict};
 
-/// A verdict further off than this many messages is not worth waiting for.
-const FAR_OFF: u64 = 3000;
 /// A way shorter than this, metres, is no more than swaying and shows no progress.
 const BEGUN_M: f64 = 0.5;
 
@@ -24,21 +24,37 @@ const BEGUN_M: f64 = 0.5;
 pub fn by_count(standing: &Standing, wanted: f64, pings_a_second: Option<f64>) -> String {
     let missing = |more: u64| {
         let time = pings_a_second.map_or_else(String::new, |rate| format!(" ({})", span(more as f64 / rate)));
-        format!("about {} more{time}", two_figures(more))
+        format!("about {} more{time}", count(two_figures(more)))
     };
-    said(standing, wanted, missing)
+    // Beside it stands the interval, whose lower end is higher: it holds for one look.
+    said(standing, wanted, missing, ", however long you look", "measure anew (r)")
+}
+
+/// The same where there is little room and no interval beside it.
+pub fn by_count_briefly(standing: &Standing, wanted: f64) -> String {
+    let missing = |more: u64| format!("about {} more", count(two_figures(more)));
+    said(standing, wanted, missing, "", "measure anew (r)")
 }
 
 /// What the messages of a run that is over prove: a verdict takes a longer run, from its beginning.
 pub fn by_count_of_a_run(standing: &Standing, wanted: f64) -> String {
     let sent = standing.delivery.exchanges;
-    said(standing, wanted, |more| {
-        format!("about {} in one run", two_figures(sent.saturating_add(more)))
-    })
+    let missing = |more: u64| format!("about {} in one run", count(two_figures(sent.saturating_add(more))));
+    said(standing, wanted, missing, "", "measure it anew")
 }
 
-fn said(standing: &Standing, wanted: f64, missing: impl FnOnce(u64) -> String) -> String {
+fn said(standing: &Standing, wanted: f64, missing: impl FnOnce(u64) -> String, proof: &str, anew: &str) -> String {
     let wanted = goal(wanted);
+    if let Some((first, after)) = standing.taken_back {
+        let (met, turn) = match first {
+            Verdict::Fails => ("did not meet", "less"),
+            Verdict::Meets | Verdict::KeepMeasuring => ("met", "more"),
+        };
+        return format!(
+            "By count: it {met} {wanted} after {}; since then {turn} is lost: {anew}.",
+            count(after)
+        );
+    }
     match standing.verdict {
         Verdict::Meets => return format!("By count: sure, as held here it meets {wanted}."),
         Verdict::Fails => return format!("By count: sure, as held here it does not meet {wanted}."),
@@ -46,7 +62,9 @@ fn said(standing: &Standing, wanted: f64, missing: impl FnOnce(u64) -> String) -
     }
     let proven = match standing.judgement.proven {
         // Rounded down, for it is what is surely met.
-        Some(proven) if proven >= 0.01 => format!("{:.0} % proven here", (proven * 100.0).floor()),
+        Some(proven) if proven >= 0.01 => {
+            format!("{:.0} % proven here{proof}", (proven * 100.0).floor())
+        }
         _ => "nothing proven yet".to_owned(),
     };
     let rest = match standing.judgement.forecast {
@@ -66,34 +84,7 @@ fn said(standing: &Standing, wanted: f64, missing: impl FnOnce(u64) -> String) -
     format!("By count: {proven}; {rest}.")
 }
 
-/// What a margin makes likely.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Likely {
-    /// All of its interval is enough.
-    Enough,
-    /// All of its interval is too little.
-    TooLittle,
-    /// Its interval holds both.
-    Open,
-}
-
 impl Likely {
-    /// What a margin makes likely against the one that is wanted, dB.
-    pub fn of(margin: &Margin, wanted_db: f64) -> Self {
-        let (low, high) = match margin {
-            Margin::Between { interval, .. } => (interval.low, interval.high),
-            Margin::AtLeast { low_db } => (*low_db, f64::INFINITY),
-            Margin::AtMost { high_db } => (f64::NEG_INFINITY, *high_db),
-        };
-        if low >= wanted_db {
-            Self::Enough
-        } else if high < wanted_db {
-            Self::TooLittle
-        } else {
-            Self::Open
-        }
-    }
-
     /// The same after a figure.
     pub const fn short(self) -> &'static str {
         match self {
@@ -122,7 +113,7 @@ pub fn surer(how: Surer, path_m: Option<f64>) -> String {
         (Surer::Move { .. }, Some(path)) if path >= BEGUN_M => {
             format!("Moved {path:.0} of {ASKED_PATH_M:.0} m: go on, slowly.")
         }
-        (Surer::Move { .. }, _) => "Standing still is one fading sample: move slowly through five metres.".to_owned(),
+        (Surer::Move { .. }, _) => "Move slowly through five metres: standing still is one fading sample.".to_owned(),
     }
 }
 
@@ -151,33 +142,9 @@ pub fn delivered(standing: &Standing) -> String {
     format!("{rate} % delivered ({})", percents(standing.delivery.interval))
 }
 
-/// A forecast is no more exact than its first two figures.
-fn two_figures(number: u64) -> u64 {
-    let mut unit = 1;
-    while number / unit >= 100 {
-        unit *= 10;
-    }
-    number.div_ceil(unit) * unit
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stats::proportions::Interval;
-
-    #[test]
-    fn the_level_only_makes_likely() {
-        let between = |low, high| Margin::Between {
-            estimate_db: f64::midpoint(low, high),
-            interval: Interval { low, high },
-        };
-        let said = |margin| Likely::of(&margin, 10.0);
-        assert_eq!(said(between(11.0, 17.0)), Likely::Enough);
-        assert_eq!(said(between(-3.0, 9.0)), Likely::TooLittle);
-        assert_eq!(said(between(-4.0, 32.0)), Likely::Open);
-        assert_eq!(said(Margin::AtMost { high_db: 4.0 }), Likely::TooLittle);
-        assert_eq!(said(Margin::AtLeast { low_db: 4.0 }), Likely::Open);
-    }
 
     #[test]
     fn moving_shows_how_far_one_has_come() {
@@ -186,7 +153,7 @@ mod tests {
             moved_width_db: 4.0,
         };
         assert_eq!(surer(how, Some(2.2)), "Moved 2 of 5 m: go on, slowly.");
-        assert!(surer(how, Some(0.1)).starts_with("Standing still"));
+        assert!(surer(how, Some(0.1)).starts_with("Move slowly"));
         assert!(surer(Surer::SpeedUnknown, None).contains("without a GPS speed"));
     }
 
@@ -197,12 +164,5 @@ mod tests {
         assert_eq!(short(None), "–");
         assert_eq!(short(Some(&Margin::AtLeast { low_db: 9.7 })), "≥ +9");
         assert_eq!(short(Some(&Margin::AtMost { high_db: -3.2 })), "≤ −3");
-    }
-
-    #[test]
-    fn forecasts_are_no_more_exact_than_two_figures() {
-        assert_eq!(two_figures(647), 650);
-        assert_eq!(two_figures(99), 99);
-        assert_eq!(two_figures(1001), 1100);
     }
 }

@@ -3,7 +3,7 @@
 //! ```text
 //!  P3  ████████▌·············  41 of 100
 //!  By count: 76 % proven; about 600 more (60 s) for 95 %.
-//!  By level: still open. Standing still is one fading sample: move slowly through five metres.
+//!  By level: still open. Move slowly through five metres: standing still is one fading sample.
 //! ```
 
 use ratatui::buffer::Buffer;
@@ -14,6 +14,7 @@ use super::scene::{Scene, Stop};
 use super::statements::{self, Likely};
 use super::theme::{Theme, Tone};
 use crate::findings::answer::Answer;
+use crate::findings::trouble::Trouble;
 
 /// Draws it in at most `most` lines, and says how many it took.
 pub fn render(buffer: &mut Buffer, area: Rect, stop: &Stop<'_>, scene: &Scene<'_>, most: u16, theme: Theme) -> u16 {
@@ -71,10 +72,14 @@ fn rate_of(scene: &Scene<'_>) -> Option<f64> {
 /// What the count proves and what the level makes likely, each on its own, with what to do about it.
 fn statements(stop: &Stop<'_>, scene: &Scene<'_>) -> Vec<(String, Tone)> {
     let Some(standing) = stop.standing else {
-        // Where the node is not heard that is said above, with what to do.
-        return match scene.answer {
-            Answer::Blind => Vec::new(),
-            _ => vec![("The first messages are on their way.".to_owned(), Tone::Text)],
+        // Where the node is not heard, or nothing counts, that is said above, with what to do.
+        let said = scene.paused || scene.answer == Answer::LeftOut || scene.troubles.iter().any(Trouble::blinds);
+        return if said {
+            Vec::new()
+        } else if scene.doing.is_replay() {
+            vec![("No message of it has come yet.".to_owned(), Tone::Text)]
+        } else {
+            vec![("The first messages are on their way.".to_owned(), Tone::Text)]
         };
     };
     let count = statements::by_count(standing, scene.setup.goal.delivery, rate_of(scene));
@@ -88,10 +93,22 @@ fn statements(stop: &Stop<'_>, scene: &Scene<'_>) -> Vec<(String, Tone)> {
         // Where it is open, what to do about it says enough; where it is not, nobody need move.
         (Some(Likely::Open), Some(how)) => said.push((format!("By level: still open. {how}"), Tone::Strong)),
         (Some(level), _) => said.push((format!("{}.", level.words()), Tone::Text)),
-        (None, Some(how)) => said.push((format!("By level: not known. {how}"), Tone::Strong)),
-        (None, None) => {}
+        // Moving narrows a level; where there is nothing to hold it against, that makes no margin.
+        (None, _) => said.push((no_level(scene), Tone::Text)),
     }
     said
+}
+
+/// Why nothing can be said by level; what to do about it stands where the margin would.
+fn no_level(scene: &Scene<'_>) -> String {
+    match (scene.fresh_outlook(), scene.around.outlook) {
+        (Some(outlook), _) => match &outlook.why_no_margin {
+            Some(why) => format!("By level: open, for {}.", why.what),
+            None => "By level: open, for what arrived says nothing about it.".to_owned(),
+        },
+        (None, Some(_)) => "By level: being worked out.".to_owned(),
+        (None, None) => "By level: not worked out yet.".to_owned(),
+    }
 }
 
 #[cfg(test)]

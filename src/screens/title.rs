@@ -8,7 +8,7 @@ use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
 use super::number::{clock, count};
-use super::paint::{columns, cut, inset, put};
+use super::paint::{columns, cut, cut_at_word, inset, put};
 use super::scene::Scene;
 use super::theme::{Theme, Tone};
 use crate::findings::now::Line;
@@ -70,7 +70,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
             ..area
         },
         (0, 0),
-        title,
+        &cut_at_word(title, title_room),
         theme.style(Tone::Strong),
     );
     let mut x = area.width - right;

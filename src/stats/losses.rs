@@ -43,6 +43,17 @@ pub struct Explained {
     pub rate: f64,
     /// At the limits of the level.
     pub interval: Interval,
+    /// What it goes by.
+    pub by: Basis,
+}
+
+/// What says how much a level delivers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Basis {
+    /// The need of the board, which is known.
+    Need,
+    /// Earlier stretches at no better a level: whether that is strong is not known.
+    Earlier,
 }
 
 /// One reason, with what speaks for it.
@@ -57,11 +68,15 @@ pub enum Reason {
     StationSilent {
         /// Losses in its silences.
         lost: u64,
+        /// Of so many exchanges.
+        of: u64,
     },
     /// The level is too low: about so many of the losses are what such a level loses.
     TooWeak {
         /// Losses the level explains.
         lost: f64,
+        /// Of so many exchanges, silences left out.
+        of: u64,
         /// The delivery rate the level explains.
         explained: Explained,
     },
@@ -69,17 +84,21 @@ pub enum Reason {
     Interference {
         /// Losses the level leaves unexplained.
         lost: f64,
+        /// Of so many exchanges, silences left out.
+        of: u64,
         /// The delivery rate found, silences left out.
         found: Interval,
         /// The delivery rate the level explains.
         explained: Explained,
-        /// Whether the level by itself would deliver 90 % at least: strong, and yet losing.
+        /// Whether the level, by what the board needs, would deliver 90 % at least: strong, and yet losing.
         strong: bool,
     },
     /// One way loses clearly more than the other.
     OneWay {
         /// The worse way.
         worse: Way,
+        /// The counts.
+        counts: Directions,
         /// The delivery rate from board to station.
         out: Interval,
         /// The delivery rate of answers.
@@ -89,6 +108,8 @@ pub enum Reason {
     NotKnown {
         /// Losses.
         lost: f64,
+        /// Of so many exchanges, silences left out.
+        of: u64,
     },
 }
 
@@ -131,13 +152,14 @@ pub fn explain(stretch: &Stretch, confidence: f64) -> Option<LossReasons> {
     if stretch.lost_in_silence > 0 {
         reasons.push(Reason::StationSilent {
             lost: stretch.lost_in_silence,
+            of: stretch.exchanges,
         });
     }
     let exchanges = stretch.exchanges - stretch.lost_in_silence;
     let lost = stretch.lost - stretch.lost_in_silence;
     let found = rate(exchanges - lost, exchanges);
     if let (true, Some(found)) = (lost > 0, found) {
-        reasons.extend(by_level(lost as f64, exchanges as f64, found, stretch.explained));
+        reasons.extend(by_level(lost as f64, exchanges, found, stretch.explained));
         if let Some(d) = stretch.directions
             && d.heard <= d.sent
             && d.answered <= d.heard
@@ -146,12 +168,14 @@ pub fn explain(stretch: &Stretch, confidence: f64) -> Option<LossReasons> {
             if out.high < back.low {
                 reasons.push(Reason::OneWay {
                     worse: Way::Out,
+                    counts: d,
                     out,
                     back,
                 });
             } else if back.high < out.low {
                 reasons.push(Reason::OneWay {
                     worse: Way::Back,
+                    counts: d,
                     out,
                     back,
                 });
@@ -166,20 +190,22 @@ pub fn explain(stretch: &Stretch, confidence: f64) -> Option<LossReasons> {
     })
 }
 
-fn by_level(lost: f64, exchanges: f64, found: Interval, explained: Option<Explained>) -> Vec<Reason> {
+fn by_level(lost: f64, of: u64, found: Interval, explained: Option<Explained>) -> Vec<Reason> {
     let Some(explained) = explained else {
-        return vec![Reason::NotKnown { lost }];
+        return vec![Reason::NotKnown { lost, of }];
     };
-    let by_weakness = (exchanges * (1.0 - explained.rate)).clamp(0.0, lost);
+    let by_weakness = (of as f64 * (1.0 - explained.rate)).clamp(0.0, lost);
     let rest = lost - by_weakness;
     let weak = Reason::TooWeak {
         lost: by_weakness,
+        of,
         explained,
     };
     if found.high < explained.interval.low {
-        let strong = explained.interval.low >= 0.9;
+        let strong = explained.by == Basis::Need && explained.interval.low >= 0.9;
         let beyond = Reason::Interference {
             lost: rest,
+            of,
             found,
             explained,
             strong,
@@ -194,7 +220,7 @@ fn by_level(lost: f64, exchanges: f64, found: Interval, explained: Option<Explai
     if by_weakness >= 0.5 * lost {
         vec![weak]
     } else {
-        vec![Reason::NotKnown { lost }]
+        vec![Reason::NotKnown { lost, of }]
     }
 }
 
@@ -219,6 +245,7 @@ mod tests {
         Explained {
             rate,
             interval: Interval { low, high },
+            by: Basis::Need,
         }
     }
 
@@ -258,6 +285,32 @@ mod tests {
     }
 
     #[test]
+    fn a_level_is_strong_only_by_what_the_board_needs() {
+        let earlier = Explained {
+            by: Basis::Earlier,
+            ..level(0.999, 0.95, 1.0)
+        };
+        let found = explain(
+            &Stretch {
+                explained: Some(earlier),
+                ..stretch()
+            },
+            0.95,
+        );
+        assert!(
+            matches!(
+                found.unwrap().reasons[..],
+                [Reason::Interference {
+                    strong: false,
+                    of: 400,
+                    ..
+                }]
+            ),
+            "{earlier:?}"
+        );
+    }
+
+    #[test]
     fn both_can_hold() {
         let both = Stretch {
             lost: 300,
@@ -284,11 +337,11 @@ mod tests {
         };
         assert_eq!(
             explain(&few, 0.95).unwrap().reasons,
-            vec![Reason::NotKnown { lost: 1.0 }]
+            vec![Reason::NotKnown { lost: 1.0, of: 10 }]
         );
         assert_eq!(
             explain(&stretch(), 0.95).unwrap().reasons,
-            vec![Reason::NotKnown { lost: 80.0 }]
+            vec![Reason::NotKnown { lost: 80.0, of: 400 }]
         );
     }
 
@@ -302,7 +355,10 @@ mod tests {
         let r = explain(&s, 0.95).unwrap();
         assert_eq!(
             r.reasons,
-            vec![Reason::GapInStream { unread: 12 }, Reason::StationSilent { lost: 80 }]
+            vec![
+                Reason::GapInStream { unread: 12 },
+                Reason::StationSilent { lost: 80, of: 400 }
+            ]
         );
         assert_eq!(r.found.unwrap().high, 1.0);
         let nothing = Stretch {

@@ -21,12 +21,20 @@ pub struct StopHeard {
 /// Why stops tell no S-curve.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum NoCurve {
-    /// Fewer than two stops with levels.
-    #[error("fewer than two points with it")]
+    /// No stop with levels.
+    #[error("it was not measured at a point yet")]
+    NoStop,
+    /// One stop with levels: two are the least.
+    #[error("it was measured at one point only")]
     FewStops,
-    /// Fewer than ten exchanges lost.
-    #[error("it lost hardly a message at any point")]
-    NoLosses,
+    /// Fewer than ten exchanges lost at all stops together.
+    #[error("of {sent} messages at its points it lost {lost}, too few to tell")]
+    FewLosses {
+        /// Messages that count, silences of the station left out.
+        sent: u64,
+        /// Of these, lost.
+        lost: u64,
+    },
     /// Fewer than two stops lost more than a tenth: one place may have a trouble of its own.
     #[error("it lost more than a tenth at fewer than two points")]
     OnePlace,
@@ -128,10 +136,19 @@ impl StopTables {
     pub fn learn(&self, stops: &[StopHeard]) -> Result<MeasuredSCurve, NoCurve> {
         let read: Vec<&StopHeard> = stops.iter().filter(|stop| !stop.cell.readings.is_empty()).collect();
         if read.len() < 2 {
-            return Err(NoCurve::FewStops);
+            return Err(if read.is_empty() {
+                NoCurve::NoStop
+            } else {
+                NoCurve::FewStops
+            });
         }
-        if read.iter().map(|stop| stop.cell.lost).sum::<f64>() < LEAST_LOST {
-            return Err(NoCurve::NoLosses);
+        let lost = read.iter().map(|stop| stop.cell.lost).sum::<f64>();
+        if lost < LEAST_LOST {
+            let sent = read.iter().map(|stop| stop.cell.exchanges()).sum::<f64>();
+            return Err(NoCurve::FewLosses {
+                sent: sent.round() as u64,
+                lost: lost.round() as u64,
+            });
         }
         let lossy = |stop: &&&StopHeard| stop.cell.lost > LOSSY.1 * stop.cell.exchanges();
         if read.iter().filter(lossy).count() < LOSSY.0 {
@@ -297,10 +314,11 @@ mod tests {
     #[test]
     fn losses_far_from_the_limit_or_none_at_all_tell_nothing() {
         let tables = StopTables::default();
-        assert_eq!(tables.learn(&[]), Err(NoCurve::FewStops));
+        assert_eq!(tables.learn(&[]), Err(NoCurve::NoStop));
+        assert_eq!(tables.learn(&[frozen(-60, 90.0)]), Err(NoCurve::FewStops));
         assert_eq!(
             tables.learn(&[frozen(-60, 100.0), frozen(-70, 99.0)]),
-            Err(NoCurve::NoLosses)
+            Err(NoCurve::FewLosses { sent: 200, lost: 1 })
         );
         assert_eq!(
             tables.learn(&[frozen(-60, 100.0), frozen(-70, 60.0)]),

@@ -5,17 +5,24 @@ use super::verdict::{Verdict, decide, evidence};
 /// A verdict is looked for after every so many messages: what the error rates of the verdict were simulated with.
 const CHECK_EVERY: u64 = 20;
 
-/// Follows one place message by message and keeps the first verdict it reaches.
+/// Follows one place message by message and keeps the first verdict it reaches, as long as the place stays as it was.
 ///
-/// The error rates of this module are those of the first verdict: what comes later is further evidence, not a second
-/// verdict. So a verdict stays; [`Watch::contradicted`] says when the messages have since turned against it.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// The error rates of this module are those of the first verdict: what comes later is further evidence, not a second verdict.
+/// The promise is for a place that stays as it is. So the verdict no longer stands once the place has changed: once its rate
+/// lies on the other side of the goal, or once the messages from some look after the verdict on, weighed alone, give the
+/// opposite one. Of the e-values from all such looks the one from the j-th look has weight 1 / (j (j + 1)): these add to 1, so
+/// that their sum is an e-value too, and a place that stays as the verdict says shows a change in at most 1 - confidence of
+/// cases, however long it is looked at. The verdict stands again where all messages together reach it anew. To take one back is no second
+/// verdict: those that stand at any time are a part of the first ones, and wrong no more often.
+#[derive(Clone, Debug, PartialEq)]
 pub struct Watch {
     goal: f64,
     threshold: f64,
     looked_at: u64,
-    reached: Option<(Verdict, u64)>,
-    contradicted: bool,
+    reached: Option<Verdict>,
+    /// Delivered and lost at the look that reached the verdict, and at each look after it.
+    looks: Vec<(u64, u64)>,
+    turned: bool,
 }
 
 impl Watch {
@@ -27,37 +34,74 @@ impl Watch {
             threshold: -(1.0 - confidence).ln(),
             looked_at: 0,
             reached: None,
-            contradicted: false,
+            looks: Vec::new(),
+            turned: false,
         })
     }
 
-    /// Whether a look is due at `exchanges` messages: every 20.
-    pub fn due(&self, exchanges: u64) -> bool {
-        exchanges / CHECK_EVERY > self.looked_at / CHECK_EVERY
+    /// Takes the counts after each message; `inflation` gives the inflation of the session with all of them, and is asked
+    /// every 20 messages.
+    pub fn see(&mut self, delivered: u64, lost: u64, inflation: impl FnOnce() -> f64) {
+        let sent = delivered.saturating_add(lost);
+        if let Some(reached) = self.reached {
+            let meets = delivered as f64 >= self.goal * sent as f64;
+            self.turned |= meets != (reached == Verdict::Meets);
+        }
+        if sent / CHECK_EVERY > self.looked_at / CHECK_EVERY {
+            self.look(delivered, lost, inflation());
+        }
     }
 
-    /// Looks at the counts so far, with the inflation of the session including them.
-    pub fn look(&mut self, delivered: u64, lost: u64, inflation: f64) {
+    fn look(&mut self, delivered: u64, lost: u64, inflation: f64) {
         self.looked_at = delivered.saturating_add(lost);
-        let Some(evidence) = evidence(delivered, lost, inflation, self.goal) else {
+        let Some(all) = evidence(delivered, lost, inflation, self.goal) else {
             return;
         };
-        let now = decide(evidence, self.threshold);
-        match self.reached {
-            None if now != Verdict::KeepMeasuring => self.reached = Some((now, self.looked_at)),
-            Some((first, _)) => self.contradicted = now != Verdict::KeepMeasuring && now != first,
-            None => {}
+        let now = decide(all, self.threshold);
+        let Some(first) = self.reached else {
+            if now != Verdict::KeepMeasuring {
+                self.reached = Some(now);
+                self.looks.push((delivered, lost));
+            }
+            return;
+        };
+        // Of the starts those twice as long ago each time: near enough to the best of all, and few.
+        let spans = std::iter::successors(Some(1_usize), |span| span.checked_mul(2));
+        let changed = spans.map_while(|span| self.looks.len().checked_sub(span)).any(|from| {
+            let (delivered_by, lost_by) = self.looks[from];
+            let since = evidence(
+                delivered.saturating_sub(delivered_by),
+                lost.saturating_sub(lost_by),
+                inflation,
+                self.goal,
+            );
+            let weight = ((from + 1) as f64 * (from + 2) as f64).ln();
+            since.is_some_and(|since| {
+                let against = if first == Verdict::Meets {
+                    since.fails
+                } else {
+                    since.meets
+                };
+                against - weight >= self.threshold
+            })
+        });
+        self.looks.push((delivered, lost));
+        if changed {
+            self.turned = true;
+        } else if now == first {
+            self.turned = false;
         }
     }
 
     /// The first verdict reached, and after how many messages.
     pub fn reached(&self) -> Option<(Verdict, u64)> {
-        self.reached
+        let (delivered, lost) = self.looks.first()?;
+        Some((self.reached?, delivered.saturating_add(*lost)))
     }
 
-    /// Whether the messages by now would give the opposite verdict: the place has changed.
-    pub fn contradicted(&self) -> bool {
-        self.contradicted
+    /// Whether the place has changed since its verdict, so that the verdict does not stand.
+    pub fn turned(&self) -> bool {
+        self.turned
     }
 }
 
@@ -85,9 +129,7 @@ mod tests {
                 } else {
                     l += 1;
                 }
-                if watch.due(k + l) {
-                    watch.look(k, l, 1.0);
-                }
+                watch.see(k, l, || 1.0);
             }
             match watch.reached() {
                 Some((Verdict::Meets, _)) => meets += 1,
@@ -98,13 +140,87 @@ mod tests {
         assert!(meets <= 100 && fails <= 100, "{meets} meets, {fails} fails of 2000");
     }
 
+    /// Goes on with so many messages, one in `lost_every` of them lost; 0 for none.
+    fn goes_on(watch: &mut Watch, counts: &mut (u64, u64), messages: u64, lost_every: u64) {
+        for index in 1..=messages {
+            let lost = lost_every > 0 && index.is_multiple_of(lost_every);
+            counts.1 += u64::from(lost);
+            counts.0 += u64::from(!lost);
+            watch.see(counts.0, counts.1, || 1.0);
+        }
+    }
+
     #[test]
-    fn a_verdict_stays_and_says_when_it_no_longer_fits() {
-        let mut watch = Watch::new(0.9, 0.95).unwrap();
-        watch.look(200, 0, 1.0);
-        assert_eq!(watch.reached(), Some((Verdict::Meets, 200)));
-        watch.look(200, 400, 1.0);
-        assert_eq!(watch.reached(), Some((Verdict::Meets, 200)));
-        assert!(watch.contradicted());
+    fn a_verdict_stands_until_its_own_count_denies_it() {
+        let (mut watch, mut counts) = (Watch::new(0.95, 0.95).unwrap(), (0, 0));
+        goes_on(&mut watch, &mut counts, 500, 0);
+        let reached = watch.reached();
+        assert!(
+            matches!(reached, Some((Verdict::Meets, _))) && !watch.turned(),
+            "{watch:?}"
+        );
+        // A quarter lost: the rate of all is below 95 % after 125 more, but the quarter shows before.
+        goes_on(&mut watch, &mut counts, 80, 4);
+        assert!(counts.0 as f64 > 0.95 * (counts.0 + counts.1) as f64, "{counts:?}");
+        assert_eq!((watch.reached(), watch.turned()), (reached, true));
+        goes_on(&mut watch, &mut counts, 200, 4);
+        assert_eq!((watch.reached(), watch.turned()), (reached, true));
+    }
+
+    #[test]
+    fn a_rate_across_the_goal_takes_a_verdict_back_at_once_and_a_proof_gives_it_again() {
+        let (mut watch, mut counts) = (Watch::new(0.5, 0.95).unwrap(), (0, 0));
+        goes_on(&mut watch, &mut counts, 20, 0);
+        let (_, after) = watch.reached().unwrap();
+        assert_eq!(after, 20);
+        // So few say nothing by themselves, but half or less of all is not what was promised.
+        let mut halved = watch.clone();
+        halved.see(20, 21, || 16.0);
+        assert!(halved.turned());
+        halved.see(30, 21, || 16.0);
+        assert!(halved.turned(), "above the goal again is no proof");
+        for delivered in 31..900 {
+            halved.see(delivered, 21, || 1.0);
+        }
+        assert!(!halved.turned());
+    }
+
+    #[test]
+    fn a_verdict_that_a_place_misses_is_taken_back_likewise() {
+        let (mut watch, mut counts) = (Watch::new(0.9, 0.95).unwrap(), (0, 0));
+        goes_on(&mut watch, &mut counts, 100, 2);
+        assert!(matches!(watch.reached(), Some((Verdict::Fails, _))) && !watch.turned());
+        goes_on(&mut watch, &mut counts, 200, 0);
+        assert!(watch.turned());
+    }
+
+    #[test]
+    fn a_place_that_stays_as_it_is_keeps_its_verdict() {
+        let mut state = 20_260_503_u64;
+        let mut uniform = || {
+            state = state
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            (state >> 11) as f64 / (1_u64 << 53) as f64
+        };
+        let (mut reached, mut taken_back) = (0, 0);
+        for _ in 0..1000 {
+            let mut watch = Watch::new(0.95, 0.95).unwrap();
+            let (mut k, mut l) = (0, 0);
+            for _ in 0..2000 {
+                if uniform() < 0.98 {
+                    k += 1;
+                } else {
+                    l += 1;
+                }
+                watch.see(k, l, || 1.0);
+            }
+            reached += u32::from(watch.reached().is_some());
+            taken_back += u32::from(watch.turned());
+        }
+        assert!(
+            reached > 900 && taken_back <= 50,
+            "{taken_back} of {reached} taken back"
+        );
     }
 }

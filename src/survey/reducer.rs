@@ -48,6 +48,8 @@ pub struct Counts {
     pub node_ignored: u64,
     /// Of them: malformed.
     pub node_malformed: u64,
+    /// Lines of the node since the last one that was used: malformed, not known or blank.
+    pub node_unused: u64,
     /// Lines too long to use, of any source.
     pub too_long: u64,
     /// Second lines for the same ping.
@@ -294,7 +296,10 @@ impl Survey {
     fn node_line(&mut self, read: Result<NodeLine, Malformed>, line: &JournalLine) {
         match read {
             Ok(NodeLine::Record { record, checksummed }) => self.node_record(record, checksummed, line),
-            Ok(NodeLine::Unknown | NodeLine::Blank) => self.counts.node_ignored += 1,
+            Ok(NodeLine::Unknown | NodeLine::Blank) => {
+                self.counts.node_ignored += 1;
+                self.counts.node_unused += 1;
+            }
             Err(why) => self.malformed(line.at, Notice::Malformed(why)),
         }
     }
@@ -309,6 +314,7 @@ impl Survey {
             self.malformed(line.at, Notice::Unchecked);
             return;
         }
+        self.counts.node_unused = 0;
         let moment = Moment {
             at: line.at,
             wall: line.wall,
@@ -345,6 +351,7 @@ impl Survey {
 
     fn malformed(&mut self, at: Elapsed, notice: Notice) {
         self.counts.node_malformed += 1;
+        self.counts.node_unused += 1;
         self.notice(at, notice);
     }
 

@@ -57,11 +57,10 @@ fn thousand_messages_watched(bencher: Bencher) {
         let mut watch = Watch::new(0.95, 0.95);
         for delivered in &stream {
             outcomes.push(*delivered);
-            if let Some(watch) = &mut watch
-                && watch.due(outcomes.exchanges())
-            {
-                let inflation = session.with(&outcomes).inflation(VERDICT_PRIOR);
-                watch.look(outcomes.delivered(), outcomes.lost(), inflation);
+            if let Some(watch) = &mut watch {
+                watch.see(outcomes.delivered(), outcomes.lost(), || {
+                    session.with(&outcomes).inflation(VERDICT_PRIOR)
+                });
             }
         }
         watch

@@ -89,10 +89,9 @@ fn verdicts_on_bursty_places_at_the_goal_are_seldom_wrong() {
         let mut watch = Watch::new(0.95, 0.95).unwrap();
         for delivered in bursty(&mut random, 1200, 0.05, 5.0) {
             outcomes.push(delivered);
-            if watch.due(outcomes.exchanges()) {
-                let inflation = session.with(&outcomes).inflation(VERDICT_PRIOR);
-                watch.look(outcomes.delivered(), outcomes.lost(), inflation);
-            }
+            watch.see(outcomes.delivered(), outcomes.lost(), || {
+                session.with(&outcomes).inflation(VERDICT_PRIOR)
+            });
         }
         match watch.reached() {
             Some((Verdict::Meets, _)) => meets += 1,

@@ -134,7 +134,7 @@ pub fn figures(args: &FiguresArgs) -> anyhow::Result<()> {
         }
     }
     for warning in all.iter().flat_map(|read| &read.warnings) {
-        say(&warning);
+        say(warning);
     }
     // Known by their names only where what is known already goes by names.
     let keys: Vec<String> = all

@@ -18,7 +18,7 @@ pub fn rebuild(at: &Path) -> anyhow::Result<()> {
     let whole = whole::read(at, |share| bar.at((share * 100.0) as usize))?;
     bar.end();
     for warning in &whole.warnings {
-        say(&warning);
+        say(warning);
     }
     let Content::Survey(mut survey, _) = whole.content else {
         anyhow::bail!(

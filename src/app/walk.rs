@@ -216,7 +216,7 @@ pub fn without_screen(plan: &Plan) -> anyhow::Result<PathBuf> {
     signals::watch(send.clone())?;
     let (mut recorder, warnings) = recorder(plan, &send)?;
     for warning in warnings {
-        say(&warning);
+        say(warning);
     }
     say(format!("logging to {}", plan.folder.display()));
     if file_clock::applies(&plan.inputs) {
@@ -250,7 +250,7 @@ pub fn log(recorder: &mut Recorder, inputs: &Inputs, come: &Receiver<Event>) {
         match come.recv_timeout(Duration::from_secs(3600)) {
             Ok(Event::Source(role, happening)) => {
                 if let sources::Happening::Trouble { why } = &happening {
-                    say(&why);
+                    say(why);
                 }
                 recorder.take(role, happening);
                 if recorder.survey().activities().finished().is_some() || is_over(inputs, recorder) {
@@ -261,7 +261,7 @@ pub fn log(recorder: &mut Recorder, inputs: &Inputs, come: &Receiver<Event>) {
             Ok(Event::Stop(_) | Event::RehearsalOver) | Err(crossbeam_channel::RecvTimeoutError::Disconnected) => {
                 return;
             }
-            Ok(Event::Disk(Err(why))) => say(&why),
+            Ok(Event::Disk(Err(why))) => say(why),
             Ok(Event::Disk(Ok(()))) => say("the disk takes the journal again"),
             Ok(_) | Err(crossbeam_channel::RecvTimeoutError::Timeout) => {}
         }

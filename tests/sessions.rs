@@ -183,7 +183,7 @@ fn a_journal_cut_off_anywhere_opens_up_to_the_cut() {
             let found = folder::open(to.path()).unwrap();
             let torn = cut - end;
             let said = found.warnings.iter().any(|warning| {
-                warning.contains("its last record was cut off") && warning.contains(&format!("after {torn} bytes"))
+                warning.contains("its last record was cut off") && warning.contains(&format!("after {torn} byte"))
             });
             assert_eq!(
                 said,

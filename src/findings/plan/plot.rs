@@ -1,6 +1,7 @@
 //! Level over distance as a picture made of text: two by four dots to a character.
 
 use super::forecast::Plan;
+use crate::findings::words::minus;
 
 /// Height in characters.
 const LINES: usize = 10;
@@ -57,9 +58,9 @@ pub fn lines(plan: &Plan, width: usize) -> Vec<String> {
         .enumerate()
         .map(|(line, dots)| {
             let label = match line {
-                0 => format!("{:>5}", scale.high),
-                line if line == LINES - 1 => format!("{:>5}", scale.low),
-                line if line == scale.row(needed) / 4 => format!("{needed:>5.0}"),
+                0 => format!("{:>5}", minus(scale.high, 0)),
+                line if line == LINES - 1 => format!("{:>5}", minus(scale.low, 0)),
+                line if line == scale.row(needed) / 4 => format!("{:>5}", minus(needed, 0)),
                 _ => " ".repeat(5),
             };
             format!("{label} │{dots}").trim_end().to_owned()

@@ -7,6 +7,7 @@ use super::grid;
 use super::places::{Places, telling};
 use super::words;
 use super::{sweep_words, sweeps};
+use crate::stats::sweep::direction_test::told;
 use crate::ground::Position;
 use crate::stats::boards::Effect;
 use crate::stats::places::{Class, Role};
@@ -211,8 +212,8 @@ fn comparison_lines(out: &mut String, estimates: &Estimates) {
                 high_db: None,
             } => "nothing can be said".to_owned(),
             Effect::OpenEnded { low_db, high_db } => {
-                let low = low_db.map(|low| format!("at least {} dB", words::signed(low, 1)));
-                let high = high_db.map(|high| format!("at most {} dB", words::signed(high, 1)));
+                let low = low_db.map(|low| format!("at least {} dB", words::signed(words::down(low, 1), 1)));
+                let high = high_db.map(|high| format!("at most {} dB", words::signed(words::up(high, 1), 1)));
                 [low, high].into_iter().flatten().collect::<Vec<_>>().join(", ")
             }
         };
@@ -254,8 +255,8 @@ fn sweep_lines(out: &mut String, estimates: &Estimates) {
         let pose = sweep.pose.as_deref().unwrap_or("pose not told");
         let _ = writeln!(out, "\nSweep {} · {} · {pose}", sweep.name, sweep.board);
         let directional = match figures.directivity {
-            Directivity::Shown { p } => format!("directional ({})", sweep_words::probability(p)),
-            Directivity::NotShown { p } => format!("no directivity beyond noise ({})", sweep_words::probability(p)),
+            Directivity::Shown { p, needed } => format!("directional ({})", told(p, needed)),
+            Directivity::NotShown { p, needed } => format!("no directivity beyond noise ({})", told(p, needed)),
             Directivity::NotTested(why) => format!("not tested: {why}"),
         };
         let _ = writeln!(out, "  {directional}");
@@ -263,13 +264,13 @@ fn sweep_lines(out: &mut String, estimates: &Estimates) {
         let _ = writeln!(
             out,
             "  deepest null below the strongest {}",
-            words::printed(&figures.null_depth_db, "dB", 1)
+            words::printed(&figures.null_depth_db, "dB", 0)
         );
         let _ = writeln!(out, "  deepest null at {}", sweep_words::turn(&figures.weakest));
         let _ = writeln!(
             out,
             "  front to back {}",
-            words::printed(&figures.front_to_back_db, "dB", 1)
+            words::printed(&figures.front_to_back_db, "dB", 0)
         );
         let _ = writeln!(
             out,
@@ -322,7 +323,7 @@ fn pair_lines(out: &mut String, estimates: &Estimates) {
         let _ = writeln!(
             out,
             "  in the mean {}",
-            words::printed(&pair.comparison.mean_db, "dB", 1)
+            words::printed(&pair.comparison.mean_db, "dB", 0)
         );
         if let Some(apart) = sweep_words::apart(&pair) {
             let _ = writeln!(out, "  note: {apart}");
@@ -378,7 +379,7 @@ fn place_lines(out: &mut String, places: &Places, private: bool) {
                 .map_or("—".to_owned(), |bearing| format!("{:.0}° true", bearing.0)),
             words::percent(spot.chance),
             words::decibels(spot.spare_db),
-            words::decibels(spot.spare_low_db)
+            words::decibels(words::down(spot.spare_low_db, 0))
         );
     }
     for leg in places.legs.iter().filter(|leg| leg.settles >= telling::WORTH_A_WALK) {

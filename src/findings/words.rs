@@ -69,6 +69,17 @@ pub fn minus(number: f64, decimals: usize) -> String {
     }
 }
 
+/// A number rounded down to so many decimals, as what something is at least: rounded up it would claim more than is known.
+pub fn down(number: f64, decimals: i32) -> f64 {
+    let scale = 10_f64.powi(decimals);
+    (number * scale + 1e-9).floor() / scale
+}
+
+/// A number rounded up to so many decimals, as what something is at most.
+pub fn up(number: f64, decimals: i32) -> f64 {
+    -down(-number, decimals)
+}
+
 /// Metres: whole from 10 m on.
 pub fn metres(metres: f64) -> String {
     if metres.abs() < 9.95 {
@@ -76,6 +87,11 @@ pub fn metres(metres: f64) -> String {
     } else {
         format!("{metres:.0} m")
     }
+}
+
+/// The same, rounded down, as how far something is at least.
+fn metres_down(far: f64) -> String {
+    metres(down(far, i32::from(far.abs() < 9.95)))
 }
 
 /// What the counts prove, in a sentence.
@@ -111,8 +127,8 @@ pub fn level(level: &Level) -> String {
                 minus(interval.high, 0)
             )
         }
-        MeanPower::AtMost { high_dbm } => format!("at most {}", dbm(high_dbm)),
-        MeanPower::AtLeast { low_dbm } => format!("at least {}", dbm(low_dbm)),
+        MeanPower::AtMost { high_dbm } => format!("at most {}", dbm(up(high_dbm, 0))),
+        MeanPower::AtLeast { low_dbm } => format!("at least {}", dbm(down(low_dbm, 0))),
         MeanPower::Open => "— (what arrived says nothing about the level)".to_owned(),
     }
 }
@@ -150,8 +166,8 @@ pub fn margin(margin: &Margin) -> String {
                 signed(interval.high, 0)
             )
         }
-        Margin::AtMost { high_db } => format!("at most {}", decibels(*high_db)),
-        Margin::AtLeast { low_db } => format!("at least {}", decibels(*low_db)),
+        Margin::AtMost { high_db } => format!("at most {}", decibels(up(*high_db, 0))),
+        Margin::AtLeast { low_db } => format!("at least {}", decibels(down(*low_db, 0))),
     }
 }
 
@@ -222,10 +238,10 @@ pub fn capital(words: &str) -> String {
 pub fn range(wording: &RangeWording) -> String {
     let open = |low: f64, high: Option<f64>| match high {
         Some(high) => format!("{} to {}", metres(low).trim_end_matches(" m"), metres(high)),
-        None => format!("{} or more", metres(low)),
+        None => format!("{} or more", metres_down(low)),
     };
     match wording {
-        RangeWording::AtLeast { metres: far } => format!("at least {}", metres(*far)),
+        RangeWording::AtLeast { metres: far } => format!("at least {}", metres_down(*far)),
         RangeWording::About {
             metres: Some(far),
             low,
@@ -235,7 +251,9 @@ pub fn range(wording: &RangeWording) -> String {
             let why = if *bent { "the law bends" } else { "an extrapolation" };
             format!("about {} ({why}: {})", metres(*far), open(*low, *high))
         }
-        RangeWording::About { metres: None, low, .. } => format!("{} or more; how far is not known", metres(*low)),
+        RangeWording::About { metres: None, low, .. } => {
+            format!("{} or more; how far is not known", metres_down(*low))
+        }
         RangeWording::Interval { low, metres: far, high } => format!("{} ({})", metres(*far), open(*low, *high)),
         RangeWording::Below { metres: far } => format!("less than {}", metres(*far)),
         RangeWording::Unreachable { interference } => {
@@ -248,6 +266,7 @@ pub fn range(wording: &RangeWording) -> String {
 
 /// A figure of a sweep in a unit, or why there is none.
 pub fn printed(figure: &Printed<Estimate>, unit: &str, decimals: usize) -> String {
+    let to = i32::try_from(decimals).unwrap_or(0);
     match figure {
         Printed::Value(estimate) => {
             let high = estimate.high.map_or("more".to_owned(), |high| minus(high, decimals));
@@ -257,8 +276,8 @@ pub fn printed(figure: &Printed<Estimate>, unit: &str, decimals: usize) -> Strin
                 minus(estimate.low, decimals)
             )
         }
-        Printed::AtLeast { low, why } => format!("at least {} {unit} ({why})", minus(*low, decimals)),
-        Printed::AtMost { high, why } => format!("at most {} {unit} ({why})", minus(*high, decimals)),
+        Printed::AtLeast { low, why } => format!("at least {} {unit} ({why})", minus(down(*low, to), decimals)),
+        Printed::AtMost { high, why } => format!("at most {} {unit} ({why})", minus(up(*high, to), decimals)),
         Printed::NotPrinted(why) => format!("— ({why})"),
     }
 }
@@ -440,10 +459,10 @@ pub fn effect(effect: &Effect) -> String {
             low_db: Some(low),
             high_db: Some(high),
         } => format!("between {} and {} dB", signed(*low, 1), signed(*high, 1)),
-        Effect::OpenEnded { low_db: Some(low), .. } => format!("at least {} dB", signed(*low, 1)),
+        Effect::OpenEnded { low_db: Some(low), .. } => format!("at least {} dB", signed(down(*low, 1), 1)),
         Effect::OpenEnded {
             high_db: Some(high), ..
-        } => format!("at most {} dB", signed(*high, 1)),
+        } => format!("at most {} dB", signed(up(*high, 1), 1)),
         Effect::OpenEnded { .. } => "nothing can be said".to_owned(),
     }
 }
@@ -513,6 +532,20 @@ mod tests {
         assert!(said[4].contains("the station fails to hear the board"), "{said:?}");
         assert!(said[5].contains("the board fails to hear the station"), "{said:?}");
         assert_eq!(loss(&Reason::NotKnown { lost: 3.0 }), None);
+    }
+
+    #[test]
+    fn at_least_is_never_rounded_up_nor_at_most_down() {
+        use crate::stats::sweep::WhyNot;
+        let why = WhyNot::SharpNull;
+        let low = Printed::AtLeast { low: 3.52, why };
+        assert!(printed(&low, "dB", 0).starts_with("at least 3 dB ("));
+        assert!(printed(&low, "dB", 1).starts_with("at least 3.5 dB ("));
+        let high = Printed::AtMost { high: -71.62, why };
+        assert!(printed(&high, "dBm", 0).starts_with("at most −71 dBm ("));
+        assert_eq!(margin(&Margin::AtLeast { low_db: 9.7 }), "at least +9 dB");
+        assert_eq!(margin(&Margin::AtMost { high_db: -3.2 }), "at most −3 dB");
+        assert_eq!((down(4.0, 0), up(4.0, 0), down(-3.2, 0)), (4.0, 4.0, -4.0));
     }
 
     #[test]

@@ -315,8 +315,8 @@ fn against(effect: &Effect) -> Against {
         },
         Effect::OpenEnded { low_db, high_db } => {
             let bound = match (low_db, high_db) {
-                (Some(low), None) => format!("≥ {}", words::decibels(*low)),
-                (None, Some(high)) => format!("≤ {}", words::decibels(*high)),
+                (Some(low), None) => format!("≥ {}", words::decibels(words::down(*low, 0))),
+                (None, Some(high)) => format!("≤ {}", words::decibels(words::up(*high, 0))),
                 _ => "–".to_owned(),
             };
             Against {

@@ -12,6 +12,7 @@
 use super::number::{goal, percent, percents, signed, span};
 use crate::findings::delivery::Standing;
 use crate::findings::stop::{ASKED_PATH_M, Surer};
+use crate::findings::words;
 use crate::stats::margin::Margin;
 use crate::stats::verdict::{Forecast, Verdict};
 
@@ -131,8 +132,8 @@ pub fn short(margin: Option<&Margin>) -> String {
     match margin {
         None => super::number::UNKNOWN.to_owned(),
         Some(Margin::Between { estimate_db, interval }) => about(*estimate_db, interval.low, interval.high),
-        Some(Margin::AtLeast { low_db }) => format!("≥ {}", signed(low_db.floor())),
-        Some(Margin::AtMost { high_db }) => format!("≤ {}", signed(high_db.ceil())),
+        Some(Margin::AtLeast { low_db }) => format!("≥ {}", signed(words::down(*low_db, 0))),
+        Some(Margin::AtMost { high_db }) => format!("≤ {}", signed(words::up(*high_db, 0))),
     }
 }
 

@@ -6,7 +6,7 @@ use super::mind::Mind;
 use super::pair::{Better, NoLevels, Pair};
 use super::stops::StopPair;
 use super::whole::Together;
-use crate::findings::words::{count, metres, minus, percent, percents, signed};
+use crate::findings::words::{self, count, metres, minus, percent, percents, signed};
 use crate::stats::difference::{Average, Limited, NoAverage};
 use crate::stats::proportions::Interval;
 use crate::units::UtcMs;
@@ -219,13 +219,16 @@ pub fn decibels_in_short(difference: Limited) -> String {
 
 fn in_unit(difference: Limited, scale: f64, decimals: usize, unit: &str) -> String {
     let told = |number: f64| signed(number * scale, decimals);
+    let to = i32::try_from(decimals).unwrap_or(0);
+    let least = |low: f64| signed(words::down(low * scale, to), decimals);
+    let most = |high: f64| signed(words::up(high * scale, to), decimals);
     match (difference.value, difference.low, difference.high) {
         (Some(value), Some(low), Some(high)) => {
             format!("{}{unit} ({} to {})", told(value), told(low), told(high))
         }
-        (_, Some(low), None) => format!("at least {}{unit}", told(low)),
-        (_, None, Some(high)) => format!("at most {}{unit}", told(high)),
-        (None, Some(low), Some(high)) => format!("{} to {}{unit}", told(low), told(high)),
+        (_, Some(low), None) => format!("at least {}{unit}", least(low)),
+        (_, None, Some(high)) => format!("at most {}{unit}", most(high)),
+        (None, Some(low), Some(high)) => format!("{} to {}{unit}", least(low), most(high)),
         _ => "–".to_owned(),
     }
 }

@@ -7,11 +7,11 @@ use super::grid;
 use super::places::{Places, telling};
 use super::words;
 use super::{sweep_words, sweeps};
-use crate::stats::sweep::direction_test::told;
 use crate::ground::Position;
 use crate::stats::boards::Effect;
 use crate::stats::places::{Class, Role};
 use crate::stats::sweep::analysis::Directivity;
+use crate::stats::sweep::direction_test::told;
 use crate::stats::walk::inflation::Inflation;
 use crate::survey::sample::{Excluded, Samples};
 use crate::survey::setup::Setup;
@@ -359,6 +359,10 @@ fn place_lines(out: &mut String, places: &Places, private: bool) {
     for why in &places.not_assumed {
         let _ = writeln!(out, "  {}", telling::not_assumed(why));
     }
+    let taken = telling::limit_taken(places);
+    if let Some(taken) = &taken {
+        let _ = writeln!(out, "  CAUTION: {taken}");
+    }
     let _ = writeln!(
         out,
         "  of squares of {}: {} good, {} marginal, {} poor, {} unwalked",
@@ -368,10 +372,13 @@ fn place_lines(out: &mut String, places: &Places, private: bool) {
         places.count(Class::Poor),
         places.count(Class::Unwalked)
     );
+    if places.spots.is_empty() {
+        let _ = writeln!(out, "  {}", telling::no_spot(places));
+    }
     for (index, spot) in places.spots.iter().enumerate() {
         let _ = writeln!(
             out,
-            "  {:>2}. {}  {} out, {}  {} sure, {} beyond the goal ({} at least)",
+            "  {:>2}. {}  {} out, {}  {} sure; level {} beyond the goal ({} at least)",
             index + 1,
             told(spot.position, spot.offset),
             words::metres(spot.distance.0),
@@ -397,7 +404,10 @@ fn place_lines(out: &mut String, places: &Places, private: bool) {
             );
         }
     }
-    for note in telling::place_notes(places) {
+    if let Some(said) = telling::what_is_said(places) {
+        let _ = writeln!(out, "  note: {said}");
+    }
+    for note in telling::place_notes(places).iter().skip(usize::from(taken.is_some())) {
         let _ = writeln!(out, "  note: {note}");
     }
 }

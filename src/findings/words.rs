@@ -348,6 +348,10 @@ pub const fn no_comparison(why: NoComparison) -> &'static str {
 pub fn no_places(why: &NoPlaces) -> String {
     match why {
         NoPlaces::NoStation => "the station's position is not known: put it into survey.toml and rebuild".to_owned(),
+        NoPlaces::StationFar(away) => format!(
+            "the station's position is {} km from where was walked: correct it in survey.toml and rebuild",
+            count((away.0 / 1000.0).round() as u64)
+        ),
         NoPlaces::NoLevels => "no answer carried a level".to_owned(),
         NoPlaces::Goal(why) => why.to_string(),
         NoPlaces::Empty(why) => why.to_string(),
@@ -368,9 +372,14 @@ pub fn caveat(caveat: &Caveat) -> String {
         Caveat::NothingDelivered => {
             "nothing was delivered anywhere: only that the walked ground is dead is known".to_owned()
         }
-        Caveat::NothingLost { half_level } => {
+        Caveat::LimitTaken { half_level, tested } => {
             format!(
-                "nothing was lost: that the board stops at {} is taken, not seen",
+                "{}: that the board stops at {} is taken, not seen, and every chance rests on it",
+                if *tested {
+                    "what the board needs is not known"
+                } else {
+                    "nothing was lost"
+                },
                 dbm(*half_level)
             )
         }
@@ -402,8 +411,10 @@ pub fn caveat(caveat: &Caveat) -> String {
         Caveat::CoarseCells { cell } => format!("much ground: pieces of {} are used", metres(*cell)),
         Caveat::BackgroundDoubt { possible } => {
             format!(
-                "so much may be lost at any level that with a chance of {} no place can meet the goal, however strong",
-                percent(1.0 - possible)
+                "so much may be lost at any level that with a chance of {} no place can meet the goal, however strong: no place \
+                 is surer than {}, whatever its level has to spare",
+                percent(1.0 - possible),
+                percent(*possible)
             )
         }
         Caveat::BackgroundLoss { share } => {

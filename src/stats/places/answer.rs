@@ -7,7 +7,7 @@ use super::tails::STUDENT4_90;
 use super::trouble::clean;
 
 /// From this chance on a place is good.
-const GOOD: f64 = 0.90;
+pub(super) const GOOD: f64 = 0.90;
 /// Up to this chance a place is poor.
 const POOR: f64 = 0.10;
 /// A place whose records resolve less than this share of the field is unwalked.

@@ -1,10 +1,10 @@
 //! The sentences about boards at points: what is still to be measured, and all that is known of one cell.
 
-use super::number::metres;
+use super::number::{metres, percents};
 use super::scene::Scene;
 use super::statements::{self, Likely};
 use super::theme::Tone;
-use crate::findings::grid;
+use crate::findings::grid::{self, POINTS_TO_COMPARE};
 use crate::findings::stop::Surer;
 use crate::findings::words;
 
@@ -46,6 +46,10 @@ fn elsewhere(scene: &Scene<'_>, but: usize) -> String {
         })
         .collect();
     match open.as_slice() {
+        [] if grid.points.len() < POINTS_TO_COMPARE => format!(
+            "Go on to another: {} of the {POINTS_TO_COMPARE} points at different distances that tell boards apart.",
+            points(grid.points.len())
+        ),
         [] => "So is every other point.".to_owned(),
         [one] => format!("Still open: {one}."),
         [first, rest @ ..] => format!("Still open: {first}; and {} more.", points(rest.len())),
@@ -79,8 +83,11 @@ pub fn about_cell(scene: &Scene<'_>, (board, point): (usize, usize)) -> Vec<(Str
             };
             said.push((
                 format!(
-                    "{name} at {}{far}: {} of {} delivered{runs}.",
-                    place.name, row.delivered, row.messages
+                    "{name} at {}{far}: {} of {} delivered ({}){runs}.",
+                    place.name,
+                    row.delivered,
+                    row.messages,
+                    percents(row.standing.delivery.interval)
                 ),
                 Tone::Strong,
             ));
@@ -103,9 +110,13 @@ pub fn about_cell(scene: &Scene<'_>, (board, point): (usize, usize)) -> Vec<(Str
             .outlook
             .and_then(|outlook| outlook.against_reference.get(*name))
     {
+        let shared = grid
+            .board(reference)
+            .map_or(0, |reference| grid.shared(board, reference));
         said.push((
             format!(
-                "Against {reference}, as the station heard both at all points: {}.",
+                "Against {reference}, as the station heard both at {}: {}.",
+                points(shared),
                 against.sentence
             ),
             Tone::Text,
@@ -121,7 +132,11 @@ fn by_level(scene: &Scene<'_>, run: u32, running: bool) -> String {
     };
     let Some(margin) = &figures.margin else {
         let why = figures.why_no_margin.as_deref().unwrap_or("not known yet");
-        return format!("By level: – dB to spare: {why}.");
+        let level = figures
+            .level
+            .as_ref()
+            .map_or_else(String::new, |level| format!("{level}; "));
+        return format!("By level: {level}– dB to spare: {why}.");
     };
     let likely = Likely::of(margin, wanted);
     let how = match figures.surer {
@@ -133,8 +148,12 @@ fn by_level(scene: &Scene<'_>, run: u32, running: bool) -> String {
         }
         _ => String::new(),
     };
+    let level = figures
+        .level
+        .as_ref()
+        .map_or_else(String::new, |level| format!("{level}, "));
     format!(
-        "By level: {} to spare, goal {wanted:.0}: {}.{how}",
+        "By level: {level}{} to spare, goal {wanted:.0}: {}.{how}",
         words::margin(margin),
         likely.short()
     )

@@ -147,11 +147,7 @@ pub fn unsaid(figures: &SweepFigures) -> Vec<String> {
     let all = [
         ("strongest turn", UNTOLD, figures.strongest.why()),
         ("weakest turn", UNTOLD, figures.weakest.why()),
-        (
-            "3 dB width",
-            side(&figures.beamwidth_deg),
-            figures.beamwidth_deg.why(),
-        ),
+        ("3 dB width", side(&figures.beamwidth_deg), figures.beamwidth_deg.why()),
         (
             "front to back",
             side(&figures.front_to_back_db),
@@ -366,7 +362,9 @@ mod tests {
         );
         let has = |words: &str| said.iter().any(|line| line == words);
         assert!(
-            has("Not told (strongest turn): its interval is 237° wide, and none wider than 180° is told; measure more turns."),
+            has(
+                "Not told (strongest turn): its interval is 237° wide, and none wider than 180° is told; measure more turns."
+            ),
             "{said:#?}"
         );
         assert!(
@@ -380,7 +378,10 @@ mod tests {
             half_width_deg: 88.0,
         });
         let said = sentences(&sweep);
-        assert!(said[1].contains("316° ± 88°") && said[1].contains("hardly"), "{said:#?}");
+        assert!(
+            said[1].contains("316° ± 88°") && said[1].contains("hardly"),
+            "{said:#?}"
+        );
     }
 
     #[test]

@@ -3,7 +3,7 @@
 use super::compared::{Compared, Measured};
 use super::member::letter;
 use super::mind::Mind;
-use super::pair::{Better, NoLevels, Pair};
+use super::pair::{Better, NoLevels, Pair, PlacePair};
 use super::stops::StopPair;
 use super::whole::Together;
 use crate::findings::words::{self, count, metres, minus, percent, percents, signed};
@@ -46,10 +46,16 @@ pub fn verdict(pair: &Pair) -> String {
     );
     let total = pair.places.len();
     let noun = if total == 1 { "place" } else { "places" };
-    match (second, first) {
-        (0, 0) => format!("At none of {total} {noun} is one surely better than the other."),
-        _ => format!("Of {total} {noun}, {b} is surely better at {second}, {a} at {first}; not told apart at {same}."),
+    if second + first == 0 {
+        return format!("At none of {total} {noun} is one surely better than the other.");
     }
+    let by_level = pair.places.iter().filter(|place| place.by_level).count();
+    let how = match by_level {
+        0 => "better",
+        some if some == first + second => "stronger",
+        _ => "better or stronger",
+    };
+    format!("Of {total} {noun}, {b} is surely {how} at {second}, {a} at {first}; not told apart at {same}.")
 }
 
 /// The answer: the verdict, and what holds on average over places.
@@ -190,15 +196,16 @@ pub fn mind(what: &Mind, pair: &Pair) -> String {
     }
 }
 
-/// A delivery rate as it is told: `98 % of 120`.
+/// A delivery rate as it is told, with its limits: `98 % of 120 (94–99 %)`.
 fn rate(of: Measured) -> String {
     if of.sent == 0 {
         return "–".to_owned();
     }
     format!(
-        "{} of {}",
+        "{} of {} ({})",
         percent(of.delivered as f64 / of.sent as f64),
-        count(of.sent)
+        count(of.sent),
+        limits(of.rate)
     )
 }
 
@@ -233,12 +240,13 @@ fn in_unit(difference: Limited, scale: f64, decimals: usize, unit: &str) -> Stri
     }
 }
 
-/// Which is better at a place.
-pub fn better(better: Better, pair: &Pair) -> String {
+/// Which is better at a place, or stronger where the level alone tells.
+pub fn better(place: &PlacePair, pair: &Pair) -> String {
     let (a, b) = letters(pair);
-    match better {
-        Better::Second => format!("{b} better"),
-        Better::First => format!("{a} better"),
+    let how = if place.by_level { "stronger" } else { "better" };
+    match place.better {
+        Better::Second => format!("{b} {how}"),
+        Better::First => format!("{a} {how}"),
         Better::NotTold => "not told apart".to_owned(),
     }
 }

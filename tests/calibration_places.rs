@@ -35,6 +35,7 @@ const SENSITIVITY: Sensitivity = Sensitivity {
     cautious: HALF_LEVEL,
     scale: 0.66,
     learned: false,
+    least_lost: 0.0,
 };
 const SHARE: f64 = 0.95;
 const MARGIN: f64 = 10.0;

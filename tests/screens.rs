@@ -871,7 +871,10 @@ fn boards_at_points_show_margins_and_what_is_still_open() {
     assert!(page.contains("fern at P1, 34 m: not measured yet."), "{page}");
     let mut walk = walk.keys("<right><up>");
     let page = walk.page(80, 24);
-    assert!(page.contains("yew at P2, 60 m: 110 of 110 delivered."), "{page}");
+    assert!(
+        page.contains("yew at P2, 60 m: 110 of 110 delivered (83–100 %)."),
+        "{page}"
+    );
     // A point begun elsewhere takes the choice with it.
     let mut walk = walk.keys(" ").go(20, 1.3).keys(" ").go(2, 0.0);
     let page = walk.page(80, 24);

@@ -175,7 +175,11 @@ fn another_board(other: &str, estimates: &Estimates, walked: &str, side: Side) -
         (format!("and needs {:.1} dB {words} at the station", more.abs()), more)
     } else {
         variance += NEEDS_DIFFER_DB.powi(2);
-        (format!("and needs what {walked} needs (taken, not measured)"), 0.0)
+        let words = match need(walked) {
+            Some(_) => format!("and needs what {walked} needs (taken, not measured)"),
+            None => format!("and needs what is taken for {walked}, whose own need is not known"),
+        };
+        (words, 0.0)
     };
     let sd = variance.sqrt();
     Ok(Assumption {

@@ -45,6 +45,10 @@ pub enum Still<'a> {
     Again(&'a str),
 }
 
+/// Points at different distances from which on a comparison says something about the boards, and not of those spots alone
+/// (common practice).
+pub const POINTS_TO_COMPARE: usize = 4;
+
 impl<'a> Grid<'a> {
     /// Lays the runs at points out. `known` are boards that belong to the survey though they may not have been measured
     /// yet; `reference` picks one of all boards; `wanted` says how many messages a run was to have.
@@ -135,7 +139,9 @@ impl<'a> Grid<'a> {
             && self.is_open(point)
             && !still.contains(&Still::Measure(reference))
         {
-            still.retain(|one| !matches!(one, Still::Finish(name, _) if *name == reference));
+            if self.is_followed(point) {
+                still.retain(|one| !matches!(one, Still::Finish(name, _) if *name == reference));
+            }
             still.push(Still::Again(reference));
         }
         still
@@ -161,6 +167,23 @@ impl<'a> Grid<'a> {
         let last_own = self.runs(of, point).iter().map(begin).max();
         // With no other board to compare it with yet, the boards still missing come first.
         self.boards.len() > 1 && last_own.is_some() && last_own < last_other.or(last_own.map(|own| own + 1))
+    }
+
+    /// Whether another board was measured at a point after the reference: what the reference was short of is then made up for
+    /// when it is measured again.
+    fn is_followed(&self, point: usize) -> bool {
+        let begin = |run: &Run<'_>| run.row.rows.start;
+        let of = self.boards.iter().position(|board| Some(*board) == self.reference);
+        let own = of.and_then(|of| self.runs(of, point).iter().map(begin).max());
+        let others = (0..self.boards.len()).filter(|board| Some(*board) != of);
+        let last = others.flat_map(|board| self.runs(board, point)).map(begin).max();
+        last > own
+    }
+
+    /// At how many points both of two boards were measured.
+    pub fn shared(&self, one: usize, other: usize) -> usize {
+        let both = |point: &usize| self.cell(one, *point).is_some() && self.cell(other, *point).is_some();
+        (0..self.points.len()).filter(both).count()
     }
 
     /// Where a point of a name stands in the grid.
@@ -278,6 +301,24 @@ mod tests {
         assert_eq!(found.runs(0, 0).len(), 2);
         assert_eq!(found.cell(0, 0).unwrap().row.messages, 100);
         assert_eq!(found.cell(0, 9), None);
+    }
+
+    #[test]
+    fn a_reference_cut_short_is_finished_before_the_others_and_measured_again_after_them() {
+        let rows = measured(&[("yew", "P1", 41)]);
+        assert_eq!(
+            words(&grid(&rows).still(0, None)).unwrap(),
+            "yew (59 more), hazel, then yew again"
+        );
+        // Followed by another board, it comes last anyway.
+        let rows = measured(&[("yew", "P1", 41), ("hazel", "P1", 100)]);
+        assert_eq!(words(&grid(&rows).still(0, None)).unwrap(), "yew again");
+    }
+
+    #[test]
+    fn points_that_two_boards_share_are_counted() {
+        let rows = measured(&[("yew", "P1", 100), ("hazel", "P1", 100), ("yew", "P2", 100)]);
+        assert_eq!(grid(&rows).shared(0, 1), 1);
     }
 
     #[test]

@@ -391,10 +391,10 @@ fn arc(figure: &Printed<Arc>) -> Value {
 fn sweep(sweep: &Sweep, estimates: &Estimates) -> Value {
     let board = estimates.boards.iter().find(|board| board.name == sweep.board);
     let figures = &sweep.figures;
-    let (directional, p) = match figures.directivity {
-        Directivity::Shown { p } => (Some(true), Some(p)),
-        Directivity::NotShown { p } => (Some(false), Some(p)),
-        Directivity::NotTested(_) => (None, None),
+    let (directional, p, needed) = match figures.directivity {
+        Directivity::Shown { p, needed } => (Some(true), Some(p), Some(needed)),
+        Directivity::NotShown { p, needed } => (Some(false), Some(p), Some(needed)),
+        Directivity::NotTested(_) => (None, None, None),
     };
     let steps: Vec<Value> = figures
         .steps
@@ -421,6 +421,7 @@ fn sweep(sweep: &Sweep, estimates: &Estimates) -> Value {
         "caution": sweep.whereabouts.caution(),
         "directional": directional,
         "directional_p": p,
+        "directional_p_needed": needed,
         "strongest": arc(&figures.strongest),
         "weakest": arc(&figures.weakest),
         "beamwidth_deg": printed(&figures.beamwidth_deg),

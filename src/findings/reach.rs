@@ -188,6 +188,11 @@ impl Reach {
         self.fit.as_ref().ok().map(|fit| fit.interference)
     }
 
+    /// What is surely lost at any level, 97.5 times in 100, where the fit tells; a range is called nowhere by the same.
+    pub fn least_interference(&self) -> Option<f64> {
+        self.fit.as_ref().ok().map(least_interference)
+    }
+
     /// What a reader of the fit should know.
     pub fn warnings(&self) -> &[FitWarning] {
         self.fit.as_ref().map_or(&[], |fit| &fit.warnings)

@@ -5,6 +5,7 @@ use super::words;
 use crate::stats::sweep::advice::Advice;
 use crate::stats::sweep::analysis::Directivity;
 use crate::stats::sweep::closure::{Closure, ClosureMeaning};
+use crate::stats::sweep::direction_test::told;
 use crate::stats::sweep::fit::different_turns;
 use crate::stats::sweep::{Arc, Estimate, Printed, SweepFigures, WhyNot};
 
@@ -13,11 +14,17 @@ use crate::stats::sweep::{Arc, Estimate, Printed, SweepFigures, WhyNot};
 pub fn sentences(sweep: &Sweep) -> Vec<String> {
     let figures = &sweep.figures;
     let mut said = vec![directional(figures.directivity)];
+    said.extend(counts(figures));
     if let Printed::Value(arc) = &figures.strongest {
         said.push(format!(
-            "Strongest with the mark at {}{}.",
+            "Strongest with the mark at {}{}{}.",
             turn(&figures.strongest),
-            side(arc.centre_deg)
+            side(arc.centre_deg),
+            if hardly_known(arc) {
+                "; so wide an interval hardly says which way"
+            } else {
+                ""
+            }
         ));
     }
     said.extend(weakest(figures));
@@ -37,28 +44,34 @@ pub fn sentences(sweep: &Sweep) -> Vec<String> {
     said
 }
 
+/// What was delivered at all turns together, where nothing can be said of their levels.
+fn counts(figures: &SweepFigures) -> Option<String> {
+    let steps = &figures.steps;
+    if steps.is_empty() || steps.iter().any(|step| step.moments.is_some()) {
+        return None;
+    }
+    Some(format!(
+        "{} of {} delivered in {} {}.",
+        words::count(steps.iter().map(|step| step.delivered as u64).sum()),
+        words::count(steps.iter().map(|step| step.exchanges as u64).sum()),
+        steps.len(),
+        if steps.len() == 1 { "step" } else { "steps" }
+    ))
+}
+
 /// Whether the board is directional.
 fn directional(directivity: Directivity) -> String {
     match directivity {
-        Directivity::Shown { p } => format!("Directional, more than noise would show ({}).", probability(p)),
-        Directivity::NotShown { p } => {
+        Directivity::Shown { p, needed } => {
+            format!("Directional, more than noise would show ({}).", told(p, needed))
+        }
+        Directivity::NotShown { p, needed } => {
             format!(
                 "No turn is shown to be better than another beyond noise ({}).",
-                probability(p)
+                told(p, needed)
             )
         }
         Directivity::NotTested(why) => format!("Whether it is directional is not known: {why}."),
-    }
-}
-
-/// The probability of as much by chance.
-pub fn probability(p: f64) -> String {
-    if p < 0.001 {
-        "p < 0.001".to_owned()
-    } else if p < 0.1 {
-        format!("p = {p:.3}")
-    } else {
-        format!("p = {p:.2}")
     }
 }
 
@@ -77,15 +90,24 @@ fn weakest(figures: &SweepFigures) -> Option<String> {
         .weakest
         .value()
         .map_or(String::new(), |_| format!(", at {}", turn(&figures.weakest)));
+    // The sentence before names the strongest turn, where it can be named.
+    let strongest = if figures.strongest.value().is_some() {
+        "it"
+    } else {
+        "the strongest turn"
+    };
     match &figures.null_depth_db {
-        Printed::Value(depth) => Some(format!("Deepest null {} below it{place}.", interval(depth, " dB"))),
+        Printed::Value(depth) => Some(format!(
+            "Deepest null {} below {strongest}{place}.",
+            interval(depth, " dB")
+        )),
         Printed::AtLeast { low, .. } => Some(format!(
-            "Deepest null at least {} dB below it{place}.",
-            words::minus(*low, 0)
+            "Deepest null at least {} dB below {strongest}{place}.",
+            words::minus(words::down(*low, 0), 0)
         )),
         Printed::AtMost { high, .. } => Some(format!(
             "No turn is more than {} dB below another.",
-            words::minus(*high, 0)
+            words::minus(words::up(*high, 0), 0)
         )),
         Printed::NotPrinted(_) => None,
     }
@@ -94,7 +116,10 @@ fn weakest(figures: &SweepFigures) -> Option<String> {
 fn front_to_back(ratio: &Printed<Estimate>) -> Option<String> {
     match ratio {
         Printed::Value(ratio) => Some(format!("Front to back {}.", interval(ratio, " dB"))),
-        Printed::AtLeast { low, .. } => Some(format!("Front to back at least {} dB.", words::minus(*low, 0))),
+        Printed::AtLeast { low, .. } => Some(format!(
+            "Front to back at least {} dB.",
+            words::minus(words::down(*low, 0), 0)
+        )),
         // No turn is farther below another than the null: that has been said.
         Printed::AtMost { .. } | Printed::NotPrinted(_) => None,
     }
@@ -113,20 +138,34 @@ fn interval(estimate: &Estimate, unit: &str) -> String {
 /// Which figures are not said in full and why, gathered by reason; what follows from there being no directivity is not
 /// said again for each of them.
 pub fn unsaid(figures: &SweepFigures) -> Vec<String> {
+    const UNTOLD: &str = "Not told";
+    const ONE_SIDE: &str = "Told on one side only";
+    let side = |figure: &Printed<Estimate>| match figure {
+        Printed::AtLeast { .. } | Printed::AtMost { .. } => ONE_SIDE,
+        Printed::Value(_) | Printed::NotPrinted(_) => UNTOLD,
+    };
     let all = [
-        ("strongest turn", figures.strongest.why()),
-        ("weakest turn", figures.weakest.why()),
-        ("3 dB width", figures.beamwidth_deg.why()),
-        ("front to back", figures.front_to_back_db.why()),
-        ("null depth", figures.null_depth_db.why()),
-        ("share within 3 dB", figures.share_within_3_db.why()),
+        ("strongest turn", UNTOLD, figures.strongest.why()),
+        ("weakest turn", UNTOLD, figures.weakest.why()),
+        ("3 dB width", side(&figures.beamwidth_deg), figures.beamwidth_deg.why()),
+        (
+            "front to back",
+            side(&figures.front_to_back_db),
+            figures.front_to_back_db.why(),
+        ),
+        ("null depth", side(&figures.null_depth_db), figures.null_depth_db.why()),
+        (
+            "share within 3 dB",
+            side(&figures.share_within_3_db),
+            figures.share_within_3_db.why(),
+        ),
     ];
     let known = match figures.directivity {
         Directivity::NotTested(why) => Some(why.to_string()),
         Directivity::Shown { .. } | Directivity::NotShown { .. } => None,
     };
-    let mut reasons: Vec<(String, Vec<&str>)> = Vec::new();
-    for (name, why) in all {
+    let mut reasons: Vec<(&str, String, Vec<&str>)> = Vec::new();
+    for (name, how, why) in all {
         let Some(why) = why.filter(|why| !matches!(why, WhyNot::NoDirectivity { .. })) else {
             continue;
         };
@@ -134,14 +173,17 @@ pub fn unsaid(figures: &SweepFigures) -> Vec<String> {
         if known.as_ref() == Some(&why) {
             continue;
         }
-        match reasons.iter_mut().find(|(known, _)| *known == why) {
-            Some((_, names)) => names.push(name),
-            None => reasons.push((why, vec![name])),
+        match reasons
+            .iter_mut()
+            .find(|(other, known, _)| *other == how && *known == why)
+        {
+            Some((_, _, names)) => names.push(name),
+            None => reasons.push((how, why, vec![name])),
         }
     }
     reasons
         .into_iter()
-        .map(|(why, names)| format!("Not said, or only one side of it ({}): {why}.", names.join(", ")))
+        .map(|(how, why, names)| format!("{how} ({}): {why}.", names.join(", ")))
         .collect()
 }
 
@@ -197,6 +239,14 @@ pub fn turn(figure: &Printed<Arc>) -> String {
         Printed::Value(arc) => format!("{:.0}° ± {:.0}°", arc.centre_deg.round() % 360.0, arc.half_width_deg),
         Printed::AtLeast { why, .. } | Printed::AtMost { why, .. } | Printed::NotPrinted(why) => format!("— ({why})"),
     }
+}
+
+/// A turn known to less than this on either side, degrees, is no advice: it leaves open more than a quarter of the circle.
+const HARDLY_DEG: f64 = 45.0;
+
+/// Whether a turn's interval is so wide that the turn is no advice.
+pub fn hardly_known(arc: &Arc) -> bool {
+    arc.half_width_deg > HARDLY_DEG
 }
 
 /// What the repeated first turn says of a sweep.
@@ -286,6 +336,52 @@ mod tests {
         assert!(said[2].starts_with("Deepest null "), "{said:#?}");
         assert!(said.iter().any(|line| line.contains("the sweep closes")), "{said:#?}");
         assert!(said.last().unwrap().starts_with("12 different turns:"), "{said:#?}");
+    }
+
+    #[test]
+    fn no_sentence_points_at_one_that_is_not_there_nor_claims_more_than_is_known() {
+        let mut sweep = sweep(&around(8), |turn| -78.0 + 6.0 * (turn - 240.0).to_radians().cos());
+        let figures = &mut sweep.figures;
+        figures.directivity = Directivity::NotShown { p: 0.014, needed: 0.01 };
+        figures.strongest = Printed::NotPrinted(WhyNot::TooWide {
+            width_deg: 237.0,
+            most_deg: 180.0,
+        });
+        figures.null_depth_db = Printed::AtLeast {
+            low: 3.52,
+            why: WhyNot::NotHowMuch { have: 8, need: 12 },
+        };
+        let said = sentences(&sweep);
+        assert!(
+            said[0].contains("(p = 0.014; below 0.01 is needed where steps scatter as here)"),
+            "{said:#?}"
+        );
+        assert!(
+            said[1].starts_with("Deepest null at least 3 dB below the strongest turn"),
+            "{said:#?}"
+        );
+        let has = |words: &str| said.iter().any(|line| line == words);
+        assert!(
+            has(
+                "Not told (strongest turn): its interval is 237° wide, and none wider than 180° is told; measure more turns."
+            ),
+            "{said:#?}"
+        );
+        assert!(
+            said.iter()
+                .any(|line| line.starts_with("Told on one side only (") && line.contains("null depth): 8 turns")),
+            "{said:#?}"
+        );
+        let figures = &mut sweep.figures;
+        figures.strongest = Printed::Value(Arc {
+            centre_deg: 316.0,
+            half_width_deg: 88.0,
+        });
+        let said = sentences(&sweep);
+        assert!(
+            said[1].contains("316° ± 88°") && said[1].contains("hardly"),
+            "{said:#?}"
+        );
     }
 
     #[test]

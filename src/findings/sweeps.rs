@@ -5,7 +5,7 @@ use super::whereabouts::Whereabouts;
 use crate::stats::cells::SCurve;
 use crate::stats::sweep::compare::{Comparison, compare};
 use crate::stats::sweep::steps::offset;
-use crate::stats::sweep::{Direction, Exchange, Step, SweepFigures, SweepModel, analyse};
+use crate::stats::sweep::{Direction, Exchange, Step, SweepFigures, SweepModel, analyse, counts_only};
 use crate::survey::sample::{Activity, Sample, Samples};
 use crate::units::UtcMs;
 
@@ -83,25 +83,32 @@ fn sweep(samples: &Samples, rows: &[Sample], gauge: &impl Fn(&str) -> Option<(Si
     if steps.is_empty() {
         return None;
     }
-    let (side, curve, interference) = gauge(board)?;
     let shift = offset(&steps).map(|offset| offset.mean_db);
-    // The sweep's tables stand on the board's own scale; a need read at the station is moved there.
-    let curve = match (side, shift) {
-        (Side::There, Some(shift)) => SCurve::new(curve.m_dbm() - shift, curve.s_db())?,
-        _ => curve,
-    };
     let has = |level: fn(&Sample) -> Option<f32>| rows.iter().any(|row| row.counts() && level(row).is_some());
     let direction = match (has(Sample::here), has(Sample::there)) {
         (true, true) if shift.is_some() => Direction::Joint,
         (true, _) => Direction::Here,
         _ => Direction::There,
     };
-    let model = SweepModel::new(curve, interference);
-    let figures = analyse(&steps, &model, direction);
-    // Both directions together are reckoned on the board's scale.
-    let figures = match (direction, shift) {
-        (Direction::Joint, Some(shift)) => figures.moved(shift),
-        _ => figures,
+    // A board of which nobody ever read a level was turned all the same: its counts are told.
+    let (figures, at_station) = match gauge(board) {
+        None => (counts_only(&steps, direction), None),
+        Some((side, curve, interference)) => {
+            // The sweep's tables stand on the board's own scale; a need read at the station is moved there.
+            let curve = match (side, shift) {
+                (Side::There, Some(shift)) => SCurve::new(curve.m_dbm() - shift, curve.s_db())?,
+                _ => curve,
+            };
+            let model = SweepModel::new(curve, interference);
+            let figures = analyse(&steps, &model, direction);
+            // Both directions together are reckoned on the board's scale.
+            let figures = match (direction, shift) {
+                (Direction::Joint, Some(shift)) => figures.moved(shift),
+                _ => figures,
+            };
+            let at_station = has(Sample::there).then(|| analyse(&steps, &model, Direction::There));
+            (figures, at_station)
+        }
     };
     let distances = rows.iter().filter_map(|row| row.distance().map(|distance| distance.0));
     Some(Sweep {
@@ -113,7 +120,7 @@ fn sweep(samples: &Samples, rows: &[Sample], gauge: &impl Fn(&str) -> Option<(Si
         distance_m: super::points::mean(distances),
         whereabouts: Whereabouts::of(samples, rows),
         figures,
-        at_station: has(Sample::there).then(|| analyse(&steps, &model, Direction::There)),
+        at_station,
         steps,
     })
 }
@@ -194,4 +201,80 @@ pub fn steps(rows: &[Sample]) -> Vec<Step> {
         }
     }
     steps.into_iter().map(|(_, step)| step).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::findings::curves::Known;
+    use crate::findings::{json, sweep_words, table};
+    use crate::stats::sweep::WhyNot;
+    use crate::stats::sweep::analysis::Directivity;
+    use crate::survey::exchange::Heard;
+    use crate::survey::sample::BootName;
+    use crate::survey::setup::Setup;
+    use crate::units::{Degrees, Elapsed};
+
+    /// Nine steps of ten messages, all lost, or all answered by a board that prints no levels.
+    fn nine_steps(echo: Option<Heard>) -> Samples {
+        let row = |index: u32| Sample {
+            utc: UtcMs(0),
+            at: Elapsed(u64::from(index) * 100_000),
+            boot: 0,
+            run: 1,
+            n: u64::from(index) + 1,
+            echo,
+            channel: None,
+            place: None,
+            activity: Activity::Sweep {
+                point: 0,
+                pose: None,
+                turn: Some(Degrees(45.0 * f64::from(index / 10 % 8))),
+                step: index / 10 + 1,
+            },
+            excluded: None,
+        };
+        Samples {
+            rows: (0..90).map(row).collect(),
+            boots: vec![BootName {
+                board: "fern".into(),
+                boot: 1,
+            }],
+            points: vec!["S1".into()],
+            ..Samples::default()
+        }
+    }
+
+    #[test]
+    fn a_sweep_that_heard_nothing_is_listed_with_its_counts_and_why_no_turn_is_named() {
+        for (echo, why, of) in [
+            (None, WhyNot::NothingHeard, "0 of 90 delivered in 9 steps."),
+            (
+                Some(Heard::default()),
+                WhyNot::NoReadings,
+                "90 of 90 delivered in 9 steps.",
+            ),
+        ] {
+            let samples = nine_steps(echo);
+            let setup = Setup::default();
+            let estimates = crate::findings::estimates::estimates(&samples, &setup, &Known::default(), None, |_| false);
+            let [sweep] = estimates.sweeps.as_slice() else {
+                panic!("{} sweeps", estimates.sweeps.len());
+            };
+            let figures = &sweep.figures;
+            assert_eq!(figures.directivity, Directivity::NotTested(why));
+            assert!(figures.steps.len() == 9 && figures.steps.iter().all(|step| step.exchanges == 10));
+            let said = sweep_words::sentences(sweep);
+            assert!(said[0].contains(&why.to_string()) && said[1] == of, "{said:#?}");
+            let text = table::survey("", &samples, &setup, &estimates, false);
+            let told = format!("{} of 10", if echo.is_some() { 10 } else { 0 });
+            assert!(
+                text.contains("Sweep S1 · fern") && text.matches(&told).count() == 9,
+                "{text}"
+            );
+            assert!(pairs(&[sweep.clone(), sweep.clone()]).is_empty());
+            let value = json::survey("", &samples, &setup, &estimates);
+            assert_eq!(value["sweeps"][0]["steps"].as_array().map(Vec::len), Some(9));
+        }
+    }
 }

@@ -13,6 +13,7 @@ use crate::ground::Position;
 use crate::stats::boards::Effect;
 use crate::stats::places::{Class, Role};
 use crate::stats::sweep::analysis::Directivity;
+use crate::stats::sweep::direction_test::told;
 use crate::stats::walk::inflation::Inflation;
 use crate::survey::sample::{Excluded, Samples};
 use crate::survey::setup::Setup;
@@ -219,8 +220,8 @@ fn comparison_lines(out: &mut String, estimates: &Estimates) {
                 high_db: None,
             } => "nothing can be said".to_owned(),
             Effect::OpenEnded { low_db, high_db } => {
-                let low = low_db.map(|low| format!("at least {} dB", words::signed(low, 1)));
-                let high = high_db.map(|high| format!("at most {} dB", words::signed(high, 1)));
+                let low = low_db.map(|low| format!("at least {} dB", words::signed(words::down(low, 1), 1)));
+                let high = high_db.map(|high| format!("at most {} dB", words::signed(words::up(high, 1), 1)));
                 [low, high].into_iter().flatten().collect::<Vec<_>>().join(", ")
             }
         };
@@ -262,8 +263,8 @@ fn sweep_lines(out: &mut String, estimates: &Estimates) {
         let pose = sweep.pose.as_deref().unwrap_or("pose not told");
         let _ = writeln!(out, "\nSweep {} · {} · {pose}", sweep.name, sweep.board);
         let directional = match figures.directivity {
-            Directivity::Shown { p } => format!("directional ({})", sweep_words::probability(p)),
-            Directivity::NotShown { p } => format!("no directivity beyond noise ({})", sweep_words::probability(p)),
+            Directivity::Shown { p, needed } => format!("directional ({})", told(p, needed)),
+            Directivity::NotShown { p, needed } => format!("no directivity beyond noise ({})", told(p, needed)),
             Directivity::NotTested(why) => format!("not tested: {why}"),
         };
         let _ = writeln!(out, "  {directional}");
@@ -271,13 +272,13 @@ fn sweep_lines(out: &mut String, estimates: &Estimates) {
         let _ = writeln!(
             out,
             "  deepest null below the strongest {}",
-            words::printed(&figures.null_depth_db, "dB", 1)
+            words::printed(&figures.null_depth_db, "dB", 0)
         );
         let _ = writeln!(out, "  deepest null at {}", sweep_words::turn(&figures.weakest));
         let _ = writeln!(
             out,
             "  front to back {}",
-            words::printed(&figures.front_to_back_db, "dB", 1)
+            words::printed(&figures.front_to_back_db, "dB", 0)
         );
         let _ = writeln!(
             out,
@@ -330,7 +331,7 @@ fn pair_lines(out: &mut String, estimates: &Estimates) {
         let _ = writeln!(
             out,
             "  in the mean {}",
-            words::printed(&pair.comparison.mean_db, "dB", 1)
+            words::printed(&pair.comparison.mean_db, "dB", 0)
         );
         if let Some(apart) = sweep_words::apart(&pair) {
             let _ = writeln!(out, "  note: {apart}");
@@ -366,6 +367,10 @@ fn place_lines(out: &mut String, places: &Places, private: bool) {
     for why in &places.not_assumed {
         let _ = writeln!(out, "  {}", telling::not_assumed(why));
     }
+    let taken = telling::limit_taken(places);
+    if let Some(taken) = &taken {
+        let _ = writeln!(out, "  CAUTION: {taken}");
+    }
     let _ = writeln!(
         out,
         "  of squares of {}: {} good, {} marginal, {} poor, {} unwalked",
@@ -375,17 +380,20 @@ fn place_lines(out: &mut String, places: &Places, private: bool) {
         words::count(places.count(Class::Poor) as u64),
         words::count(places.count(Class::Unwalked) as u64)
     );
+    if places.spots.is_empty() {
+        let _ = writeln!(out, "  {}", telling::no_spot(places));
+    }
     for (index, spot) in places.spots.iter().enumerate() {
         let _ = writeln!(
             out,
-            "  {:>2}. {}  {} out, {}  {} sure, {} beyond the goal ({} at least)",
+            "  {:>2}. {}  {} out, {}  {} sure; level {} beyond the goal ({} at least)",
             index + 1,
             told(spot.position, spot.offset),
             words::metres(spot.distance.0),
             spot.bearing.map_or("—".to_owned(), words::bearing),
             words::percent(spot.chance),
             words::decibels(spot.spare_db),
-            words::decibels(spot.spare_low_db.floor())
+            words::decibels(words::down(spot.spare_low_db, 0))
         );
     }
     for leg in places.legs.iter().filter(|leg| leg.settles >= telling::WORTH_A_WALK) {
@@ -403,7 +411,10 @@ fn place_lines(out: &mut String, places: &Places, private: bool) {
             );
         }
     }
-    for note in telling::place_notes(places) {
+    if let Some(said) = telling::what_is_said(places) {
+        let _ = writeln!(out, "  note: {said}");
+    }
+    for note in telling::place_notes(places).iter().skip(usize::from(taken.is_some())) {
         let _ = writeln!(out, "  note: {note}");
     }
     let _ = writeln!(out, "  before going there: {}", outdoors::IN_SHORT);

@@ -71,6 +71,17 @@ pub fn minus(number: f64, decimals: usize) -> String {
     }
 }
 
+/// A number rounded down to so many decimals, as what something is at least: rounded up it would claim more than is known.
+pub fn down(number: f64, decimals: i32) -> f64 {
+    let scale = 10_f64.powi(decimals);
+    (number * scale + 1e-9).floor() / scale
+}
+
+/// A number rounded up to so many decimals, as what something is at most.
+pub fn up(number: f64, decimals: i32) -> f64 {
+    -down(-number, decimals)
+}
+
 /// Metres: whole from 10 m on.
 pub fn metres(metres: f64) -> String {
     if metres.abs() < 9.95 {
@@ -103,6 +114,11 @@ pub fn the_station(name: &str) -> String {
 
 /// A verdict further off than this many messages is not worth waiting for: five minutes at ten pings a second.
 pub const FAR_OFF: u64 = 3000;
+
+/// The same, rounded down, as how far something is at least.
+fn metres_down(far: f64) -> String {
+    metres(down(far, i32::from(far.abs() < 9.95)))
+}
 
 /// What the counts prove, in a sentence.
 pub fn verdict(standing: &Standing) -> String {
@@ -162,8 +178,8 @@ pub fn level(level: &Level) -> String {
                 minus(interval.high, 0)
             )
         }
-        MeanPower::AtMost { high_dbm } => format!("at most {}", dbm(high_dbm)),
-        MeanPower::AtLeast { low_dbm } => format!("at least {}", dbm(low_dbm)),
+        MeanPower::AtMost { high_dbm } => format!("at most {}", dbm(up(high_dbm, 0))),
+        MeanPower::AtLeast { low_dbm } => format!("at least {}", dbm(down(low_dbm, 0))),
         MeanPower::Open => "— (what arrived says nothing about the level)".to_owned(),
     }
 }
@@ -201,8 +217,8 @@ pub fn margin(margin: &Margin) -> String {
                 signed(interval.high, 0)
             )
         }
-        Margin::AtMost { high_db } => format!("at most {}", decibels(*high_db)),
-        Margin::AtLeast { low_db } => format!("at least {}", decibels(*low_db)),
+        Margin::AtMost { high_db } => format!("at most {}", decibels(up(*high_db, 0))),
+        Margin::AtLeast { low_db } => format!("at least {}", decibels(down(*low_db, 0))),
     }
 }
 
@@ -217,10 +233,10 @@ pub fn capital(words: &str) -> String {
 pub fn range(wording: &RangeWording) -> String {
     let open = |low: f64, high: Option<f64>| match high {
         Some(high) => format!("{} to {}", metres(low).trim_end_matches(" m"), metres(high)),
-        None => format!("{} or more", metres(low)),
+        None => format!("{} or more", metres_down(low)),
     };
     match wording {
-        RangeWording::AtLeast { metres: far } => format!("at least {}", metres(*far)),
+        RangeWording::AtLeast { metres: far } => format!("at least {}", metres_down(*far)),
         RangeWording::About {
             metres: Some(far),
             low,
@@ -230,7 +246,9 @@ pub fn range(wording: &RangeWording) -> String {
             let why = if *bent { "the law bends" } else { "an extrapolation" };
             format!("about {} ({why}: {})", metres(*far), open(*low, *high))
         }
-        RangeWording::About { metres: None, low, .. } => format!("{} or more; how far is not known", metres(*low)),
+        RangeWording::About { metres: None, low, .. } => {
+            format!("{} or more; how far is not known", metres_down(*low))
+        }
         RangeWording::Interval { low, metres: far, high } => format!("{} ({})", metres(*far), open(*low, *high)),
         RangeWording::Below { metres: far } => format!("less than {}", metres(*far)),
         RangeWording::Unreachable { interference } => {
@@ -243,6 +261,7 @@ pub fn range(wording: &RangeWording) -> String {
 
 /// A figure of a sweep in a unit, or why there is none.
 pub fn printed(figure: &Printed<Estimate>, unit: &str, decimals: usize) -> String {
+    let to = i32::try_from(decimals).unwrap_or(0);
     match figure {
         Printed::Value(estimate) => {
             let high = estimate.high.map_or("more".to_owned(), |high| minus(high, decimals));
@@ -252,8 +271,8 @@ pub fn printed(figure: &Printed<Estimate>, unit: &str, decimals: usize) -> Strin
                 minus(estimate.low, decimals)
             )
         }
-        Printed::AtLeast { low, why } => format!("at least {} {unit} ({why})", minus(*low, decimals)),
-        Printed::AtMost { high, why } => format!("at most {} {unit} ({why})", minus(*high, decimals)),
+        Printed::AtLeast { low, why } => format!("at least {} {unit} ({why})", minus(down(*low, to), decimals)),
+        Printed::AtMost { high, why } => format!("at most {} {unit} ({why})", minus(up(*high, to), decimals)),
         Printed::NotPrinted(why) => format!("— ({why})"),
     }
 }
@@ -334,6 +353,10 @@ pub const fn no_comparison(why: NoComparison) -> &'static str {
 pub fn no_places(why: &NoPlaces) -> String {
     match why {
         NoPlaces::NoStation => "the station's position is not known: put it into survey.toml and rebuild".to_owned(),
+        NoPlaces::StationFar(away) => format!(
+            "the station's position is {} km from where was walked: correct it in survey.toml and rebuild",
+            count((away.0 / 1000.0).round() as u64)
+        ),
         NoPlaces::NoLevels => "no answer carried a level".to_owned(),
         NoPlaces::Goal(why) => why.to_string(),
         NoPlaces::Empty(why) => why.to_string(),
@@ -354,9 +377,14 @@ pub fn caveat(caveat: &Caveat) -> String {
         Caveat::NothingDelivered => {
             "nothing was delivered anywhere: only that the walked ground is dead is known".to_owned()
         }
-        Caveat::NothingLost { half_level } => {
+        Caveat::LimitTaken { half_level, tested } => {
             format!(
-                "nothing was lost: that the board stops at {} is taken, not seen",
+                "{}: that the board stops at {} is taken, not seen, and every chance rests on it",
+                if *tested {
+                    "what the board needs is not known"
+                } else {
+                    "nothing was lost"
+                },
                 dbm(*half_level)
             )
         }
@@ -391,8 +419,10 @@ pub fn caveat(caveat: &Caveat) -> String {
         Caveat::CoarseCells { cell } => format!("much ground: pieces of {} are used", metres(*cell)),
         Caveat::BackgroundDoubt { possible } => {
             format!(
-                "so much may be lost at any level that with a chance of {} no place can meet the goal, however strong",
-                percent(1.0 - possible)
+                "so much may be lost at any level that with a chance of {} no place can meet the goal, however strong: no place \
+                 is surer than {}, whatever its level has to spare",
+                percent(1.0 - possible),
+                percent(*possible)
             )
         }
         Caveat::BackgroundLoss { share } => {
@@ -435,10 +465,10 @@ pub fn effect(effect: &Effect) -> String {
             low_db: Some(low),
             high_db: Some(high),
         } => format!("between {} and {} dB", signed(*low, 1), signed(*high, 1)),
-        Effect::OpenEnded { low_db: Some(low), .. } => format!("at least {} dB", signed(*low, 1)),
+        Effect::OpenEnded { low_db: Some(low), .. } => format!("at least {} dB", signed(down(*low, 1), 1)),
         Effect::OpenEnded {
             high_db: Some(high), ..
-        } => format!("at most {} dB", signed(*high, 1)),
+        } => format!("at most {} dB", signed(up(*high, 1), 1)),
         Effect::OpenEnded { .. } => "nothing can be said".to_owned(),
     }
 }
@@ -486,6 +516,20 @@ mod tests {
             excluded: None,
         };
         outcomes.enumerate().map(row).collect()
+    }
+
+    #[test]
+    fn at_least_is_never_rounded_up_nor_at_most_down() {
+        use crate::stats::sweep::WhyNot;
+        let why = WhyNot::SharpNull;
+        let low = Printed::AtLeast { low: 3.52, why };
+        assert!(printed(&low, "dB", 0).starts_with("at least 3 dB ("));
+        assert!(printed(&low, "dB", 1).starts_with("at least 3.5 dB ("));
+        let high = Printed::AtMost { high: -71.62, why };
+        assert!(printed(&high, "dBm", 0).starts_with("at most −71 dBm ("));
+        assert_eq!(margin(&Margin::AtLeast { low_db: 9.7 }), "at least +9 dB");
+        assert_eq!(margin(&Margin::AtMost { high_db: -3.2 }), "at most −3 dB");
+        assert_eq!((down(4.0, 0), up(4.0, 0), down(-3.2, 0)), (4.0, 4.0, -4.0));
     }
 
     #[test]

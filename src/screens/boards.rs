@@ -6,7 +6,7 @@
 //!  dB to spare          41 m       88 m
 //!  yew                   ● 100 %    ● 99 %
 //!  reference              +24 ±4     +13 ±4
-//!  fern                  ● 98 %    ▸◐ 71 % …
+//!  fern                  ● 98 %    ▸◐ 71 % *
 //!  −3 dB (−6 to 0)        +20 ±5     +9 ±18
 //!  hazel                 measure    measure
 //!  fern at P2, 88 m: 71 of 100 delivered.
@@ -94,10 +94,11 @@ fn legend(buffer: &mut Buffer, area: Rect, hidden: &str, theme: Theme) {
     let y = area.height.saturating_sub(1);
     let room = area.width.saturating_sub(columns(hidden) + 2);
     let legends = [
-        "● surely meets the goal  ◐ not sure  ○ surely does not  … more to measure    bursts of losses up to about 0.8 s allowed for",
-        "● surely meets the goal  ◐ not sure  ○ surely does not  … more to measure",
-        "● surely meets  ◐ not sure  ○ surely not  … more to do",
-        "● meets  ◐ not sure  ○ not",
+        "● surely meets the goal  ◐ not sure  ○ surely does not  * more to measure    bursts of losses up to about 0.8 s allowed for",
+        "● surely meets the goal  ◐ not sure  ○ surely does not  * more to measure",
+        "● surely meets  ◐ not sure  ○ surely not  * measure on",
+        "● surely ◐ unsure ○ not * more",
+        "● sure ◐ ? ○ not *more",
     ];
     if let Some(legend) = legends.into_iter().find(|legend| columns(legend) <= room) {
         put(buffer, area, (0, y), legend, theme.style(Tone::Quiet));
@@ -138,7 +139,7 @@ fn count_of(scene: &Scene<'_>, cell: &Run<'_>, (board, point): (usize, usize), w
         .rate
         .map_or_else(|| UNKNOWN.to_owned(), percent);
     let more = if scene.grid.is_unfinished(board, point) {
-        " …"
+        " *"
     } else {
         ""
     };
@@ -266,12 +267,17 @@ fn one_point(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, chosen: (usize,
     put_right(buffer, area, 0, &place, theme.style(Tone::Text));
     let at = |column: usize| 1 + POCKET[..column].iter().sum::<u16>();
     let against = area.width >= at(3) + 6;
-    for (column, word) in ["board", "delivered", "to spare"].into_iter().enumerate() {
+    for (column, word) in ["board", "delivered", "dB spare"].into_iter().enumerate() {
         put(buffer, area, (at(column), 1), word, theme.style(Tone::Quiet));
     }
     if against && let Some(reference) = grid.reference {
         let room = area.width.saturating_sub(at(3));
-        let word = cut(&format!("vs {reference}"), room);
+        let words = [
+            format!("dB vs {reference}"),
+            "dB vs ref.".to_owned(),
+            "dB vs".to_owned(),
+        ];
+        let word = words.into_iter().find(|word| columns(word) <= room).unwrap_or_default();
         put(buffer, area, (at(3), 1), &word, theme.style(Tone::Quiet));
     }
     let room = usize::from(area.height.saturating_sub(2)).max(1);

@@ -1,10 +1,10 @@
 //! The sentences about boards at points: what is still to be measured, and all that is known of one cell.
 
-use super::number::metres;
+use super::number::{metres, percents};
 use super::scene::Scene;
 use super::statements::{self, Likely};
 use super::theme::Tone;
-use crate::findings::grid;
+use crate::findings::grid::{self, POINTS_TO_COMPARE};
 use crate::findings::no_margin::NoMargin;
 use crate::findings::stop::Surer;
 use crate::findings::words;
@@ -47,6 +47,10 @@ fn elsewhere(scene: &Scene<'_>, but: usize) -> String {
         })
         .collect();
     match open.as_slice() {
+        [] if grid.points.len() < POINTS_TO_COMPARE => format!(
+            "Go on to another: {} of the {POINTS_TO_COMPARE} points at different distances that tell boards apart.",
+            points(grid.points.len())
+        ),
         [] => "So is every other point.".to_owned(),
         [one] => format!("Still open: {one}."),
         [first, rest @ ..] => format!("Still open: {first}; and {} more.", points(rest.len())),
@@ -81,8 +85,11 @@ pub fn about_cell(scene: &Scene<'_>, (board, point): (usize, usize), brief: bool
             };
             said.push((
                 format!(
-                    "{name} at {}{far}: {} of {} delivered{runs}.",
-                    place.name, row.delivered, row.messages
+                    "{name} at {}{far}: {} of {} delivered ({}){runs}.",
+                    place.name,
+                    row.delivered,
+                    row.messages,
+                    percents(row.standing.delivery.interval)
                 ),
                 Tone::Strong,
             ));
@@ -105,9 +112,13 @@ pub fn about_cell(scene: &Scene<'_>, (board, point): (usize, usize), brief: bool
             .outlook
             .and_then(|outlook| outlook.against_reference.get(*name))
     {
+        let shared = grid
+            .board(reference)
+            .map_or(0, |reference| grid.shared(board, reference));
         said.push((
             format!(
-                "Against {reference}, as the station heard both at all points: {}.",
+                "Against {reference}, as the station heard both at {}: {}.",
+                points(shared),
                 against.sentence
             ),
             Tone::Text,
@@ -125,10 +136,14 @@ fn by_level(scene: &Scene<'_>, run: u32, running: bool, brief: bool) -> String {
         let Some(why) = &figures.why_no_margin else {
             return "By level: not known yet.".to_owned();
         };
+        let level = figures
+            .level
+            .as_ref()
+            .map_or_else(String::new, |level| format!("{level}; "));
         let NoMargin { what, to_do, .. } = why;
         let to_do = to_do.as_ref().filter(|_| !brief);
         let to_do = to_do.map_or_else(String::new, |to_do| format!(" {}", words::sentence(to_do)));
-        return format!("By level: open, for {what}.{to_do}");
+        return format!("By level: {level}open, for {what}.{to_do}");
     };
     let likely = Likely::of(margin, wanted);
     let how = match figures.surer {
@@ -140,8 +155,12 @@ fn by_level(scene: &Scene<'_>, run: u32, running: bool, brief: bool) -> String {
         }
         _ => String::new(),
     };
+    let level = figures
+        .level
+        .as_ref()
+        .map_or_else(String::new, |level| format!("{level}, "));
     format!(
-        "By level: {} to spare, goal {wanted:.0}: {}.{how}",
+        "By level: {level}{} to spare, goal {wanted:.0}: {}.{how}",
         words::margin(margin),
         likely.short()
     )

@@ -237,9 +237,10 @@ impl Desk {
         let field = &mut self.fields[self.front];
         let theme = field.ui.theme;
         if matches!(field.ui.over, Over::Nothing) {
-            page::render(buffer, area, self.together.as_deref(), look, theme);
+            let more = page::render(buffer, area, self.together.as_deref(), look, theme);
             if Size::of(area) != Size::TooSmall {
-                foot(buffer, area, field.ui.word.take(), self.together.as_deref(), theme);
+                let found = self.together.as_deref();
+                foot(buffer, area, field.ui.word.take(), (found, more), theme);
             }
             false
         } else {
@@ -248,8 +249,8 @@ impl Desk {
     }
 }
 
-/// The bottom line of surveys together.
-fn foot(buffer: &mut Buffer, area: Rect, word: Option<String>, found: Option<&Together>, theme: Theme) {
+/// The bottom line of surveys together; `more`: whether there is more than the page holds.
+fn foot(buffer: &mut Buffer, area: Rect, word: Option<String>, (found, more): (Option<&Together>, bool), theme: Theme) {
     let line = inset(
         Rect {
             y: area.bottom() - 1,
@@ -263,13 +264,10 @@ fn foot(buffer: &mut Buffer, area: Rect, word: Option<String>, found: Option<&To
         return;
     }
     let pairs = found.map_or(0, |found| found.pairs.len());
-    let mut hints = vec![
-        ("v", "view"),
-        ("c", "back"),
-        ("?", "help"),
-        ("q", "close"),
-        ("↑ ↓", "more"),
-    ];
+    let mut hints = vec![("v", "view"), ("c", "back"), ("?", "help"), ("q", "close")];
+    if more {
+        hints.push(("↑ ↓", "more"));
+    }
     if pairs > 1 {
         hints.insert(1, ("Tab", "other pair"));
     }

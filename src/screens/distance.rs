@@ -3,7 +3,7 @@
 //! ```text
 //!   −40 ⡀⢀
 //!       ⠈⠑⢄⡠⣀
-//!   −70 ╌╌╌╌╌╌⠑⢄⡀⠠⢀╌╌╌╌╌ needed −88
+//!   −70 ╌╌╌╌╌╌⠑⢄⡀⠠⢀╌╌╌ needs −88 dBm ±3
 //!            ⠈⠑⠢⠤⣀⣀
 //!  −100 ────────────────────
 //!  lost   ▁  ▂▅█
@@ -93,7 +93,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     let levels = if by_station { bounds.there } else { bounds.here };
     let levels = levels.map(|(low, high)| [f64::from(low), f64::from(high)]);
     let needed = scene.around.outlook.and_then(|outlook| outlook.needed);
-    let levels = levels.into_iter().flatten().chain(needed);
+    let levels = levels.into_iter().flatten().chain(needed.map(|needed| needed.value));
     let (low, high) = levels.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), level| {
         (low.min(level), high.max(level))
     });
@@ -138,8 +138,8 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     line.paint(buffer, plot, theme);
     // Round levels at the left, the level needed across.
     levels_beside(buffer, area, plot, (low, high), theme);
-    if let Some(needed) = needed.filter(|needed| (low..=high).contains(needed)) {
-        let y = (y_of(needed) / 4.0) as u16;
+    if let Some(needed) = needed.filter(|needed| (low..=high).contains(&needed.value)) {
+        let y = (y_of(needed.value) / 4.0) as u16;
         for x in 0..plot.width {
             if buffer
                 .cell((plot.x + x, plot.y + y))
@@ -152,7 +152,11 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
             buffer,
             plot,
             y,
-            &format!(" needed {} ", whole(needed)),
+            &format!(
+                " needs {} dBm ±{:.0} ",
+                whole(needed.value),
+                ((needed.high - needed.low) / 2.0).ceil()
+            ),
             theme.style(Tone::Close),
         );
     }

@@ -127,7 +127,7 @@ impl Field {
     pub fn estimated(&mut self, estimates: &Estimates, subject: Subject<'_>) {
         let samples = subject.samples();
         let board = samples.rows.last().map(|row| samples.board(row));
-        let outlook = Outlook::of(estimates, board);
+        let outlook = Outlook::of(estimates, board, &subject.setup().goal);
         self.ui.boards.clone_from(&outlook.boards);
         self.outlook = Some(outlook);
     }

@@ -188,7 +188,7 @@ pub fn render_with(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, marks: &[
         return;
     };
     let map = Rect {
-        height: area.height - 1,
+        height: area.height - 1 - u16::from(apart(area, scene)),
         ..area
     };
     let dots = Dots::over(map);
@@ -388,26 +388,54 @@ fn legend(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, metres_a_column: f
         put(buffer, area, (0, 1), &words, theme.style(Tone::Bad));
     }
     let y = area.height - 1;
-    let meets = format!("meets {}", goal(scene.setup.goal.delivery));
-    let long = [meets.as_str(), "close", "does not", "too few"];
-    let short = ["meets", "close", "not", "few"];
-    let width = |words: &[&str]| words.iter().map(|word| columns(word) + 4).sum::<u16>() - 2;
-    let words = if width(&long) <= area.width { long } else { short };
+    let words = walked_words(area, scene);
     let mut x = 0;
-    for (class, word) in [Class::Meets, Class::Close, Class::DoesNot, Class::TooFew]
-        .into_iter()
-        .zip(words)
-    {
+    for (class, word) in CLASSES.into_iter().zip(&words) {
         let (sign, tone) = class.look();
         put(buffer, area, (x, y), sign, theme.style(tone));
         x += 2 + put(buffer, area, (x + 2, y), word, theme.style(Tone::Text)) + 2;
     }
-    let expected = scene.around.outlook.is_some_and(|outlook| !outlook.expected.is_empty());
-    let between = ["between: + likely  ~ maybe  - hardly", "+ likely ~ maybe - hardly"];
-    let fits = between.into_iter().find(|words| x + 1 + columns(words) <= area.width);
-    if let (true, Some(between)) = (expected, fits) {
-        put_right(buffer, area, y, between, theme.style(Tone::Text));
+    if !is_expected(scene) {
+        return;
     }
+    let line = u16::from(apart(area, scene));
+    let taken = if line == 0 { x + 1 } else { 0 };
+    let fits = BETWEEN.into_iter().find(|words| taken + columns(words) <= area.width);
+    if let Some(between) = fits {
+        put_right(buffer, area, y - line, between, theme.style(Tone::Text));
+    }
+}
+
+/// The classes of squares walked through, as the legend has them.
+const CLASSES: [Class; 4] = [Class::Meets, Class::Close, Class::DoesNot, Class::TooFew];
+/// What the signs between them mean.
+const BETWEEN: [&str; 2] = ["between: + likely  ~ maybe  - hardly", "+ likely ~ maybe - hardly"];
+/// From so many lines on the legend may have two.
+const ROOM_FOR_TWO: u16 = 7;
+
+fn is_expected(scene: &Scene<'_>) -> bool {
+    scene.around.outlook.is_some_and(|outlook| !outlook.expected.is_empty())
+}
+
+/// What is said of squares walked through, long or short.
+fn walked_words(area: Rect, scene: &Scene<'_>) -> [String; 4] {
+    let meets = format!("meets {}", goal(scene.setup.goal.delivery));
+    let long = [meets.as_str(), "close", "does not", "too few"].map(str::to_owned);
+    if legend_width(&long) <= area.width {
+        long
+    } else {
+        ["meets", "close", "not", "few"].map(str::to_owned)
+    }
+}
+
+fn legend_width(words: &[String; 4]) -> u16 {
+    words.iter().map(|word| columns(word) + 4).sum::<u16>() - 2
+}
+
+/// Whether what the signs between mean needs a line of its own.
+fn apart(area: Rect, scene: &Scene<'_>) -> bool {
+    let beside = legend_width(&walked_words(area, scene)) + 3 + columns(BETWEEN[1]);
+    is_expected(scene) && beside > area.width && area.height >= ROOM_FOR_TWO
 }
 
 /// Scale bar and north, in the upper right corner.

@@ -109,7 +109,7 @@ fn shown<'a>(turning: &Turning, scene: &'a Scene<'_>) -> Vec<&'a str> {
         .iter()
         .rev()
         .find(|pattern| Some(&pattern.name) == name.as_ref());
-    match known {
+    match known.filter(|known| known.holds(&turning.done)) {
         Some(known) => known.words.iter().map(String::as_str).collect(),
         None => vec![turns::NOT_YET],
     }

@@ -290,8 +290,12 @@ fn spare_words(margin: &Margin, wanted_db: f64) -> (String, String, bool) {
             let span = format!("{} to {}", signed(interval.low), signed(interval.high));
             (bound("", *estimate_db), span, *estimate_db < wanted_db)
         }
-        Margin::AtLeast { low_db } => (bound("≥", *low_db), "or more".to_owned(), false),
-        Margin::AtMost { high_db } => (bound("≤", *high_db), "or less".to_owned(), *high_db < wanted_db),
+        Margin::AtLeast { low_db } => (bound("≥", words::down(*low_db, 0)), "or more".to_owned(), false),
+        Margin::AtMost { high_db } => (
+            bound("≤", words::up(*high_db, 0)),
+            "or less".to_owned(),
+            *high_db < wanted_db,
+        ),
     }
 }
 

@@ -16,6 +16,7 @@ use crate::stats::losses::Reason;
 use crate::stats::margin::Margin;
 use crate::stats::places::{Class, Place, Role};
 use crate::stats::walk::inflation::Inflation;
+use crate::survey::setup::Goal;
 
 /// Points the fitted line is drawn through.
 const LAW_POINTS: usize = 40;
@@ -46,8 +47,8 @@ pub struct Outlook {
     pub path_m: Option<f64>,
     /// What each run at a point says of the level, by the run's number.
     pub runs: BTreeMap<u32, RunFigures>,
-    /// The level at which this board still delivers 90 %, dBm, and where levels are read.
-    pub needed: Option<f64>,
+    /// The level at which this board still delivers 90 %, dBm, with its 95 % interval.
+    pub needed: Option<Spread>,
     /// Where levels are read.
     pub side: Option<Side>,
     /// Level by distance, metres and dBm: the fitted line with its band.
@@ -62,6 +63,8 @@ pub struct Outlook {
     pub reference: Option<String>,
     /// The best spots, the best first.
     pub spots: Vec<Spot>,
+    /// Why there are none, where there are none.
+    pub no_spot: &'static str,
     /// What a node may expect where, on the map.
     pub expected: Expected,
     /// Where to walk next and why.
@@ -85,6 +88,8 @@ pub struct RunFigures {
     pub margin: Option<Margin>,
     /// Why that is not known.
     pub why_no_margin: Option<NoMargin>,
+    /// The local mean level, in words.
+    pub level: Option<String>,
     /// What would make it much surer.
     pub surer: Option<Surer>,
     /// Metres moved during it, as far as the receiver's speed tells.
@@ -150,6 +155,8 @@ pub struct ReadWith {
     pub assumed: Option<String>,
     /// What it was asked to assume and does not.
     pub not_assumed: Vec<String>,
+    /// That what the board needs is taken, where it was not learned; every chance rests on it.
+    pub limit_taken: Option<String>,
     /// What else to know.
     pub notes: Vec<String>,
 }
@@ -164,8 +171,8 @@ pub struct SecondList {
 }
 
 impl Outlook {
-    /// Takes from the estimates what the panels draw, for the board in hand.
-    pub fn of(estimates: &Estimates, board: Option<&str>) -> Self {
+    /// Takes from the estimates what the panels draw, for the board in hand and the goal asked for.
+    pub fn of(estimates: &Estimates, board: Option<&str>, goal: &Goal) -> Self {
         let figures = estimates
             .boards
             .iter()
@@ -191,13 +198,21 @@ impl Outlook {
                     let run = RunFigures {
                         margin: figures.margin,
                         why_no_margin: estimates.why_no_margin(row, figures),
+                        level: figures.level.as_ref().map(words::level),
                         surer: figures.surer,
                         path_m: figures.path_m,
                     };
                     (row.run, run)
                 })
                 .collect(),
-            needed: reach.and_then(|reach| reach.need).map(|need| need.curve.level90_dbm()),
+            needed: reach.and_then(|reach| reach.need).map(|need| {
+                let (value, half) = (need.curve.level90_dbm(), 1.96 * need.level90_sd_db());
+                Spread {
+                    value,
+                    low: value - half,
+                    high: value + half,
+                }
+            }),
             side: figures.and_then(|figures| figures.side),
             ..Self::default()
         };
@@ -220,8 +235,11 @@ impl Outlook {
                     )
                 })
                 .collect();
-            let wanted = reach.and_then(|reach| reach.ranges.iter().find(|(share, _)| (*share - 0.9).abs() < 1e-9));
-            outlook.range = wanted.map(|(_, range)| format!("90 %: {}", words::range(range)));
+            let ranges = reach.map_or(&[][..], |reach| &reach.ranges);
+            let off = |share: f64| (share - goal.delivery).abs();
+            let wanted = ranges.iter().min_by(|one, other| off(one.0).total_cmp(&off(other.0)));
+            outlook.range =
+                wanted.map(|(share, range)| format!("{} delivered: {}", words::percent(*share), words::range(range)));
         }
         if let Some(losses) = estimates.here.as_ref().and_then(|here| here.losses.as_ref()) {
             outlook.losses.clone_from(&losses.reasons);
@@ -252,12 +270,23 @@ impl Outlook {
                 self.expected = Expected::of(&places.places, places.step_m);
                 let sources = places.assumptions.iter().map(telling::assumption);
                 let doubt = places.station_doubt.iter().map(telling::station_doubt);
+                let limit_taken = telling::limit_taken(places);
                 self.read_with = ReadWith {
                     station_doubted: places.station_doubt.map(|_| telling::STATION_DOUBTED),
                     assumed: telling::assumed(&places.assumptions),
                     not_assumed: places.not_assumed.iter().map(|why| telling::not_assumed(why)).collect(),
-                    notes: doubt.chain(sources).chain(telling::place_notes(places)).collect(),
+                    notes: doubt
+                        .chain(sources)
+                        .chain(telling::what_is_said(places).map(str::to_owned))
+                        .chain(
+                            telling::place_notes(places)
+                                .into_iter()
+                                .skip(usize::from(limit_taken.is_some())),
+                        )
+                        .collect(),
+                    limit_taken,
                 };
+                self.no_spot = telling::no_spot(places);
                 self.second = [Role::SecondStation, Role::Relay]
                     .map(|role| {
                         let found = places.second.of_role(role);
@@ -306,8 +335,8 @@ fn against(effect: &Effect) -> Against {
         },
         Effect::OpenEnded { low_db, high_db } => {
             let bound = match (low_db, high_db) {
-                (Some(low), None) => format!("≥ {}", words::decibels(*low)),
-                (None, Some(high)) => format!("≤ {}", words::decibels(*high)),
+                (Some(low), None) => format!("≥ {}", words::decibels(words::down(*low, 0))),
+                (None, Some(high)) => format!("≤ {}", words::decibels(words::up(*high, 0))),
                 _ => "–".to_owned(),
             };
             Against {

@@ -56,6 +56,13 @@ pub struct Pattern {
     pub against: Vec<(String, String)>,
 }
 
+impl Pattern {
+    /// Whether it was reckoned of all these steps: figures follow by a moment, and say meanwhile what is no longer so.
+    pub fn holds(&self, steps: &[Step]) -> bool {
+        self.steps.iter().map(|step| step.pings).sum::<u64>() == steps.iter().map(|step| step.pings).sum::<u64>()
+    }
+}
+
 /// What a plot is called.
 pub fn name(board: &str, sweep: &str, pose: Option<&str>) -> String {
     format!("{board} {sweep}, {}", pose.unwrap_or("no pose"))
@@ -108,9 +115,8 @@ pub fn pattern(sweep: &Sweep) -> Pattern {
 /// Figures follow the steps by a moment. A step that is being measured again has fewer pings than the figures of the one
 /// it replaces, and does without them.
 pub fn marks(steps: &[Step], known: Option<&Pattern>, counting: bool) -> Vec<Mark> {
-    let total = |pings: &mut dyn Iterator<Item = u64>| pings.sum::<u64>();
     if let Some(known) = known
-        && total(&mut steps.iter().map(|step| step.pings)) == total(&mut known.steps.iter().map(|step| step.pings))
+        && known.holds(steps)
         && !counting
     {
         return known.steps.clone();

@@ -3,8 +3,8 @@
 //!
 //! ```text
 //!  Assumed: fern for yew, mounted 2.5 m up, leaves 6 dB.
-//!  1 ●  128 m at 063°  97 % sure  +4 dB over the goal (+1 or more)
-//!  2 ◐   95 m at 041°  88 % sure  +1 dB over the goal (−3 or more)
+//!  1 ●  128 m at 063°  97 % sure  +4 dB over the goal (≥ +1)
+//!  2 ◐   95 m at 041°  88 % sure  +1 dB over the goal (≥ −3)
 //!  A second station: a shortlist to test by walking; its own links were never measured.
 //!  A    84 m at 040° NE: might newly serve 34 % of this ground (21 to 48 %)
 //!  Walk next: 60 m towards 030° (north-north-east): it would settle about 12 % of what is still open.
@@ -19,6 +19,7 @@ use super::outlook::Outlook;
 use super::paint::{below, columns, cut, put, put_wrapped, wrap};
 use super::scene::Scene;
 use super::theme::{Theme, Tone};
+use crate::findings::words;
 
 /// From this width on the map stands beside the list.
 const WITH_MAP: u16 = 106;
@@ -78,7 +79,7 @@ fn list(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, outlook: &Outlook, f
         let taken = put_wrapped(buffer, area, 0, words, most, theme.style(Tone::Bad));
         area = below(area, taken);
     }
-    for words in said.assumed.iter().chain(&said.not_assumed) {
+    for words in said.limit_taken.iter().chain(&said.assumed).chain(&said.not_assumed) {
         let taken = put_wrapped(buffer, area, 0, words, most, theme.style(Tone::Close));
         area = below(area, taken);
     }
@@ -145,21 +146,20 @@ fn hanging(lines: &mut Vec<(String, Tone)>, sign: &str, words: &str, width: u16)
 fn spots(lines: &mut Vec<(String, Tone)>, scene: &Scene<'_>, outlook: &Outlook, width: u16) {
     let narrow = width < 66;
     if outlook.spots.is_empty() {
-        let none = "No spot stands out yet: too little of the ground was walked.";
-        lines.extend(wrap(none, width).into_iter().map(|line| (line, Tone::Text)));
+        lines.extend(wrap(outlook.no_spot, width).into_iter().map(|line| (line, Tone::Text)));
         return;
     }
     let head = if narrow {
-        "place, chance, dB over the goal"
+        "place, chance, level over goal, dB"
     } else {
-        "The best spots: from the station, chance, what is to spare"
+        "The best spots: from the station, chance, level over the goal"
     };
     lines.push((head.to_owned(), Tone::Quiet));
     for (index, spot) in outlook.spots.iter().enumerate() {
         let bearing = spot
             .bearing
             .map_or_else(String::new, |bearing| format!("at {:03.0}°", bearing.0.round() % 360.0));
-        let (spare, low) = (spot.spare_db, spot.spare_low_db);
+        let (spare, low) = (spot.spare_db, words::down(spot.spare_low_db, 0));
         let sure = spot.chance >= scene.setup.goal.confidence;
         let sign = if sure { "●" } else { "◐" };
         let place = format!(
@@ -172,7 +172,7 @@ fn spots(lines: &mut Vec<(String, Tone)>, scene: &Scene<'_>, outlook: &Outlook, 
             format!("{place}  ≥ {:>3}", signed(low))
         } else {
             format!(
-                "{place} sure  {:>3} dB over the goal ({} or more)",
+                "{place} sure  {:>3} dB over the goal (≥ {})",
                 signed(spare),
                 signed(low)
             )

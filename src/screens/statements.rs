@@ -13,7 +13,7 @@ use super::number::{count, goal, percent, percents, signed, span};
 pub use crate::findings::answer::Likely;
 use crate::findings::delivery::Standing;
 use crate::findings::stop::{ASKED_PATH_M, Surer};
-use crate::findings::words::{FAR_OFF, two_figures};
+use crate::findings::words::{self, FAR_OFF, two_figures};
 use crate::stats::margin::Margin;
 use crate::stats::verdict::{Forecast, Verdict};
 
@@ -122,8 +122,8 @@ pub fn short(margin: Option<&Margin>) -> String {
     match margin {
         None => super::number::UNKNOWN.to_owned(),
         Some(Margin::Between { estimate_db, interval }) => about(*estimate_db, interval.low, interval.high),
-        Some(Margin::AtLeast { low_db }) => format!("≥ {}", signed(low_db.floor())),
-        Some(Margin::AtMost { high_db }) => format!("≤ {}", signed(high_db.ceil())),
+        Some(Margin::AtLeast { low_db }) => format!("≥ {}", signed(words::down(*low_db, 0))),
+        Some(Margin::AtMost { high_db }) => format!("≤ {}", signed(words::up(*high_db, 0))),
     }
 }
 

@@ -250,13 +250,18 @@ fn plots(scene: &Scene<'_>) -> Vec<Plot> {
     let with_figures = |(index, (name, steps)): (usize, (String, Vec<Step>))| {
         let known = known.iter().rev().find(|pattern| pattern.name == name);
         let marks = pattern::marks(&steps, known, counting && index == 0);
+        let over = index == 0 && scene.turning.as_ref().is_some_and(|turning| turning.next.is_none());
+        let lags = over && !counting && known.is_some_and(|known| !known.holds(&steps));
         let Pattern {
             curve,
             band,
-            words,
+            mut words,
             against,
             ..
         } = known.cloned().unwrap_or_default();
+        if lags {
+            words.clear();
+        }
         Plot {
             name,
             marks,

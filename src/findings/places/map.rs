@@ -111,6 +111,8 @@ pub struct Spot {
 pub enum NoPlaces {
     /// The station's position is not known.
     NoStation,
+    /// The station is noted farther from all that was walked than any link goes.
+    StationFar(Metres),
     /// No level was read.
     NoLevels,
     /// The goal is none.
@@ -227,6 +229,7 @@ fn sensitivity(reach: &Reach, guess: f64, cautious: f64) -> Sensitivity {
         cautious,
         scale: reach.need.map_or(USUAL_SCALE_DB, |need| need.curve.s_db()),
         learned: reach.need.is_some(),
+        least_lost: reach.least_interference().unwrap_or(0.0),
     }
 }
 

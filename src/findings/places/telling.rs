@@ -6,7 +6,7 @@ use super::station::StationDoubt;
 use crate::findings::assumptions::Assumption;
 use crate::findings::words::{self, caveat, leg, metres, minus, percent, sentence};
 use crate::ground::compass;
-use crate::stats::places::Role;
+use crate::stats::places::{Caveat, Class, Role};
 use crate::units::Degrees;
 
 /// Walls and woods, about which every map knows less than it says.
@@ -53,6 +53,39 @@ pub fn station_doubt(doubt: &StationDoubt) -> String {
 /// The same in a line, for what rests on the station's position.
 pub const STATION_DOUBTED: &str = "Levels doubt where the station is noted: distances and bearings may be wrong.";
 
+/// That what the board needs is taken, in a sentence; `None` where it was learned. It stands before the spots, whose chances
+/// all rest on it.
+pub fn limit_taken(places: &Places) -> Option<String> {
+    let taken = |found: &&Caveat| matches!(found, Caveat::LimitTaken { .. });
+    places.caveats.iter().find(taken).map(|found| sentence(&caveat(found)))
+}
+
+/// What the numbers of a spot are, in a sentence.
+const WHAT_IS_SAID: &str = "The chance is that a node there meets the goal, its margin included. What the level lies over the goal is the best guess \
+                                and, in brackets, what it is no less than 95 times in 100; that more may be lost at any level than the goal allows \
+                                lowers the chance alone.";
+
+/// What the numbers of the spots are, where there are any.
+pub fn what_is_said(places: &Places) -> Option<&'static str> {
+    (!places.spots.is_empty()).then_some(WHAT_IS_SAID)
+}
+
+/// Why there are no spots to choose from, in a sentence.
+pub fn no_spot(places: &Places) -> &'static str {
+    let (poor, unwalked) = (places.count(Class::Poor), places.count(Class::Unwalked));
+    if places.needed.is_none() {
+        "No spot can be named: so much is lost at any level that no place meets the goal."
+    } else if poor > 0 && poor + unwalked == places.places.len() {
+        "No spot stands out: where the ground was walked a node hardly meets the goal."
+    } else {
+        "No spot stands out yet: too little of the ground was walked."
+    }
+}
+
+/// What unwalked ground is, in a sentence.
+pub const UNWALKED: &str = "Unwalked: so far from all that was walked that what is said is the trend with distance alone, which no message tested; \
+                            its chance, however high, makes no place good.";
+
 /// Everything a map of places must be read with but its assumptions and a doubted station, which stand before it; a sentence each.
 pub fn place_notes(places: &Places) -> Vec<String> {
     let silences = places.silences.iter().map(|silence| {
@@ -61,8 +94,17 @@ pub fn place_notes(places: &Places) -> Vec<String> {
             minus(silence.to - silence.from, 0)
         )
     });
-    let caveats = places.caveats.iter().map(|found| sentence(&caveat(found)));
-    silences.chain(caveats).chain([sentence(WALLS_AND_WOODS)]).collect()
+    let others = places.caveats.iter();
+    let others = others.filter(|found| !matches!(found, Caveat::LimitTaken { .. }));
+    let caveats = others.map(|found| sentence(&caveat(found)));
+    let unwalked = (places.count(Class::Unwalked) > 0).then(|| UNWALKED.to_owned());
+    let caveats = caveats.chain(unwalked);
+    limit_taken(places)
+        .into_iter()
+        .chain(silences)
+        .chain(caveats)
+        .chain([sentence(WALLS_AND_WOODS)])
+        .collect()
 }
 
 /// What might stand somewhere further, or why nowhere.

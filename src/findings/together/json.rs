@@ -44,7 +44,7 @@ fn pair(pair: &Pair) -> Value {
             "second": measured(place.found.of[1]),
             "delivery_difference": limited(place.found.delivery),
             "level_difference_db": limited(place.found.level),
-            "better": say::better(place.better, pair),
+            "better": say::better(place, pair),
         })).collect::<Vec<_>>(),
         "squares_too_thin": pair.thin.len(),
         "squares_only_first": pair.alone[0].len(),

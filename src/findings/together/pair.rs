@@ -71,6 +71,8 @@ pub struct PlacePair {
     pub found: Compared,
     /// Which is better there, as sure as 95 % for all places together.
     pub better: Better,
+    /// Whether that is told by the level alone: as many messages may arrive in both.
+    pub by_level: bool,
 }
 
 /// Which survey is better at a place.
@@ -203,6 +205,7 @@ fn place(halves: &[Half<'_>; 2], key: Key, frame: &Frame, strict: f64) -> PlaceP
     PlacePair {
         at: frame.middle(key),
         found: Compared::new(measured(CONFIDENCE)),
+        by_level: surely.delivery.sign().is_none() && surely.level.sign().is_some(),
         better: match surely.delivery.sign().or_else(|| surely.level.sign()) {
             Some(true) => Better::Second,
             Some(false) => Better::First,

@@ -3,10 +3,10 @@
 use super::compared::{Compared, Measured};
 use super::member::letter;
 use super::mind::Mind;
-use super::pair::{Better, NoLevels, Pair};
+use super::pair::{Better, NoLevels, Pair, PlacePair};
 use super::stops::StopPair;
 use super::whole::Together;
-use crate::findings::words::{count, metres, minus, percent, percents, signed};
+use crate::findings::words::{self, count, metres, minus, percent, percents, signed};
 use crate::stats::difference::{Average, Limited, NoAverage};
 use crate::stats::proportions::Interval;
 use crate::units::UtcMs;
@@ -46,10 +46,16 @@ pub fn verdict(pair: &Pair) -> String {
     );
     let total = pair.places.len();
     let noun = if total == 1 { "place" } else { "places" };
-    match (second, first) {
-        (0, 0) => format!("At none of {total} {noun} is one surely better than the other."),
-        _ => format!("Of {total} {noun}, {b} is surely better at {second}, {a} at {first}; not told apart at {same}."),
+    if second + first == 0 {
+        return format!("At none of {total} {noun} is one surely better than the other.");
     }
+    let by_level = pair.places.iter().filter(|place| place.by_level).count();
+    let how = match by_level {
+        0 => "better",
+        some if some == first + second => "stronger",
+        _ => "better or stronger",
+    };
+    format!("Of {total} {noun}, {b} is surely {how} at {second}, {a} at {first}; not told apart at {same}.")
 }
 
 /// The answer: the verdict, and what holds on average over places.
@@ -190,15 +196,16 @@ pub fn mind(what: &Mind, pair: &Pair) -> String {
     }
 }
 
-/// A delivery rate as it is told: `98 % of 120`.
+/// A delivery rate as it is told, with its limits: `98 % of 120 (94–99 %)`.
 fn rate(of: Measured) -> String {
     if of.sent == 0 {
         return "–".to_owned();
     }
     format!(
-        "{} of {}",
+        "{} of {} ({})",
         percent(of.delivered as f64 / of.sent as f64),
-        count(of.sent)
+        count(of.sent),
+        limits(of.rate)
     )
 }
 
@@ -219,23 +226,27 @@ pub fn decibels_in_short(difference: Limited) -> String {
 
 fn in_unit(difference: Limited, scale: f64, decimals: usize, unit: &str) -> String {
     let told = |number: f64| signed(number * scale, decimals);
+    let to = i32::try_from(decimals).unwrap_or(0);
+    let least = |low: f64| signed(words::down(low * scale, to), decimals);
+    let most = |high: f64| signed(words::up(high * scale, to), decimals);
     match (difference.value, difference.low, difference.high) {
         (Some(value), Some(low), Some(high)) => {
             format!("{}{unit} ({} to {})", told(value), told(low), told(high))
         }
-        (_, Some(low), None) => format!("at least {}{unit}", told(low)),
-        (_, None, Some(high)) => format!("at most {}{unit}", told(high)),
-        (None, Some(low), Some(high)) => format!("{} to {}{unit}", told(low), told(high)),
+        (_, Some(low), None) => format!("at least {}{unit}", least(low)),
+        (_, None, Some(high)) => format!("at most {}{unit}", most(high)),
+        (None, Some(low), Some(high)) => format!("{} to {}{unit}", least(low), most(high)),
         _ => "–".to_owned(),
     }
 }
 
-/// Which is better at a place.
-pub fn better(better: Better, pair: &Pair) -> String {
+/// Which is better at a place, or stronger where the level alone tells.
+pub fn better(place: &PlacePair, pair: &Pair) -> String {
     let (a, b) = letters(pair);
-    match better {
-        Better::Second => format!("{b} better"),
-        Better::First => format!("{a} better"),
+    let how = if place.by_level { "stronger" } else { "better" };
+    match place.better {
+        Better::Second => format!("{b} {how}"),
+        Better::First => format!("{a} {how}"),
         Better::NotTold => "not told apart".to_owned(),
     }
 }

@@ -40,7 +40,7 @@ fn lines(out: &mut String, pair: &Pair) {
             say::at(place.at),
             say::points(place.found.delivery),
             say::decibels(place.found.level),
-            say::better(place.better, pair)
+            say::better(place, pair)
         );
     }
     if !pair.places.is_empty() {

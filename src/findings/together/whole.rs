@@ -39,6 +39,11 @@ pub fn together(members: &[Member<'_>]) -> Together {
         surveys: surveys.collect(),
         pairs: Vec::new(),
     };
+    let titles: Vec<String> = made.surveys.iter().map(|shown| shown.title.clone()).collect();
+    let names: Vec<&str> = members.iter().map(|member| member.name).collect();
+    for (shown, title) in made.surveys.iter_mut().zip(tell_apart(&titles, &names)) {
+        shown.title = title;
+    }
     let Some(first) = members.first() else { return made };
     let own = first.boards();
     for (index, member) in members.iter().enumerate().skip(1) {
@@ -62,6 +67,19 @@ pub fn together(members: &[Member<'_>]) -> Together {
     made
 }
 
+/// Gives titles that are alike their folder's name besides.
+fn tell_apart(titles: &[String], names: &[&str]) -> Vec<String> {
+    let told = |(title, name): (&String, &&str)| {
+        let alike = titles.iter().filter(|other| *other == title).count();
+        if alike > 1 && title != name {
+            format!("{title} ({name})")
+        } else {
+            title.clone()
+        }
+    };
+    titles.iter().zip(names).map(told).collect()
+}
+
 fn shown(index: usize, member: &Member<'_>) -> Shown {
     let rows = &member.samples.rows;
     let counted = || rows.iter().filter(|row| row.counts());
@@ -77,5 +95,19 @@ fn shown(index: usize, member: &Member<'_>) -> Shown {
         exchanges: counted().count() as u64,
         delivered: counted().filter(|row| row.delivered()).count() as u64,
         sweeps: member.estimates.sweeps.clone(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::tell_apart;
+
+    #[test]
+    fn surveys_of_one_title_are_told_apart_by_their_folders() {
+        let titles = ["east side", "east side", "west side"].map(str::to_owned);
+        assert_eq!(
+            tell_apart(&titles, &["may", "june", "july"]),
+            ["east side (may)", "east side (june)", "west side"]
+        );
     }
 }

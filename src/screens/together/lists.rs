@@ -24,8 +24,8 @@ fn line(words: impl Into<String>, tone: Tone) -> Line {
     }
 }
 
-/// Draws lines, wrapped, from one on; more below is said.
-pub fn render(buffer: &mut Buffer, area: Rect, lines: &[Line], from: usize, theme: Theme) {
+/// Draws lines, wrapped, from one on; more below is said. Says whether there are more than fit.
+pub fn render(buffer: &mut Buffer, area: Rect, lines: &[Line], from: usize, theme: Theme) -> bool {
     let wrapped: Vec<(String, Tone)> = lines
         .iter()
         .flat_map(|line| {
@@ -43,12 +43,18 @@ pub fn render(buffer: &mut Buffer, area: Rect, lines: &[Line], from: usize, them
     if from < most && area.height > 1 {
         put_right(buffer, area, area.height - 1, " ↓ more", theme.style(Tone::Strong));
     }
+    most > 0
 }
 
 /// Place by place, the surest difference first.
 pub fn places(pair: &Pair) -> Vec<Line> {
     let (a, b) = say::letters(pair);
     let mut lines = vec![line(say::answer(pair), Tone::Strong)];
+    lines.extend(
+        pair.mind
+            .first()
+            .map(|what| line(format!("Mind: {}", say::mind(what, pair)), Tone::Close)),
+    );
     if !pair.places.is_empty() {
         let words = format!("Place by place, {}, the surest difference first:", say::origin(pair));
         lines.push(line(words, Tone::Quiet));
@@ -56,8 +62,7 @@ pub fn places(pair: &Pair) -> Vec<Line> {
     for place in &pair.places {
         let [first, second] = say::counts(&place.found);
         let (which, tone) = match place.better {
-            Better::First => (format!("{a} better"), Tone::Strong),
-            Better::Second => (format!("{b} better"), Tone::Strong),
+            Better::First | Better::Second => (say::better(place, pair), Tone::Strong),
             Better::NotTold => ("=".to_owned(), Tone::Text),
         };
         let words = format!(

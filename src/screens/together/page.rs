@@ -83,8 +83,9 @@ pub struct Look {
     pub absolute: bool,
 }
 
-/// Draws the page; `None` while the comparison is being worked out. What lies below is drawn over.
-pub fn render(buffer: &mut Buffer, area: Rect, found: Option<&Together>, look: Look, theme: Theme) {
+/// Draws the page; `None` while the comparison is being worked out. What lies below is drawn over. Says whether there is more
+/// than fits.
+pub fn render(buffer: &mut Buffer, area: Rect, found: Option<&Together>, look: Look, theme: Theme) -> bool {
     let area = area.intersection(buffer.area);
     for y in area.top()..area.bottom() {
         for x in area.left()..area.right() {
@@ -97,7 +98,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, found: Option<&Together>, look: L
     let size = Size::of(area);
     if size == Size::TooSmall {
         help::too_small(buffer, area, "Surveys together.", theme);
-        return;
+        return false;
     }
     let text = theme.style(Tone::Text);
     let Some(found) = found else {
@@ -109,7 +110,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, found: Option<&Together>, look: L
             3,
             text,
         );
-        return;
+        return false;
     };
     let pair = found.pairs.get(look.pair.min(found.pairs.len().saturating_sub(1)));
     let heading = pair.map_or_else(|| "Surveys together".to_owned(), say::who);
@@ -134,12 +135,20 @@ pub fn render(buffer: &mut Buffer, area: Rect, found: Option<&Together>, look: L
     let Some(pair) = pair else {
         let words = "Nothing to compare: two surveys with positions are needed.";
         put_wrapped(buffer, inset(inside, 1), 0, words, 3, text);
-        return;
+        return false;
     };
-    view(buffer, inside, found, pair, look, size, theme);
+    view(buffer, inside, found, pair, look, size, theme)
 }
 
-fn view(buffer: &mut Buffer, inside: Rect, found: &Together, pair: &Pair, look: Look, size: Size, theme: Theme) {
+fn view(
+    buffer: &mut Buffer,
+    inside: Rect,
+    found: &Together,
+    pair: &Pair,
+    look: Look,
+    size: Size,
+    theme: Theme,
+) -> bool {
     let answer = |buffer: &mut Buffer, most: u16| {
         // Where there is little room the averages stand with the places.
         let words = if size == Size::Pocket {
@@ -153,8 +162,12 @@ fn view(buffer: &mut Buffer, inside: Rect, found: &Together, pair: &Pair, look: 
         View::Map => {
             let taken = answer(buffer, if size == Size::Pocket { 4 } else { 5 });
             map::render(buffer, below(inside, taken), pair, theme);
+            false
         }
-        View::Distance => distance::render(buffer, inside, pair, theme),
+        View::Distance => {
+            distance::render(buffer, inside, pair, theme);
+            false
+        }
         View::Turns => turns(buffer, inset(inside, 1), found, look, theme),
         View::Places => lists::render(buffer, inset(inside, 1), &lists::places(pair), look.line, theme),
         View::Points => lists::render(buffer, inset(inside, 1), &lists::points(pair), look.line, theme),
@@ -163,7 +176,7 @@ fn view(buffer: &mut Buffer, inside: Rect, found: &Together, pair: &Pair, look: 
 }
 
 /// The sweeps of all surveys, the letter of each before its name; the chosen line turns up first.
-fn turns(buffer: &mut Buffer, area: Rect, found: &Together, look: Look, theme: Theme) {
+fn turns(buffer: &mut Buffer, area: Rect, found: &Together, look: Look, theme: Theme) -> bool {
     let mut plots: Vec<Plot> = Vec::new();
     for shown in &found.surveys {
         for sweep in &shown.sweeps {
@@ -175,7 +188,7 @@ fn turns(buffer: &mut Buffer, area: Rect, found: &Together, look: Look, theme: T
     if plots.is_empty() {
         let words = "No sweep was made in any of these surveys.";
         put_wrapped(buffer, area, 1, words, 3, theme.style(Tone::Text));
-        return;
+        return false;
     }
     let look = turns::Look {
         line: look.line,
@@ -183,5 +196,5 @@ fn turns(buffer: &mut Buffer, area: Rect, found: &Together, look: Look, theme: T
         absolute: look.absolute,
         words: false,
     };
-    turns::draw(buffer, area, &plots, look, theme);
+    turns::draw(buffer, area, &plots, look, theme) > 0
 }

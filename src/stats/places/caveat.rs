@@ -1,10 +1,12 @@
 //! What a map must be read with.
 
+use super::answer::GOOD;
 use super::goal::Goal;
 use super::model::{FIT_FROM, Model};
 
-/// A chance below this that any level is enough is worth a word: before anything was lost it is 0.87.
-const DOUBTED: f64 = 0.8;
+/// A chance below this that any level is enough is worth a word: no place can then be good, and by how much its level lies
+/// above what is needed does not say why.
+const DOUBTED: f64 = GOOD;
 
 /// A body's loss known no better than this, as a standard deviation in dB, is not known.
 const BODY_VAGUE: f64 = 2.5;
@@ -21,10 +23,12 @@ pub enum Caveat {
     },
     /// Nothing was delivered anywhere: the map knows only that walked ground is dead.
     NothingDelivered,
-    /// Nothing was lost: the receiver's half-delivery level is its nominal one, no loss has tested it.
-    NothingLost {
-        /// That level in dBm.
+    /// What the receiver needs was not learned: its half-delivery level is taken, and every chance rests on it.
+    LimitTaken {
+        /// That level in dBm, as far as what arrived and was lost agrees with it.
         half_level: f64,
+        /// Whether anything was lost at all: where nothing was, no loss has tested it.
+        tested: bool,
     },
     /// No record could tell the fading, so a common value stands in.
     FadingAssumed {
@@ -87,9 +91,10 @@ pub(super) fn caveats(model: &Model, goal: &Goal) -> Vec<Caveat> {
     }
     if received == 0.0 {
         found.push(Caveat::NothingDelivered);
-    } else if sent == received {
-        found.push(Caveat::NothingLost {
+    } else if sent == received || goal.limit_learned() == Some(false) {
+        found.push(Caveat::LimitTaken {
             half_level: model.half_level(),
+            tested: sent > received,
         });
     }
     if !model.summary.fading_known {

@@ -123,11 +123,32 @@ fn where_all_was_lost_nothing_is_good_and_walked_ground_is_poor() {
 fn where_nothing_was_lost_the_nominal_level_stands() {
     let model = built(&lanes(3000, -30.0));
     assert_eq!(model.half_level(), -98.0);
-    assert!(
-        model
-            .caveats(&goal())
-            .contains(&Caveat::NothingLost { half_level: -98.0 })
-    );
+    assert!(model.caveats(&goal()).contains(&Caveat::LimitTaken {
+        half_level: -98.0,
+        tested: false
+    }));
+}
+
+#[test]
+fn a_limit_that_was_taken_is_said_so_though_messages_were_lost() {
+    let model = built(&lanes(3000, -75.0));
+    let sensitivity = |learned| super::need::Sensitivity {
+        half_level: -98.0,
+        half_level_sd: 3.0,
+        cautious: -98.0,
+        scale: 1.0,
+        learned,
+        least_lost: 0.0,
+    };
+    assert!(model.records().iter().any(|record| record.lost() > 0));
+    let said = |learned| {
+        let need = model.need(goal().share(), &sensitivity(learned)).unwrap();
+        let caveats = model.caveats(&goal().needing(need));
+        caveats
+            .iter()
+            .any(|caveat| matches!(caveat, Caveat::LimitTaken { tested: true, .. }))
+    };
+    assert!(said(false) && !said(true));
 }
 
 #[test]

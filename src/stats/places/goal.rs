@@ -181,6 +181,11 @@ impl Goal {
         self.need.map(|need| need.background)
     }
 
+    /// Whether the level of half delivery was learned, not taken; `None` without a need.
+    pub fn limit_learned(&self) -> Option<bool> {
+        self.need.map(|need| need.learned)
+    }
+
     /// What the mounting height changes at so many metres from the station; nothing where none was named.
     pub fn lift(&self, distance: f64) -> Change {
         self.lift.map_or_else(Change::default, |lift| lift.at(distance))

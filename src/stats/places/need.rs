@@ -54,6 +54,9 @@ pub struct Sensitivity {
     pub scale: f64,
     /// Whether it was learned; a guess is held against the records first.
     pub learned: bool,
+    /// The share that is surely lost at any level, as whoever has looked at more than strong records knows it, 0 to 1; 0 where
+    /// nobody does.
+    pub least_lost: f64,
 }
 
 /// The local mean level (mean in dB over fading, no margin) that a share of deliveries needs, dBm.
@@ -65,6 +68,8 @@ pub struct Need {
     pub(super) rungs: [f64; RUNGS],
     /// The share lost at any level, its median.
     pub(super) background: f64,
+    /// Whether the half-delivery level was learned, not taken.
+    pub(super) learned: bool,
 }
 
 impl Need {
@@ -87,12 +92,14 @@ impl Need {
         } else {
             weighed(records, levels, receiver, lost / (lost + through), &middle)
         };
+        // Few records are strong enough to tell; a walk fitted as a whole may know that more is lost than they show.
+        let least = receiver.least_lost.clamp(0.0, 1.0 - 1e-9);
         let mut levels: Vec<(f64, f64)> = Vec::new();
         for k in THIRDS.map(|z| k + k_sd * z) {
             let delivery = Delivery::new(k, curve.s_db());
             for index in 0..SHARES {
                 let quantile = (index as f64 + 0.5) / SHARES as f64;
-                let f = beta_quantile(lost, through, quantile)?.x;
+                let f = beta_quantile(lost, through, quantile)?.x.max(least);
                 let offset = delivery.needs(share / (1.0 - f)).unwrap_or(f64::INFINITY);
                 levels.extend(half_levels.iter().map(|(half, weight)| (half + offset, *weight)));
             }
@@ -100,7 +107,8 @@ impl Need {
         Some(Self {
             share,
             rungs: rungs(levels),
-            background: beta_quantile(lost, through, 0.5)?.x,
+            background: beta_quantile(lost, through, 0.5)?.x.max(least),
+            learned: receiver.learned,
         })
     }
 }
@@ -318,6 +326,7 @@ mod tests {
         cautious: -92.0,
         scale: 1.0,
         learned: true,
+        least_lost: 0.0,
     };
 
     #[test]
@@ -353,6 +362,23 @@ mod tests {
         assert!(broken.rungs.iter().filter(|level| level.is_finite()).count() < RUNGS / 3);
         assert!(quiet.rungs.windows(2).all(|pair| pair[0] <= pair[1]));
         assert!((busy.background - 0.04).abs() < 0.005, "{}", busy.background);
+    }
+
+    #[test]
+    fn what_the_walk_surely_lost_at_any_level_is_no_less_at_a_place() {
+        // A few strong records: what they lost says little by itself.
+        let few: Vec<Record> = (0..3).map(|_| record(-60.0, 20, 19, 12.0)).collect();
+        let open = told(0.95, &few, &RECEIVER).unwrap();
+        assert!(open.rungs[0].is_finite());
+        let receiver = Sensitivity {
+            least_lost: 0.06,
+            ..RECEIVER
+        };
+        let sure = told(0.95, &few, &receiver).unwrap();
+        assert!(sure.rungs.iter().all(|level| level.is_infinite()), "{sure:?}");
+        assert!(sure.background >= 0.06);
+        // A goal that such a loss leaves room for still has its level.
+        assert!(told(0.9, &few, &receiver).unwrap().rungs[0].is_finite());
     }
 
     #[test]

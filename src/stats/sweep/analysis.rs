@@ -1,10 +1,11 @@
 //! All figures of one sweep, each with what may be said about it.
 
 use super::closure::{Closure, closure, flat_posterior};
+use super::direction_test::needed;
 use super::features::features;
 use super::fit::{self, PatternFit, TAU_FREEDOM, TAU_SCALE_DB};
 use super::printed::{Arc, Estimate, Printed, WhyNot};
-use super::steps::{Direction, FEW_ECHOES, Offset, Prepared, PreparedStep, Step, SweepModel, prepare};
+use super::steps::{Direction, Exchange, FEW_ECHOES, Offset, Prepared, PreparedStep, Step, SweepModel, prepare};
 use super::wording::Wording;
 use crate::stats::cells::{MEAN_STEP_DB, mean_at};
 use crate::stats::circular::signed_difference;
@@ -28,8 +29,8 @@ pub struct StepLevel {
     /// Mean power, dBm: median and 95 % interval of the step alone, whose prior is flat. Multipath frozen at this step is
     /// part of its level. A step that heard nothing says "at most".
     pub level: Printed<Estimate>,
-    /// Mean (dBm) and variance (dB²) of the same.
-    pub moments: (f64, f64),
+    /// Mean (dBm) and variance (dB²) of the same; `None` where nothing is said of the level.
+    pub moments: Option<(f64, f64)>,
     /// Step level less fitted curve, in units of τ; `None` without a curve.
     pub residual_taus: Option<f64>,
 }
@@ -59,13 +60,17 @@ pub struct Pattern {
 pub enum Directivity {
     /// It is; `p` is the probability of as much by chance.
     Shown {
-        /// Probability, 0 to 1; below 0.03.
+        /// Probability, 0 to 1.
         p: f64,
+        /// What it had to stay below, and did.
+        needed: f64,
     },
     /// Nothing beyond noise.
     NotShown {
-        /// Probability, 0 to 1; 0.03 or more, or 0.01 or more where the steps scatter.
+        /// Probability, 0 to 1.
         p: f64,
+        /// What it had to stay below, and did not.
+        needed: f64,
     },
     /// It could not be tested.
     NotTested(WhyNot),
@@ -108,7 +113,7 @@ impl SweepFigures {
     pub fn moved(mut self, by_db: f64) -> Self {
         for step in &mut self.steps {
             step.level = step.level.moved(by_db);
-            step.moments.0 += by_db;
+            step.moments = step.moments.map(|(mean, variance)| (mean + by_db, variance));
         }
         if let Ok(pattern) = &mut self.pattern {
             let edges = [&mut pattern.level_dbm, &mut pattern.low_dbm, &mut pattern.high_dbm];
@@ -124,8 +129,44 @@ impl SweepFigures {
 pub fn analyse(steps: &[Step], model: &SweepModel, direction: Direction) -> SweepFigures {
     match prepare(steps, model, direction) {
         Ok(prepared) => figures(&prepared, direction),
-        Err(why) => unsaid(direction, super::steps::offset(steps), None, Vec::new(), why),
+        Err(why) => unsaid(direction, super::steps::offset(steps), None, counted(steps, why), why),
     }
+}
+
+/// Reads a sweep of whose levels nothing is known: its steps with their counts, and why no turn can be named.
+pub fn counts_only(steps: &[Step], direction: Direction) -> SweepFigures {
+    let exchanges = || steps.iter().flat_map(|step| &step.exchanges);
+    let why = if exchanges().next().is_none() {
+        WhyNot::NoExchanges
+    } else if exchanges().all(|exchange| *exchange == Exchange::Lost) {
+        WhyNot::NothingHeard
+    } else {
+        WhyNot::NoReadings
+    };
+    unsaid(direction, None, None, counted(steps, why), why)
+}
+
+/// Steps with their counts, and nothing about their levels.
+fn counted(steps: &[Step], why: WhyNot) -> Vec<StepLevel> {
+    let measured = steps.iter().filter(|step| !step.exchanges.is_empty());
+    measured
+        .map(|step| {
+            let delivered = step
+                .exchanges
+                .iter()
+                .filter(|exchange| **exchange != Exchange::Lost)
+                .count();
+            StepLevel {
+                turn_deg: step.turn_deg,
+                exchanges: step.exchanges.len(),
+                delivered,
+                effective: 0.0,
+                level: Printed::NotPrinted(if delivered == 0 { WhyNot::SilentTurn } else { why }),
+                moments: None,
+                residual_taus: None,
+            }
+        })
+        .collect()
 }
 
 /// Figures of prepared steps.
@@ -181,8 +222,14 @@ pub fn figures(prepared: &Prepared, direction: Direction) -> SweepFigures {
         k_db: Some(prepared.k_db),
         steps: levels,
         directivity: match fitted.direction_p {
-            Some(p) if fitted.directional => Directivity::Shown { p },
-            Some(p) => Directivity::NotShown { p },
+            Some(p) if fitted.directional => Directivity::Shown {
+                p,
+                needed: needed(fitted.tau_db),
+            },
+            Some(p) => Directivity::NotShown {
+                p,
+                needed: needed(fitted.tau_db),
+            },
             None => Directivity::NotTested(WhyNot::TooFewTurns {
                 have,
                 need: TURNS_NEEDED,
@@ -271,7 +318,7 @@ fn step_level(step: &PreparedStep) -> StepLevel {
         delivered: step.delivered,
         effective: step.effective,
         level,
-        moments: flat_posterior(&step.log_likelihood),
+        moments: Some(flat_posterior(&step.log_likelihood)),
         residual_taus: None,
     }
 }

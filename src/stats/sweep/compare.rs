@@ -102,10 +102,13 @@ struct Level {
 fn levels(steps: &[StepLevel], tau_db: f64) -> Vec<Level> {
     let mut out: Vec<(Level, f64)> = Vec::new();
     for step in steps {
+        let Some((mean_dbm, variance)) = step.moments else {
+            continue;
+        };
         let fresh = Level {
             turn_deg: step.turn_deg,
-            mean_dbm: step.moments.0,
-            variance: step.moments.1 + tau_db * tau_db,
+            mean_dbm,
+            variance: variance + tau_db * tau_db,
             heard: step.delivered > 0,
             at_most_dbm: match step.level {
                 Printed::AtMost { high, .. } => high,

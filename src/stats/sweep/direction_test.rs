@@ -60,12 +60,33 @@ pub fn p_value(turns_deg: &[f64], log_likelihoods: &[Vec<f64>], drift: Option<&[
 /// circle as the board is turned and neighbouring turns therefore share some of their fades, it did in 6 of 100, below 0.02
 /// in 3, and at the two bounds together in 3.
 pub fn significant(p: f64, spread_db: f64) -> bool {
-    let needed = if spread_db > SCATTERED_DB {
+    p < needed(spread_db)
+}
+
+/// The probability it must stay below, the steps scattering by `spread_db` about the curve.
+pub fn needed(spread_db: f64) -> f64 {
+    if spread_db > SCATTERED_DB {
         SIGNIFICANT_SCATTERED
     } else {
         SIGNIFICANT
+    }
+}
+
+/// A probability with the one it is held against, in words: without the second the first says nothing.
+pub fn told(p: f64, needed: f64) -> String {
+    let p = if p < 0.001 {
+        "p < 0.001".to_owned()
+    } else if p < 0.1 {
+        format!("p = {p:.3}")
+    } else {
+        format!("p = {p:.2}")
     };
-    p < needed
+    let why = if needed < SIGNIFICANT {
+        " where steps scatter as here"
+    } else {
+        ""
+    };
+    format!("{p}; below {needed} is needed{why}")
 }
 
 /// Log of the prior density of τ, up to a constant.
@@ -102,6 +123,16 @@ mod tests {
         assert!(p_value(&turns, &lobe, None, 12).unwrap() < 0.001);
         let round = known(noise.iter().map(|n| -80.0 + n));
         assert!(p_value(&turns, &round, None, 12).unwrap() > 0.2);
+    }
+
+    #[test]
+    fn one_probability_is_told_with_the_bound_it_met_or_missed() {
+        assert!(significant(0.014, 1.0) && !significant(0.014, 3.0));
+        assert_eq!(told(0.014, needed(1.0)), "p = 0.014; below 0.03 is needed");
+        assert_eq!(
+            told(0.014, needed(3.0)),
+            "p = 0.014; below 0.01 is needed where steps scatter as here"
+        );
     }
 
     #[test]

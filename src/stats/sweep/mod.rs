@@ -21,6 +21,6 @@ pub mod compare;
 pub mod printed;
 mod wording;
 
-pub use analysis::{SweepFigures, analyse};
+pub use analysis::{SweepFigures, analyse, counts_only};
 pub use printed::{Arc, Estimate, Printed, WhyNot};
 pub use steps::{Direction, Exchange, Step, SweepModel};

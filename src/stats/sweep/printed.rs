@@ -112,6 +112,8 @@ pub enum WhyNot {
     NoDirectivity {
         /// Probability of so much dependence by chance.
         p: f64,
+        /// What it had to stay below.
+        needed: f64,
     },
     /// A step heard nothing, hardly anything, or lies far below the fitted curve, or the null may be deeper than the curve
     /// can follow.
@@ -157,7 +159,13 @@ impl fmt::Display for WhyNot {
                 write!(f, "heard at {have} turns, {need} needed; go nearer to the station")
             }
             Self::Gap { gap_deg } => write!(f, "nothing measured over {gap_deg:.0}° of turn"),
-            Self::NoDirectivity { p } => write!(f, "no directivity beyond noise (p = {p:.2})"),
+            Self::NoDirectivity { p, needed } => {
+                write!(
+                    f,
+                    "no directivity beyond noise ({})",
+                    super::direction_test::told(*p, *needed)
+                )
+            }
             Self::SharpNull => f.write_str("the null may be sharper than the steps show"),
             Self::Uneven { tau_db } => {
                 write!(
@@ -168,7 +176,7 @@ impl fmt::Display for WhyNot {
             Self::TooWide { width_deg, most_deg } => {
                 write!(
                     f,
-                    "known only to within {:.0}°, printed below {most_deg:.0}°; measure more turns",
+                    "its interval is {:.0}° wide, and none wider than {most_deg:.0}° is told; measure more turns",
                     width_deg.min(360.0)
                 )
             }

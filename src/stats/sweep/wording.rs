@@ -1,5 +1,6 @@
 //! What may be said of a fitted sweep: each figure as an interval, as a bound, or not at all, with the reason.
 
+use super::direction_test::needed;
 use super::features::{Features, SPACING_DEG};
 use super::fit::{PatternFit, UNEVEN_DB};
 use super::printed::{Arc, Estimate, Printed, WhyNot};
@@ -42,6 +43,8 @@ const AT_MOST_WIDENING: f64 = 1.1;
 const NULL_BOUND_WIDENING: f64 = 2.0;
 /// The same for front to back: the draws' own point was above the truth in 5 of 100, never at 1.25 times the distance.
 const BACK_BOUND_WIDENING: f64 = 1.25;
+/// "At least" less than this, dB, says nothing: figures are told in whole decibels.
+const LEAST_SAID_DB: f64 = 1.0;
 /// A null nearer than this to the direction opposite the strongest may lie in it, degrees.
 const NULL_BEHIND_DEG: f64 = 60.0;
 /// A null whose interval reaches deeper than this, dB, is sharper than three harmonics can follow. Of 122 sweeps over the nulls
@@ -74,6 +77,7 @@ impl<'a> Wording<'a> {
         self.silent.or_else(|| {
             (!self.fit.directional).then(|| WhyNot::NoDirectivity {
                 p: self.fit.direction_p.unwrap_or(1.0),
+                needed: needed(self.fit.tau_db),
             })
         })
     }
@@ -200,7 +204,7 @@ impl<'a> Wording<'a> {
             },
             (Some(why), _, _) => Printed::NotPrinted(why),
             (None, Some(why), _) => match widened(interval, bound_widening).low {
-                low if low > 0.0 => Printed::AtLeast { low, why },
+                low if low >= LEAST_SAID_DB => Printed::AtLeast { low, why },
                 // At least nothing is nothing.
                 _ => Printed::NotPrinted(why),
             },

@@ -215,7 +215,7 @@ fn spot_words(spot: &Spot) -> String {
             .map_or_else(String::new, |bearing| format!(" towards {}", words::bearing(bearing))),
         words::percent(spot.chance),
         words::minus(spot.spare_db, 0),
-        words::minus(spot.spare_low_db.floor(), 0),
+        words::minus(words::down(spot.spare_low_db, 0), 0),
         words::count(u64::from(spot.exchanges))
     )
 }
@@ -291,6 +291,12 @@ fn facing(part: &Part<'_>) -> String {
         .map(|sweep| {
             let who = crate::writeup::svg::polar::label(sweep);
             match (&sweep.figures.directivity, &sweep.figures.strongest) {
+                (Directivity::Shown { .. }, strongest @ Printed::Value(arc)) if sweep_words::hardly_known(arc) => {
+                    format!(
+                        "{who}: directional, its best turn hardly known: {} clockwise from the station",
+                        sweep_words::turn(strongest)
+                    )
+                }
                 (Directivity::Shown { .. }, strongest @ Printed::Value(_)) => format!(
                     "{who}: turn its mark {} clockwise from the station",
                     sweep_words::turn(strongest)

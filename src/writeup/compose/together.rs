@@ -167,7 +167,7 @@ fn places(pair: &Pair) -> ReadTable {
                     second,
                     say::points(place.found.delivery),
                     say::decibels_in_short(place.found.level),
-                    say::better(place.better, pair),
+                    say::better(place, pair),
                 ]
             })
             .collect(),
@@ -254,7 +254,7 @@ fn places_data(name: &str, pair: &Pair) -> DataTable {
                     number::cell(Some(place.at.0), 1),
                     number::cell(Some(place.at.1), 1),
                     number::cell(pair.side_m, 0),
-                    number::words(&say::better(place.better, pair)),
+                    number::words(&say::better(place, pair)),
                 ];
                 cells.extend(figures(&place.found));
                 cells

@@ -127,7 +127,7 @@ fn margin_short(margin: &Margin) -> String {
     };
     match margin {
         Margin::Between { estimate_db, .. } => signed(*estimate_db),
-        Margin::AtMost { high_db } => format!("≤ {}", signed(high_db.ceil())),
-        Margin::AtLeast { low_db } => format!("≥ {}", signed(low_db.floor())),
+        Margin::AtMost { high_db } => format!("≤ {}", signed(words::up(*high_db, 0))),
+        Margin::AtLeast { low_db } => format!("≥ {}", signed(words::down(*low_db, 0))),
     }
 }

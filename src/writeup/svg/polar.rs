@@ -376,7 +376,7 @@ fn said(sweep: &Sweep) -> String {
             sweep_words::turn(&figures.weakest),
             words::printed(&figures.null_depth_db, "dB", 0)
         ),
-        Directivity::NotShown { p } => format!("{}.", WhyNot::NoDirectivity { p }),
+        Directivity::NotShown { p, needed } => format!("{}.", WhyNot::NoDirectivity { p, needed }),
         Directivity::NotTested(why) => format!("Directivity was not tested: {why}."),
     }
 }

@@ -123,7 +123,7 @@ fn agrees_with_the_reference_sweep() {
 fn the_reference_sweep_is_said_so() {
     let (_, prepared) = fixture();
     let figures = figures(&prepared, Direction::Here);
-    assert!(matches!(figures.directivity, Directivity::Shown { p } if p < 0.01));
+    assert!(matches!(figures.directivity, Directivity::Shown { p, .. } if p < 0.01));
     assert!(figures.strongest.value().unwrap().holds(1.0_f64.to_degrees()));
     // The width's interval is 155° wide.
     assert!(matches!(figures.beamwidth_deg.why(), Some(WhyNot::TooWide { .. })));

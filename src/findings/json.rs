@@ -8,6 +8,7 @@ use super::grid::Still;
 use super::places;
 use super::points::PointRow;
 use super::reach::Reach;
+use super::reach_words;
 use super::stop::StopFigures;
 use super::sweeps::{self, Sweep};
 use super::words;
@@ -119,6 +120,7 @@ fn reach_json(board: &BoardFigures) -> Value {
     let slope = fit.map(|fit| fit.slope(&Inflation::MEASURED));
     let slope_is = slope.as_ref().and_then(|slope| slope.as_ref().ok());
     let shadowing = fit.map(|fit| fit.shadowing_db(&Inflation::MEASURED));
+    let interference = reach.and_then(Reach::interference_share);
     let body = fit.and_then(|fit| fit.body_db(&Inflation::MEASURED));
     let ranges = |reach: &Reach| -> Vec<Value> {
         let told = reach.ranges.iter();
@@ -136,19 +138,21 @@ fn reach_json(board: &BoardFigures) -> Value {
         "exponent": slope_is.map(|slope| slope.median),
         "exponent_low": slope_is.map(|slope| slope.low),
         "exponent_high": slope_is.map(|slope| slope.high),
-        "exponent_why_not": slope.as_ref().and_then(|slope| slope.as_ref().err()).map(words::no_slope),
+        "exponent_why_not": slope.as_ref().and_then(|slope| slope.as_ref().err()).map(reach_words::no_slope),
         "shadowing_db": shadowing.map(|shadowing| shadowing.median),
         "shadowing_low_db": shadowing.map(|shadowing| shadowing.low),
         "shadowing_high_db": shadowing.map(|shadowing| shadowing.high),
         "body_loss_db": body.map(|body| body.median),
         "body_loss_low_db": body.map(|body| body.low),
         "body_loss_high_db": body.map(|body| body.high),
-        "body_loss_why_not": (fit.is_some() && body.is_none()).then_some(words::NO_BODY_LOSS),
+        "body_loss_why_not": (fit.is_some() && body.is_none()).then_some(reach_words::NO_BODY_LOSS),
         "fading_k_db": fit.map(|fit| fit.k_db),
-        "interference": fit.map(|fit| fit.interference),
+        "interference": interference.map(|share| share.median),
+        "interference_low": interference.map(|share| share.low),
+        "interference_high": interference.map(|share| share.high),
         "limit_seen": fit.map(|fit| fit.sensitivity_reached),
         "ranges": reach.map(ranges).unwrap_or_default(),
-        "warnings": fit.map(|fit| fit.warnings.iter().map(words::fit_warning).collect::<Vec<_>>()).unwrap_or_default(),
+        "warnings": fit.map(|fit| fit.warnings.iter().map(reach_words::fit_warning).collect::<Vec<_>>()).unwrap_or_default(),
     })
 }
 
@@ -163,7 +167,7 @@ fn range(share: f64, wording: &RangeWording) -> Value {
     };
     json!({
         "delivery": share, "kind": kind, "range_m": metres, "range_low_m": low, "range_high_m": high,
-        "words": words::range(wording),
+        "words": reach_words::range(wording),
     })
 }
 

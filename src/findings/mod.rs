@@ -9,7 +9,7 @@
 //! says where),
 //! [`places`] (where a node can go), [`assumptions`] (what node that is), [`by_distance`] (rings about the station), and all
 //! of it together, [`estimates`], made in two halves ([`groundwork`]); several surveys of the same ground, [`together`]; last how it is said: [`words`],
-//! [`loss_words`] and [`amounts`], [`outdoors`] (what to take care of there),
+//! [`loss_words`], [`reach_words`] and [`amounts`], [`outdoors`] (what to take care of there),
 //! [`sweep_words`], [`table`], [`json`].
 
 pub mod plan;
@@ -49,6 +49,7 @@ pub mod together;
 
 pub mod json;
 pub mod loss_words;
+pub mod reach_words;
 pub mod sweep_words;
 pub mod table;
 pub mod words;

@@ -7,13 +7,13 @@ use super::stop::{FALLBACK_DBM, weakest_heard};
 use crate::ground::Position;
 use crate::ground::local::LocalPlane;
 use crate::propagation::{free_space, two_ray};
-use crate::stats::special::{logistic, logit};
 use crate::stats::stop_curve::NoCurve;
 use crate::stats::walk::binning::{BinRules, WalkSample, bin_walk};
 use crate::stats::walk::describe::RangeWording;
 use crate::stats::walk::fit::{Beforehand, FitWarning, NoFit, WalkFit, fit_walk_over};
 use crate::stats::walk::inflation::Inflation;
 use crate::stats::walk::other_laws::Ripple;
+use crate::stats::walk::posterior::Spread;
 use crate::stats::walk::range::DELIVERIES;
 use crate::stats::walk::scurve::MeasuredSCurve;
 use crate::survey::sample::{Activity, Sample, Samples};
@@ -155,22 +155,12 @@ fn ripple(setup: &Setup, board: &str) -> Option<Ripple> {
 /// That no distance gives a delivery is said only where interference surely takes more, 97.5 times in 100; else the range is
 /// that of the signal alone, and what interference takes stands beside it.
 fn range(fit: &WalkFit, share: f64) -> RangeWording {
-    if share > 1.0 - fit.interference && share <= 1.0 - least_interference(fit) {
+    if share > 1.0 - fit.interference && share <= 1.0 - fit.interference_share(&Inflation::MEASURED).low {
         let mut signal_alone = fit.clone();
         signal_alone.interference = 0.0;
         return signal_alone.describe_range(share, &Inflation::MEASURED);
     }
     fit.describe_range(share, &Inflation::MEASURED)
-}
-
-/// The lower end of what interference takes at any level: 97.5 times in 100 it takes more.
-fn least_interference(fit: &WalkFit) -> f64 {
-    let Some(logit) = logit(fit.interference) else {
-        return 0.0;
-    };
-    // Third of the fit's four unknowns; widened as the board's own, which rest on the same blocks of the walk.
-    let sd = fit.covariance[2][2].max(0.0).sqrt() * Inflation::MEASURED.sensitivity;
-    logistic(logit - 1.96 * sd)
 }
 
 impl Reach {
@@ -188,9 +178,15 @@ impl Reach {
         self.fit.as_ref().ok().map(|fit| fit.interference)
     }
 
+    /// The same with its 95 % interval; a range leaves it aside, so it stands beside every range that is told.
+    pub fn interference_share(&self) -> Option<Spread> {
+        let fit = self.fit.as_ref().ok()?;
+        Some(fit.interference_share(&Inflation::MEASURED))
+    }
+
     /// What is surely lost at any level, 97.5 times in 100, where the fit tells; a range is called nowhere by the same.
     pub fn least_interference(&self) -> Option<f64> {
-        self.fit.as_ref().ok().map(least_interference)
+        self.interference_share().map(|share| share.low)
     }
 
     /// What a reader of the fit should know.

@@ -6,6 +6,7 @@ use super::estimates::{BoardFigures, Estimates};
 use super::grid;
 use super::outdoors;
 use super::places::{Places, telling};
+use super::reach_words;
 use super::together::say;
 use super::words;
 use super::{sweep_words, sweeps};
@@ -14,6 +15,7 @@ use crate::stats::boards::Effect;
 use crate::stats::places::{Class, Role};
 use crate::stats::sweep::analysis::Directivity;
 use crate::stats::sweep::direction_test::told;
+use crate::stats::walk::fit::FitWarning;
 use crate::stats::walk::inflation::Inflation;
 use crate::survey::sample::{Excluded, Samples};
 use crate::survey::setup::Setup;
@@ -119,18 +121,23 @@ fn board_lines(out: &mut String, board: &BoardFigures) {
                 );
             }
             if let Some(body) = fit.body_db(&Inflation::MEASURED) {
-                let _ = writeln!(out, "  {}", words::body_loss(body));
+                let _ = writeln!(out, "  {}", reach_words::body_loss(body));
+            }
+            if let Some(share) = reach.interference_share() {
+                let _ = writeln!(out, "  how far, {}:", reach_words::interference_aside(share));
             }
             for (share, wording) in &reach.ranges {
                 let _ = writeln!(
                     out,
                     "  {:>5} arrive to {}",
                     words::percent(*share),
-                    words::range(wording)
+                    reach_words::range(wording)
                 );
             }
-            for warning in &fit.warnings {
-                let _ = writeln!(out, "  note: {}", words::fit_warning(warning));
+            // What interference takes stands over the ranges.
+            let told = |warning: &&FitWarning| !matches!(warning, FitWarning::Interference(_));
+            for warning in fit.warnings.iter().filter(told) {
+                let _ = writeln!(out, "  note: {}", reach_words::fit_warning(warning));
             }
         }
     }

@@ -14,9 +14,6 @@ use crate::stats::places::{Caveat, Leg};
 use crate::stats::proportions::Interval;
 use crate::stats::sweep::{Estimate, Printed};
 use crate::stats::verdict::{Forecast, Verdict};
-use crate::stats::walk::describe::{NoRange, RangeWording};
-use crate::stats::walk::fit::{FitWarning, NoSlope};
-use crate::stats::walk::posterior::Spread;
 use crate::units::Degrees;
 
 /// A share as a percentage: whole, but with one decimal from 99 to 100 % and from 0 to 1 %, where it matters.
@@ -116,7 +113,7 @@ pub fn the_station(name: &str) -> String {
 pub const FAR_OFF: u64 = 3000;
 
 /// The same, rounded down, as how far something is at least.
-fn metres_down(far: f64) -> String {
+pub fn metres_down(far: f64) -> String {
     metres(down(far, i32::from(far.abs() < 9.95)))
 }
 
@@ -229,36 +226,6 @@ pub fn capital(words: &str) -> String {
     first.chain(letters).collect()
 }
 
-/// What may be said of a range.
-pub fn range(wording: &RangeWording) -> String {
-    let open = |low: f64, high: Option<f64>| match high {
-        Some(high) => format!("{} to {}", metres(low).trim_end_matches(" m"), metres(high)),
-        None => format!("{} or more", metres_down(low)),
-    };
-    match wording {
-        RangeWording::AtLeast { metres: far } => format!("at least {}", metres_down(*far)),
-        RangeWording::About {
-            metres: Some(far),
-            low,
-            high,
-            bent,
-        } => {
-            let why = if *bent { "the law bends" } else { "an extrapolation" };
-            format!("about {} ({why}: {})", metres(*far), open(*low, *high))
-        }
-        RangeWording::About { metres: None, low, .. } => {
-            format!("{} or more; how far is not known", metres_down(*low))
-        }
-        RangeWording::Interval { low, metres: far, high } => format!("{} ({})", metres(*far), open(*low, *high)),
-        RangeWording::Below { metres: far } => format!("less than {}", metres(*far)),
-        RangeWording::Unreachable { interference } => {
-            format!("nowhere: interference alone takes {}", percent(*interference))
-        }
-        RangeWording::NotMeasured(NoRange::NoSuchDelivery) => "not measured: no level gives this delivery".to_owned(),
-        RangeWording::NotMeasured(NoRange::Vague) => "a distance not known yet".to_owned(),
-    }
-}
-
 /// A figure of a sweep in a unit, or why there is none.
 pub fn printed(figure: &Printed<Estimate>, unit: &str, decimals: usize) -> String {
     let to = i32::try_from(decimals).unwrap_or(0);
@@ -274,69 +241,6 @@ pub fn printed(figure: &Printed<Estimate>, unit: &str, decimals: usize) -> Strin
         Printed::AtLeast { low, why } => format!("at least {} {unit} ({why})", minus(down(*low, to), decimals)),
         Printed::AtMost { high, why } => format!("at most {} {unit} ({why})", minus(up(*high, to), decimals)),
         Printed::NotPrinted(why) => format!("— ({why})"),
-    }
-}
-
-/// Why no exponent is given.
-pub fn no_slope(why: &NoSlope) -> String {
-    match why {
-        NoSlope::FewCells(1) => "only 1 place far enough from others; walk on".to_owned(),
-        NoSlope::FewCells(cells) => format!("only {cells} places far enough apart; walk on"),
-        NoSlope::ShortSpan(ratio) => {
-            format!("the farthest place is only {ratio:.1} times as far as the nearest; walk farther out")
-        }
-        NoSlope::Vague(sd) => format!("known only to ± {:.1}; walk straight out and back", 2.0 * sd),
-    }
-}
-
-/// Why what the walker's body takes is not told.
-pub const NO_BODY_LOSS: &str = "the walk went one way only, or its headings are not known";
-
-/// What the walker's body takes, told the walker.
-pub fn body_loss(body: Spread) -> String {
-    format!("your body takes {}", body_takes(body))
-}
-
-/// The same, told a reader.
-pub fn walkers_body_loss(body: Spread) -> String {
-    format!("the walker's body takes {}", body_takes(body))
-}
-
-fn body_takes(body: Spread) -> String {
-    format!(
-        "{} dB with the back to the station ({} to {}); exponent and ranges: facing it",
-        minus(body.median, 1),
-        minus(body.low, 1),
-        minus(body.high, 1)
-    )
-}
-
-/// What a reader of a walk's fit should know.
-pub fn fit_warning(warning: &FitWarning) -> String {
-    match warning {
-        FitWarning::NoSlope(why) => format!("no exponent: {}", no_slope(why)),
-        FitWarning::SensitivityNotReached => {
-            "the board's limit was not seen: ranges are \"at least\"; walk on until messages get lost".to_owned()
-        }
-        FitWarning::Bend { at_m, .. } => {
-            format!(
-                "the law bends at about {}: ranges are then no more than \"about\"",
-                metres(*at_m)
-            )
-        }
-        FitWarning::OneWay => {
-            "the walk went one way: what your body takes with the back to the station is in the ranges; walk back as well"
-                .to_owned()
-        }
-        FitWarning::Interference(share) => {
-            format!("interference takes {} of all messages at any level", percent(*share))
-        }
-        FitWarning::MostlyRevisited(share) => {
-            format!(
-                "{} of the places were walked twice: the slope rests on fewer than it seems",
-                percent(*share)
-            )
-        }
     }
 }
 

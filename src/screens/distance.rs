@@ -16,7 +16,7 @@ use ratatui::layout::Rect;
 use super::dots::Dots;
 use super::number::whole;
 use super::outlook::Spread;
-use super::paint::{columns, put, put_right, put_wrapped};
+use super::paint::{columns, put, put_right, put_wrapped, wrap};
 use super::scene::Scene;
 use super::theme::{Theme, Tone};
 use super::walked::Spot;
@@ -162,23 +162,35 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     }
     losses(buffer, area, &drawn.columns, theme);
     distances_along(buffer, area, plot, far, theme);
-    let range = scene.around.outlook.and_then(|outlook| outlook.range.as_deref());
-    if let Some(range) = range.filter(|range| columns(range) + 2 <= plot.width) {
-        put_right(buffer, plot, 0, &format!(" {range}"), theme.style(Tone::Text));
+    let mut said = range_lines(scene, plot);
+    let outlook = scene.around.outlook;
+    if outlook.is_some_and(|outlook| outlook.read_with.station_doubted.is_some()) && plot.height > 4 {
+        said.push(("the station's place is doubted".to_owned(), Tone::Bad));
     }
-    let doubted = scene
-        .around
-        .outlook
-        .and_then(|outlook| outlook.read_with.station_doubted);
-    if doubted.is_some() && plot.height > 4 {
-        put_right(
-            buffer,
-            plot,
-            1,
-            " the station's place is doubted ",
-            theme.style(Tone::Bad),
-        );
+    for (y, (line, tone)) in said.iter().enumerate() {
+        put_right(buffer, plot, y as u16, &format!(" {line} "), theme.style(*tone));
     }
+}
+
+/// How far the board reaches and what that leaves aside, in as many lines as a third of the plot has; nothing where even the
+/// first does not fit.
+fn range_lines(scene: &Scene<'_>, plot: Rect) -> Vec<(String, Tone)> {
+    let Some(outlook) = scene.around.outlook else {
+        return Vec::new();
+    };
+    let (Some(far), Some(aside)) = (&outlook.range, &outlook.range_aside) else {
+        return Vec::new();
+    };
+    let room = plot.width.saturating_sub(2);
+    let whole: Vec<String> = [far, aside].into_iter().flat_map(|words| wrap(words, room)).collect();
+    let short = wrap(&format!("{far}, interference aside"), room);
+    [whole, short]
+        .into_iter()
+        .find(|lines| lines.len() <= usize::from(plot.height / 3))
+        .unwrap_or_default()
+        .into_iter()
+        .map(|line| (line, Tone::Text))
+        .collect()
 }
 
 /// The share lost over each column, along the foot: nothing where all came through or nothing was sent.

@@ -8,6 +8,8 @@ use crate::findings::assumptions::measured_boards;
 use crate::findings::estimates::{BoardFigures, Estimates};
 use crate::findings::no_margin::NoMargin;
 use crate::findings::places::{Spot, telling};
+use crate::findings::reach::Reach;
+use crate::findings::reach_words;
 use crate::findings::side::Side;
 use crate::findings::stop::Surer;
 use crate::findings::words;
@@ -53,8 +55,10 @@ pub struct Outlook {
     pub side: Option<Side>,
     /// Level by distance, metres and dBm: the fitted line with its band.
     pub law: Vec<(f64, Spread)>,
-    /// How far the board reaches, in words.
+    /// How far the board reaches at the goal, in words.
     pub range: Option<String>,
+    /// What that leaves aside: what interference takes at any distance.
+    pub range_aside: Option<String>,
     /// Why the last messages were lost.
     pub losses: Vec<Reason>,
     /// How each board compares with the reference, in words, by its name.
@@ -238,8 +242,11 @@ impl Outlook {
             let ranges = reach.map_or(&[][..], |reach| &reach.ranges);
             let off = |share: f64| (share - goal.delivery).abs();
             let wanted = ranges.iter().min_by(|one, other| off(one.0).total_cmp(&off(other.0)));
-            outlook.range =
-                wanted.map(|(share, range)| format!("{} delivered: {}", words::percent(*share), words::range(range)));
+            outlook.range_aside = reach
+                .and_then(Reach::interference_share)
+                .map(reach_words::interference_aside);
+            outlook.range = wanted
+                .map(|(share, range)| format!("{} delivered: {}", words::percent(*share), reach_words::range(range)));
         }
         if let Some(losses) = estimates.here.as_ref().and_then(|here| here.losses.as_ref()) {
             outlook.losses.clone_from(&losses.reasons);

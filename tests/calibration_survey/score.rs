@@ -309,6 +309,13 @@ fn reach(outing: &Outing, manner: &str, tallies: &mut Tallies) {
         let truth = outing.truth.world().params.body.behind;
         tallies.interval(of("body"), body.low, body.median, body.high, truth);
     }
+    // Patches of interference lie on the way: the truth is that of the way on average.
+    let steps = (0..=40)
+        .map(|step| fit.extent.nearest_m + f64::from(step) / 40.0 * (fit.extent.farthest_m - fit.extent.nearest_m));
+    let taken = steps.map(|distance| outing.truth.interference(Place::out(distance, outing.bearing)));
+    let taken = taken.sum::<f64>() / 41.0;
+    let share = fit.interference_share(&Inflation::MEASURED);
+    tallies.interval(of("interference"), share.low, share.median, share.high, taken);
     let middle = 10_f64.powf(fit.posterior.log10_reference);
     for (name, distance) in [
         ("level by distance, middle", middle),

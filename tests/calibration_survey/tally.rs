@@ -187,6 +187,7 @@ const README: &[(&str, &str, Option<&str>)] = &[
     ("exponent of a walk out and back", "exponent, out and back", None),
     ("shadowing", "shadowing", None),
     ("what the body takes", "body", None),
+    ("what interference takes", "interference", None),
     (
         "level by distance, middle of the walk",
         "level by distance, middle",

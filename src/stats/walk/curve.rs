@@ -2,9 +2,11 @@
 
 use super::fit::{NoSlope, WalkFit};
 use super::inflation::Inflation;
+use super::learn::LOGIT_F;
 use super::posterior::{Spread, mixture};
 use super::rounds::NUGGET_DB;
 use super::scurve::MeasuredSCurve;
+use crate::stats::special::{logistic, logit};
 
 /// The law at one distance.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -83,6 +85,19 @@ impl WalkFit {
     pub fn shadowing_db(&self, inflation: &Inflation) -> Spread {
         let logarithm = self.posterior.sigma_db().map(f64::ln);
         logarithm.stretched(inflation.shadowing).map(f64::exp)
+    }
+
+    /// Share of exchanges lost at any level, however near the station: what interference takes, 0 to 1. Widened like the
+    /// board's own curve, which rests on the same stretches of the walk.
+    pub fn interference_share(&self, inflation: &Inflation) -> Spread {
+        let near = logit(self.interference.clamp(1e-9, 1.0 - 1e-9)).unwrap_or_default();
+        let half = 1.96 * self.covariance[LOGIT_F][LOGIT_F].max(0.0).sqrt();
+        let spread = Spread {
+            low: near - half,
+            median: near,
+            high: near + half,
+        };
+        spread.stretched(inflation.sensitivity).map(logistic)
     }
 
     /// The S-curve this walk measured, ready to be kept; `None` where it was known beforehand or its limit was not

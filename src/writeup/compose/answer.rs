@@ -6,7 +6,7 @@ use super::whole::Part;
 use crate::findings::places::Spot;
 use crate::findings::points::PointRow;
 use crate::findings::stop::StopFigures;
-use crate::findings::{sweep_words, words};
+use crate::findings::{reach_words, sweep_words, words};
 use crate::stats::boards::Effect;
 use crate::stats::margin::Margin;
 use crate::stats::sweep::analysis::Directivity;
@@ -56,10 +56,14 @@ pub fn blocks(part: &Part<'_>, sure: bool) -> Vec<Block> {
                 }
             }
             (_, Some((share, wording))) => far.push(format!(
-                "{}: {} delivered, on average over places, to {}",
+                "{}: {} delivered, on average over places, to {}{}",
                 board.name,
                 words::percent(share),
-                words::range(wording)
+                reach_words::range(wording),
+                reach.interference_share().map_or_else(String::new, |share| format!(
+                    ", {}",
+                    reach_words::interference_aside(share)
+                ))
             )),
             (_, None) => {}
         }

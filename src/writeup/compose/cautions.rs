@@ -1,6 +1,7 @@
 //! Cautions: what a reader of these very surveys should keep in mind.
 
 use super::whole::title;
+use crate::findings::reach_words;
 use crate::findings::words;
 use crate::stats::burst::DeliveryNote;
 use crate::stats::level::LevelNote;
@@ -91,7 +92,7 @@ fn of(subject: &Subject) -> Vec<String> {
             continue;
         };
         for warning in reach.warnings() {
-            said.push(format!("{}: {}.", board.name, words::fit_warning(warning)));
+            said.push(format!("{}: {}.", board.name, reach_words::fit_warning(warning)));
         }
         if reach.need.is_none() {
             said.push(format!(

@@ -3,9 +3,11 @@
 use super::whole::Part;
 use crate::findings::by_distance::by_distance;
 use crate::findings::places::telling::STATION_DOUBTED;
+use crate::findings::reach_words;
 use crate::findings::words;
 use crate::stats::walk::describe::RangeWording;
 use crate::stats::walk::inflation::Inflation;
+use crate::stats::walk::posterior::Spread;
 use crate::writeup::document::{Block, Cell, DataTable, Document, ReadTable, Section};
 use crate::writeup::number;
 use crate::writeup::svg::distance::{self, Board};
@@ -76,12 +78,14 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
                     words::minus(slope.low, 1),
                     words::minus(slope.high, 1)
                 ),
-                Err(why) => format!("not given: {}", words::no_slope(&why)),
+                Err(why) => format!("not given: {}", reach_words::no_slope(&why)),
             };
             let shadowing = fit.shadowing_db(&Inflation::MEASURED);
             let mut row = vec![board.name.clone()];
             shares = reach.ranges.iter().map(|(share, _)| *share).collect();
-            row.extend(reach.ranges.iter().map(|(_, wording)| words::range(wording)));
+            row.extend(reach.ranges.iter().map(|(_, wording)| reach_words::range(wording)));
+            let interference = fit.interference_share(&Inflation::MEASURED);
+            row.push(reach_words::interference(interference));
             row.push(slope);
             row.push(format!(
                 "{} dB ({} to {})",
@@ -91,18 +95,18 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
             ));
             ranges.push(row);
             bodies.push(match fit.body_db(&Inflation::MEASURED) {
-                Some(body) => format!("{}: {}.", board.name, words::walkers_body_loss(body)),
+                Some(body) => format!("{}: {}.", board.name, reach_words::walkers_body_loss(body)),
                 None => format!(
                     "{}: what the walker's body takes is not told: {}.",
                     board.name,
-                    words::NO_BODY_LOSS
+                    reach_words::NO_BODY_LOSS
                 ),
             });
             range_data.extend(
                 reach
                     .ranges
                     .iter()
-                    .map(|(share, wording)| range_cells(&board.name, *share, wording)),
+                    .map(|(share, wording)| range_cells(&board.name, *share, wording, interference)),
             );
         } else if let Some(why) = board.why_no_range() {
             match unfitted.iter_mut().find(|(known, _)| *known == why) {
@@ -129,12 +133,13 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
                 .iter()
                 .map(|share| (format!("{} delivered to", words::percent(*share)), true)),
         );
+        head.push(("interference takes".to_owned(), true));
         head.push(("exponent".to_owned(), true));
         head.push(("shadowing".to_owned(), true));
         blocks.insert(
             0,
             Block::Table(ReadTable {
-                caption: "How far each board reaches, on average over places at that distance, interference left aside; how fast its level falls (10 × exponent dB for ten times \
+                caption: "How far each board reaches, on average over places at that distance, interference left aside; what that takes at any distance; how fast its level falls (10 × exponent dB for ten times \
                           the distance); and by how much places at one distance differ (one standard deviation)."
                     .to_owned(),
                 head,
@@ -174,7 +179,17 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
     };
     table(
         "ranges",
-        &["board", "delivery", "said", "metres", "low_m", "high_m", "interference"],
+        &[
+            "board",
+            "delivery",
+            "said",
+            "metres",
+            "low_m",
+            "high_m",
+            "interference",
+            "interference_low",
+            "interference_high",
+        ],
         range_data,
     );
     table(
@@ -211,14 +226,14 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
     part.section("distance", "Delivery and level by distance", blocks)
 }
 
-fn range_cells(board: &str, share: f64, wording: &RangeWording) -> Vec<Cell> {
-    let (said, metres, low, high, interference) = match *wording {
-        RangeWording::AtLeast { metres } => ("at least", None, Some(metres), None, None),
-        RangeWording::About { metres, low, high, .. } => ("about", metres, Some(low), high, None),
-        RangeWording::Interval { low, metres, high } => ("interval", Some(metres), Some(low), high, None),
-        RangeWording::Below { metres } => ("below", None, None, Some(metres), None),
-        RangeWording::Unreachable { interference } => ("unreachable", None, None, None, Some(interference)),
-        RangeWording::NotMeasured(_) => ("not measured", None, None, None, None),
+fn range_cells(board: &str, share: f64, wording: &RangeWording, interference: Spread) -> Vec<Cell> {
+    let (said, metres, low, high) = match *wording {
+        RangeWording::AtLeast { metres } => ("at least", None, Some(metres), None),
+        RangeWording::About { metres, low, high, .. } => ("about", metres, Some(low), high),
+        RangeWording::Interval { low, metres, high } => ("interval", Some(metres), Some(low), high),
+        RangeWording::Below { metres } => ("below", None, None, Some(metres)),
+        RangeWording::Unreachable { .. } => ("unreachable", None, None, None),
+        RangeWording::NotMeasured(_) => ("not measured", None, None, None),
     };
     vec![
         number::words(board),
@@ -227,6 +242,8 @@ fn range_cells(board: &str, share: f64, wording: &RangeWording) -> Vec<Cell> {
         number::cell(metres, 1),
         number::cell(low, 1),
         number::cell(high, 1),
-        number::cell(interference, 4),
+        number::cell(Some(interference.median), 4),
+        number::cell(Some(interference.low), 4),
+        number::cell(Some(interference.high), 4),
     ]
 }

@@ -5,6 +5,7 @@ use super::canvas::{About, Canvas, Path};
 use super::marks::{Class, Sample, legend};
 use crate::findings::by_distance::ByDistance;
 use crate::findings::reach::Reach;
+use crate::findings::reach_words;
 use crate::findings::words;
 use crate::stats::walk::curve::LawPoint;
 use crate::stats::walk::describe::RangeWording;
@@ -77,7 +78,7 @@ impl Board<'_> {
         );
         canvas.line("f-ne", (clip(best), FRAME.top), (clip(best), FRAME.bottom));
         Some(format!(
-            "{} delivered out to here, on average over places",
+            "{} delivered out to here, on average over places, interference aside",
             words::percent(share)
         ))
     }
@@ -219,7 +220,10 @@ pub fn delivery(name: &str, board: &Board<'_>) -> Option<Figure> {
         (Sample::Line("f-gl"), format!("goal, {}", words::percent(board.goal))),
     ];
     if !law.is_empty() {
-        entries.push((Sample::Line("f-s0"), "from the fitted law".to_owned()));
+        entries.push((
+            Sample::Line("f-s0"),
+            "from the fitted law, interference counted".to_owned(),
+        ));
     }
     if let Some(words) = &range {
         entries.push((Sample::Line("f-ne"), words.clone()));
@@ -252,7 +256,7 @@ pub fn delivery(name: &str, board: &Board<'_>) -> Option<Figure> {
             range_words(board)
         ),
         caption: "Each mark is a ring about the station with ten exchanges or more; its bar is Wilson's 95 % interval with exchanges taken as \
-                  independent, so it is narrower than bursts of losses allow. The curve is what the fitted law expects on average over places at that distance."
+                  independent, so it is narrower than bursts of losses allow. The curve is what the fitted law expects on average over places at that distance, with what interference takes; a range leaves that aside."
             .to_owned(),
     }))
 }
@@ -280,11 +284,18 @@ fn law_words(law: &[LawPoint], reach: &Reach) -> String {
 fn range_words(board: &Board<'_>) -> String {
     board.range().map_or_else(String::new, |(share, low, best, high)| {
         format!(
-            " {} is delivered out to {} ({} to {}).",
+            " {} is delivered out to {} ({} to {}){}.",
             words::percent(share),
             words::metres(best),
             words::metres(low),
-            words::metres(high)
+            words::metres(high),
+            board
+                .reach
+                .interference_share()
+                .map_or_else(String::new, |share| format!(
+                    ", {}",
+                    reach_words::interference_aside(share)
+                ))
         )
     })
 }

@@ -18,6 +18,8 @@ fn farpace() -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_farpace"));
     command
         .env_remove("FARPACE_SURVEYS")
+        // What boards taught here is none of the person's.
+        .env("XDG_DATA_HOME", env!("CARGO_TARGET_TMPDIR"))
         .env_remove("NO_COLOR")
         .env_remove("COLUMNS")
         .stdin(Stdio::null());
@@ -392,7 +394,7 @@ fn what_taught_a_board_is_named_and_keys_of_json_stay() {
     let at = |name: &str| sessions.join(name).to_str().unwrap().to_owned();
     let (walk, boards, sweep) = (at("walk"), at("boards"), at("sweep"));
     let (table, _) = status(&["figures", &walk, &boards, &sweep], 0);
-    assert!(table.contains("from survey A, 1 walk"), "{table}");
+    assert!(table.contains("from survey A; 1 walk"), "{table}");
     assert!(!table.contains("earlier surveys"), "{table}");
     assert!(table.contains("no range: nobody walked with it"), "{table}");
     let (json, _) = status(&["figures", "--json", &walk, &boards, &sweep], 0);
@@ -425,8 +427,44 @@ fn what_taught_a_board_is_named_and_keys_of_json_stay() {
             assert_eq!(names(&sweep[figure]), ["high", "low", "value", "why"]);
         }
     }
-    let taught = |board: &serde_json::Value| board["need"]["learned_from"] == "survey A, 1 walk";
+    let taught = |board: &serde_json::Value| board["need"]["learned_from"] == "survey A; 1 walk";
     assert!(all("boards").iter().any(taught));
+}
+
+#[test]
+fn what_a_board_needs_is_pooled_over_surveys() {
+    let walk = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-sessions/walk");
+    let below = tempfile::tempdir().unwrap();
+    let copy = |name: &str| {
+        let folder = below.path().join(name);
+        std::fs::create_dir(&folder).unwrap();
+        for file in ["samples.csv", "survey.toml"] {
+            std::fs::copy(walk.join(file), folder.join(file)).unwrap();
+        }
+        folder.to_str().unwrap().to_owned()
+    };
+    let (first, second) = (copy("first"), copy("second"));
+    let needs = |folders: &[&str]| -> Vec<serde_json::Value> {
+        let (json, _) = status(&[&["figures", "--json"], folders].concat(), 0);
+        let json: serde_json::Value = serde_json::from_str(&json).unwrap();
+        let surveys = json["surveys"].as_array().unwrap();
+        surveys
+            .iter()
+            .map(|survey| survey["boards"][0]["need"].clone())
+            .collect()
+    };
+    let alone = needs(&[&first]).remove(0);
+    assert_eq!(alone["learned_from"], "this survey; 1 walk");
+    let both = needs(&[&first, &second]);
+    assert_eq!(both[0]["learned_from"], "this survey and survey B; 2 walks");
+    assert_eq!(both[1]["learned_from"], "this survey and survey A; 2 walks");
+    let sd = |need: &serde_json::Value| need["level90_sd_db"].as_f64().unwrap();
+    // Two walks alike say the same, half again as surely; what walks differ by anyway keeps it from more.
+    for need in &both {
+        assert_eq!(need["level90_dbm"], both[0]["level90_dbm"]);
+        let surer = sd(&alone) / sd(need);
+        assert!((1.3..=1.415).contains(&surer), "{surer}");
+    }
 }
 
 #[test]

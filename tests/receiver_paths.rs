@@ -47,6 +47,7 @@ fn play(log: &[u8]) -> Played {
     let mut gps = PtyPair::with_link(below.path().join("gps")).unwrap();
     let folder = below.path().join("survey");
     let mut walk = Command::new(env!("CARGO_BIN_EXE_farpace"))
+        .env("XDG_DATA_HOME", env!("CARGO_TARGET_TMPDIR"))
         .args(["walk", "--no-screen", "--out"])
         .arg(&folder)
         .arg("--node")

@@ -290,6 +290,7 @@ fn the_rows_alone_give_the_same_points() {
 /// What `farpace figures --json` prints of a folder.
 fn figures(folder: &Path) -> serde_json::Value {
     let output = assert_cmd::Command::new(env!("CARGO_BIN_EXE_farpace"))
+        .env("XDG_DATA_HOME", env!("CARGO_TARGET_TMPDIR"))
         .arg("figures")
         .arg(folder)
         .arg("--json")
@@ -522,6 +523,7 @@ mod killed {
 
     fn walk(folder: &Path, link: &Path, more: &[&str]) -> Child {
         Command::new(env!("CARGO_BIN_EXE_farpace"))
+            .env("XDG_DATA_HOME", env!("CARGO_TARGET_TMPDIR"))
             .args(["walk", "--no-screen", "--node"])
             .arg(format!("serial:{}", link.display()))
             .arg("--out")

@@ -4,7 +4,8 @@ use std::path::Path;
 
 use anyhow::Context as _;
 
-use super::home;
+use super::say::say;
+use super::{figures, home};
 use crate::findings::curves::Known;
 use crate::findings::estimates::Estimates;
 use crate::session::folder;
@@ -25,11 +26,22 @@ pub fn load() -> anyhow::Result<Known> {
     serde_json::from_str(&text).with_context(|| format!("{}: move it away to begin anew", path.display()))
 }
 
+/// Keeps what a finished survey taught about its boards, for the next one. A survey is whole without what it teaches: trouble
+/// with that is said, and no more.
+pub fn learn_from(folder: &Path) {
+    let kept = figures::read_quietly(folder, &Known::default()).and_then(|read| keep(&read.name, &read.estimates));
+    if let Err(error) = kept {
+        say(format!(
+            "what this survey taught about its boards was not kept: {error:#}"
+        ));
+    }
+}
+
 /// Keeps what a survey taught about its boards.
 ///
 /// # Errors
 /// When the file cannot be read or written.
-pub fn keep(survey: &str, estimates: &Estimates) -> anyhow::Result<()> {
+fn keep(survey: &str, estimates: &Estimates) -> anyhow::Result<()> {
     let mut known = load()?;
     let before = known.clone();
     for board in &estimates.boards {

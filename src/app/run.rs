@@ -81,7 +81,9 @@ fn walk(cli: &Cli, args: &WalkArgs) -> anyhow::Result<PathBuf> {
     let plan = walk::plan(args, cli.surveys.as_deref()).map_err(wrong_usage)?;
     // Recordings share no clock with the person: they are read through, and looked at by `replay`.
     if args.no_screen || file_clock::applies(&plan.inputs) {
-        return walk::without_screen(&plan);
+        let folder = walk::without_screen(&plan)?;
+        known::learn_from(&folder);
+        return Ok(folder);
     }
     terminal::must_be_there("use --no-screen to log without one")?;
     let known = known::load()?;

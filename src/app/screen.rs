@@ -2,14 +2,13 @@
 
 #![expect(clippy::disallowed_methods, reason = "the screen's own clock says when to draw")]
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::time::{Duration, Instant};
 
 use crossbeam_channel::RecvTimeoutError;
 use crossterm::event::{Event as TerminalEvent, KeyEventKind};
 
 use super::event::Event;
-use super::figures;
 use super::known;
 use super::say::say;
 use super::terminal::{self, Screen};
@@ -68,22 +67,10 @@ pub fn field(mut running: Running, theme: Theme, known: Option<Known>) -> anyhow
         say("finishing the survey's files; of so long a survey that takes some seconds");
     }
     let folder = walk::end(running.recorder, running.reading, &running.come)?;
-    // A survey is whole without what it teaches: trouble with that is said, and no more.
-    if learn && let Err(error) = learn_from(&folder) {
-        say(format!(
-            "what this survey taught about its boards was not kept: {error:#}"
-        ));
+    if learn {
+        known::learn_from(&folder);
     }
     shown.map(|()| folder)
-}
-
-/// Keeps what a finished survey taught about its boards, for the next one.
-///
-/// # Errors
-/// When the survey cannot be read back, or the file of what is known cannot be written.
-pub fn learn_from(folder: &Path) -> anyhow::Result<()> {
-    let read = figures::read_quietly(folder, &Known::default())?;
-    known::keep(&read.name, &read.estimates)
 }
 
 fn show(running: &mut Running, field: &mut Field, screen: &mut Screen, worker: &mut Worker) -> anyhow::Result<()> {

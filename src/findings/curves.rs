@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::side::Side;
 use crate::stats::cells::SCurve;
-use crate::stats::walk::scurve::{MeasuredSCurve, pool_scurves};
+use crate::stats::walk::scurve::MeasuredSCurve;
 
 /// The S-curves known from earlier surveys, by board and by the end of the link they were read at.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -33,10 +33,10 @@ pub struct Learned {
 }
 
 impl Known {
-    /// The pooled curve of a board at one end; `None` where nothing is known, or nothing that makes sense.
+    /// What each survey taught of a board at one end; nothing where nothing is known, or nothing that makes sense.
     ///
     /// `but` names a survey to leave out: a survey is not told beforehand what it taught itself.
-    pub fn curve(&self, board: &str, side: Side, but: Option<&str>) -> Option<MeasuredSCurve> {
+    pub fn curves(&self, board: &str, side: Side, but: Option<&str>) -> Vec<MeasuredSCurve> {
         let usable = |learned: &Learned| {
             (learned.side == word(side) && Some(learned.survey.as_str()) != but)
                 .then(|| {
@@ -48,8 +48,12 @@ impl Known {
                 })
                 .flatten()
         };
-        let curves: Vec<MeasuredSCurve> = self.boards.get(board)?.iter().filter_map(usable).collect();
-        pool_scurves(&curves)
+        self.boards
+            .get(board)
+            .into_iter()
+            .flatten()
+            .filter_map(usable)
+            .collect()
     }
 
     /// The surveys that taught something of a board at one end, save the one named by `but`.
@@ -85,6 +89,7 @@ const fn word(side: Side) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::stats::walk::scurve::pool_scurves;
 
     #[test]
     fn a_survey_learned_twice_counts_once_and_never_for_itself() {
@@ -93,10 +98,10 @@ mod tests {
         known.learn("fern", Side::There, "first", &curve);
         known.learn("fern", Side::There, "first", &curve);
         assert_eq!(known.boards["fern"].len(), 1);
-        let pooled = known.curve("fern", Side::There, None).unwrap();
+        let pooled = pool_scurves(&known.curves("fern", Side::There, None)).unwrap();
         assert!((pooled.curve.m_dbm() + 92.0).abs() < 1e-9);
-        assert_eq!(known.curve("fern", Side::There, Some("first")), None);
-        assert_eq!(known.curve("fern", Side::Here, None), None);
+        assert!(known.curves("fern", Side::There, Some("first")).is_empty());
+        assert!(known.curves("fern", Side::Here, None).is_empty());
         assert_eq!(known.teachers("fern", Side::There, None), ["first"]);
         assert!(known.teachers("fern", Side::There, Some("first")).is_empty());
     }

@@ -60,23 +60,34 @@ pub struct BoardFigures {
 impl BoardFigures {
     /// What the survey taught of the board's need, and where its levels are read; `None` where it was not learned here.
     pub fn taught(&self) -> Option<(Side, &MeasuredSCurve)> {
-        let reach = self.reach.as_ref().filter(|reach| reach.learned_here)?;
-        Some((reach.side, reach.need.as_ref()?))
+        let reach = self.reach.as_ref()?;
+        Some((reach.side, reach.own.as_ref()?))
     }
 
     /// Where what the board needs was learned, in words; `None` where it is not known.
     pub fn need_from(&self) -> Option<String> {
         let reach = self.reach.as_ref()?;
         let need = reach.need?;
-        Some(if reach.at_points == Some(Ok(())) {
-            "this survey's points".to_owned()
-        } else if reach.learned_here {
-            format!("this survey, {}", walks(need.walks))
-        } else if self.taught_by.is_empty() {
-            format!("earlier surveys, {}", walks(need.walks))
-        } else {
-            format!("{}, {}", self.taught_by.join(" and "), walks(need.walks))
-        })
+        let at_points = reach.at_points == Some(Ok(()));
+        let here = match reach.own {
+            None => None,
+            Some(_) if at_points => Some("this survey's points"),
+            Some(_) => Some("this survey"),
+        };
+        if at_points && self.taught_by.is_empty() {
+            return here.map(str::to_owned);
+        }
+        let before = match (here, self.taught_by.is_empty()) {
+            (None, true) => vec!["earlier surveys"],
+            _ => self.taught_by.iter().map(String::as_str).collect(),
+        };
+        let all: Vec<&str> = here.into_iter().chain(before).collect();
+        let (last, others) = all.split_last()?;
+        let all = match others {
+            [] => (*last).to_owned(),
+            others => format!("{} and {last}", others.join(", ")),
+        };
+        Some(format!("{all}; {}", walks(need.walks)))
     }
 
     /// Why there is no level of this board at all, in words; `None` where there are some.

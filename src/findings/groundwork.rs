@@ -13,6 +13,7 @@ use super::side::Side;
 use super::stop::{Gauge, StopFigures, USUAL_INTERFERENCE};
 use super::sweeps::{self, Sweep};
 use crate::stats::burst::{BurstMemory, Outcomes};
+use crate::stats::stop_curve::NoCurve;
 use crate::stats::walk::scurve::MeasuredSCurve;
 use crate::survey::sample::{Activity, Sample, Samples};
 use crate::survey::setup::Setup;
@@ -36,7 +37,7 @@ struct Heard<'a> {
     reference: bool,
     tally: Tally,
     side: Option<Side>,
-    known: Option<MeasuredSCurve>,
+    known: Vec<MeasuredSCurve>,
     taught_by: Vec<String>,
 }
 
@@ -126,7 +127,7 @@ impl<'a> Groundwork<'a> {
                 reference: reference == Some(name),
                 tally,
                 side,
-                known: side.and_then(|side| known.curve(name, side, survey)),
+                known: side.map_or_else(Vec::new, |side| known.curves(name, side, survey)),
                 taught_by: side.map_or_else(Vec::new, |side| known.teachers(name, side, survey)),
             }
         });
@@ -143,12 +144,9 @@ impl<'a> Groundwork<'a> {
         let mut tables = None;
         let made = self.heard.iter().map(|heard| {
             let reach = heard.side.map(|side| {
-                let mut reach = reach(self.samples, self.setup, heard.name, heard.known, side);
-                if reach.need.is_none() {
-                    let learned = at_stops(self.samples, &self.stops, heard.name, side, &mut tables);
-                    reach.learn_at_points(learned);
-                }
-                reach
+                reach(self.samples, self.setup, heard.name, &heard.known, side, || {
+                    at_stops(self.samples, &self.stops, heard.name, side, &mut tables)
+                })
             });
             BoardFigures {
                 name: heard.name.to_owned(),
@@ -245,7 +243,8 @@ impl<'a> Groundwork<'a> {
             return Some(Cleared::of(self.setup, reach, walk));
         }
         // Nothing was ever answered: that the ground is dead can be said without a level.
-        let reach = reach(self.samples, self.setup, &walk.board, None, walk.side);
+        let no_levels = || Err(NoCurve::NoStop);
+        let reach = reach(self.samples, self.setup, &walk.board, &[], walk.side, no_levels);
         Some(Cleared::of(self.setup, &reach, walk))
     }
 

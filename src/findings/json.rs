@@ -105,7 +105,7 @@ fn board(board: &BoardFigures) -> Value {
                 "walks": need.walks,
                 "learned_at_points": board.reach.as_ref().is_some_and(|reach| reach.at_points == Some(Ok(()))),
                 "learned_from": board.need_from(),
-                "learned_in_this_survey": board.reach.as_ref().is_some_and(|reach| reach.learned_here),
+                "learned_in_this_survey": board.reach.as_ref().is_some_and(|reach| reach.own.is_some()),
             })
         }),
     });
@@ -167,6 +167,10 @@ fn range(share: f64, wording: &RangeWording) -> Value {
     };
     json!({
         "delivery": share, "kind": kind, "range_m": metres, "range_low_m": low, "range_high_m": high,
+        "why_not": match wording {
+            RangeWording::NotMeasured(why) => Some(reach_words::no_range(*why)),
+            _ => None,
+        },
         "words": reach_words::range(wording),
     })
 }

@@ -15,7 +15,7 @@ use crate::stats::walk::inflation::Inflation;
 use crate::stats::walk::other_laws::Ripple;
 use crate::stats::walk::posterior::Spread;
 use crate::stats::walk::range::DELIVERIES;
-use crate::stats::walk::scurve::MeasuredSCurve;
+use crate::stats::walk::scurve::{MeasuredSCurve, pool_scurves};
 use crate::survey::sample::{Activity, Sample, Samples};
 use crate::survey::setup::Setup;
 use crate::units::Metres;
@@ -33,11 +33,11 @@ pub struct Reach {
     pub fit: Result<WalkFit, NoReach>,
     /// What may be said of each range, by delivery: 99, 95, 90, 50 %.
     pub ranges: Vec<(f64, RangeWording)>,
-    /// What the board needs, as this walk shows or as was known beforehand.
+    /// What the board needs, as this survey and those before it show.
     pub need: Option<MeasuredSCurve>,
-    /// Whether that was learned in this very survey.
-    pub learned_here: bool,
-    /// What the board's points said of it, where no walk and no earlier survey did; `None` where they were not asked.
+    /// What this survey alone shows of that: its walk, or where that shows nothing its points.
+    pub own: Option<MeasuredSCurve>,
+    /// What the board's points said of it, where no walk did; `None` where they were not asked.
     pub at_points: Option<Result<(), NoCurve>>,
 }
 
@@ -64,39 +64,62 @@ impl std::fmt::Display for NoReach {
     }
 }
 
-/// Fits the walks of one board. `known` is its S-curve from earlier surveys.
-pub fn reach(samples: &Samples, setup: &Setup, board: &str, known: Option<MeasuredSCurve>, side: Side) -> Reach {
-    let mut reach = Reach {
+/// Fits the walks of one board. `known` is what earlier surveys taught of its S-curve; `at_points` learns it at the board's
+/// points, and is asked only where its walk shows none.
+///
+/// What the survey itself shows is pooled with what was known, and with that the walk is fitted again; where nothing was known,
+/// the fit that learned it stands.
+pub fn reach(
+    samples: &Samples,
+    setup: &Setup,
+    board: &str,
+    known: &[MeasuredSCurve],
+    side: Side,
+    at_points: impl FnOnce() -> Result<MeasuredSCurve, NoCurve>,
+) -> Reach {
+    let before = pool_scurves(known);
+    let walked = setup.station.position.map_or(Err(NoReach::NoStation), |station| {
+        Ok(walked(samples, station, board, before, side))
+    });
+    let exchanges = walked.as_ref().map_or(0, Vec::len);
+    let ripple = ripple(setup, board);
+    let cells = walked.and_then(|walked| match walked.as_slice() {
+        [] => Err(NoReach::NoPlaces),
+        walked => Ok(bin_walk(walked, &BinRules::by_heading()).cells),
+    });
+    let fit = |beforehand: Beforehand| match &cells {
+        Ok(cells) => fit_walk_over(cells, &beforehand, ripple.as_ref()).map_err(NoReach::NoFit),
+        Err(why) => Err(*why),
+    };
+    let alone = fit(Beforehand::Nothing);
+    let by_walk = alone
+        .as_ref()
+        .ok()
+        .and_then(|fit| fit.measured_scurve(&Inflation::MEASURED));
+    let by_points = by_walk.is_none().then(at_points);
+    let own = by_walk.or_else(|| by_points.and_then(Result::ok));
+    let (need, fit) = match before {
+        None => (own, alone),
+        Some(before) => {
+            let all: Vec<MeasuredSCurve> = known.iter().copied().chain(own).collect();
+            let need = pool_scurves(&all).unwrap_or(before);
+            (Some(need), fit(Beforehand::Curve(need)))
+        }
+    };
+    let ranges = fit.as_ref().map_or_else(
+        |_| Vec::new(),
+        |fit| DELIVERIES.iter().map(|share| (*share, range(fit, *share))).collect(),
+    );
+    Reach {
         board: board.to_owned(),
         side,
-        exchanges: 0,
-        fit: Err(NoReach::NoStation),
-        ranges: Vec::new(),
-        need: known,
-        learned_here: false,
-        at_points: None,
-    };
-    let Some(station) = setup.station.position else {
-        return reach;
-    };
-    let walked = walked(samples, station, board, known, side);
-    reach.exchanges = walked.len();
-    if walked.is_empty() {
-        reach.fit = Err(NoReach::NoPlaces);
-        return reach;
+        exchanges,
+        fit,
+        ranges,
+        need,
+        own,
+        at_points: by_points.map(|found| found.map(|_| ())),
     }
-    let cells = bin_walk(&walked, &BinRules::by_heading()).cells;
-    let beforehand = known.map_or(Beforehand::Nothing, Beforehand::Curve);
-    let ripple = ripple(setup, board);
-    reach.fit = fit_walk_over(&cells, &beforehand, ripple.as_ref()).map_err(NoReach::NoFit);
-    if let Ok(fit) = &reach.fit {
-        reach.ranges = DELIVERIES.iter().map(|share| (*share, range(fit, *share))).collect();
-        if let Some(measured) = fit.measured_scurve(&Inflation::MEASURED) {
-            reach.need = Some(measured);
-            reach.learned_here = true;
-        }
-    }
-    reach
 }
 
 /// The exchanges of a board's walks about the station, in order of time: those that have a place, silences of the station and
@@ -164,15 +187,6 @@ fn range(fit: &WalkFit, share: f64) -> RangeWording {
 }
 
 impl Reach {
-    /// Takes in what the board's points say it needs.
-    pub fn learn_at_points(&mut self, found: Result<MeasuredSCurve, NoCurve>) {
-        self.at_points = Some(found.map(|_| ()));
-        if let Ok(need) = found {
-            self.need = Some(need);
-            self.learned_here = true;
-        }
-    }
-
     /// The share of exchanges lost at any level, where the fit tells.
     pub fn interference(&self) -> Option<f64> {
         self.fit.as_ref().ok().map(|fit| fit.interference)

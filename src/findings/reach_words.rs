@@ -23,15 +23,26 @@ pub fn range(wording: &RangeWording) -> String {
             format!("about {} ({why}: {})", metres(*far), open(*low, *high))
         }
         RangeWording::About { metres: None, low, .. } => {
-            format!("{} or more; how far is not known", metres_down(*low))
+            format!(
+                "beyond {}, surely; how much farther the walk does not tell",
+                metres_down(*low)
+            )
         }
         RangeWording::Interval { low, metres: far, high } => format!("{} ({})", metres(*far), open(*low, *high)),
         RangeWording::Below { metres: far } => format!("less than {}", metres(*far)),
         RangeWording::Unreachable { interference } => {
             format!("nowhere: interference alone takes {}", percent(*interference))
         }
-        RangeWording::NotMeasured(NoRange::NoSuchDelivery) => "not measured: no level gives this delivery".to_owned(),
-        RangeWording::NotMeasured(NoRange::Vague) => "a distance not known yet".to_owned(),
+        RangeWording::NotMeasured(why) => format!("a distance not known ({})", no_range(*why)),
+    }
+}
+
+/// Why nothing can be said of a range.
+pub const fn no_range(why: NoRange) -> &'static str {
+    match why {
+        NoRange::NoSuchDelivery => "no level gives this delivery",
+        NoRange::LimitNotSeen => "the walk lost too little to tell",
+        NoRange::BeforeTheWalk => "nearer than the walk began",
     }
 }
 

@@ -25,8 +25,11 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use farpace::rehearsal::draws::Manner;
 use outing::Outing;
-use score::{Ground, score};
+use score::{Ground, score, score_again};
 use tally::Tallies;
+
+/// Seeds of second surveys lie so far beyond those of the first.
+const AGAIN: u64 = 1_000_000;
 
 fn number(name: &str, usual: u64) -> u64 {
     std::env::var(name)
@@ -60,6 +63,11 @@ fn figures_hold_as_often_as_they_say() {
             let outing = Outing::of(first + index, manner);
             tallies.begin(first + index, misses.as_deref());
             score(&outing, &mut tallies, &mut ground);
+            // One survey in three is followed by another with the same boards.
+            if index.is_multiple_of(3) {
+                let again = outing.again(first + index + AGAIN);
+                score_again(&again, &mut tallies);
+            }
         }
     };
     let (tallies, ground) = std::thread::scope(|scope| {

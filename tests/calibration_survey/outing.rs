@@ -51,12 +51,34 @@ pub struct Outing {
 impl Outing {
     /// Draws a world by its seed, walks it, and makes the figures; nothing is known of any board beforehand.
     pub fn of(seed: u64, manner: Manner) -> Self {
-        let drawn = drawn(seed, manner);
+        Self::with(
+            seed,
+            &drawn(seed, manner),
+            drawn_boards(seed, 4),
+            manner,
+            &Known::default(),
+        )
+    }
+
+    /// The same boards and station in another world, with what this survey taught of them known beforehand.
+    pub fn again(&self, seed: u64) -> Self {
+        let mut known = Known::default();
+        for board in &self.found.boards {
+            if let Some((side, need)) = board.taught() {
+                known.learn(&board.name, side, "first", need);
+            }
+        }
+        let mut drawn = drawn(seed, self.manner);
+        // What a board needs at the station's meter holds for this station.
+        drawn.params.station = self.truth.world().params.station;
+        Self::with(seed, &drawn, self.scenario.boards.clone(), self.manner, &known)
+    }
+
+    fn with(seed: u64, drawn: &Drawn, mut boards: Vec<Board>, manner: Manner, known: &Known) -> Self {
         let habit = if seed % 3 == 2 { Habit::Stands } else { Habit::Circles };
         let route = Route::ALL[(seed / 3 % 5) as usize];
         let pattern = drawn_pattern(seed);
         let bearing = (seed * 37 % 360) as f64;
-        let mut boards = drawn_boards(seed, 4);
         // Swept flat, carried and compared upright, where all are round.
         boards[0].patterns[0] = pattern.clone();
         let truth = Truth::of(World::new(drawn.params.clone(), seed));
@@ -65,10 +87,10 @@ impl Outing {
         // One walker in four turns back before anything is lost.
         let extent = (half * [1.25, 1.0, 1.4, 0.6][(seed / 15 % 4) as usize]).clamp(50.0, 380.0);
         let script = script(seed, route, extent, bearing, half, habit);
-        let scenario = scenario(&drawn, boards, script);
+        let scenario = scenario(drawn, boards, script);
         let setup = setup_of(&scenario, seed);
         let samples = samples(&scenario, &setup, seed);
-        let found = estimates(&samples, &setup, &Known::default(), None, |board| board == "yew");
+        let found = estimates(&samples, &setup, known, None, |board| board == "yew");
         Self {
             manner,
             habit,

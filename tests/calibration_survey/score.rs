@@ -113,6 +113,17 @@ pub fn score(outing: &Outing, tallies: &mut Tallies, ground: &mut Ground) {
     }
 }
 
+/// Scores what rests on what the boards need, in a survey that knew of them from one before.
+pub fn score_again(outing: &Outing, tallies: &mut Tallies) {
+    let manner = match outing.manner {
+        Manner::Plain => "plain two surveys",
+        Manner::Rough => "rough two surveys",
+    };
+    stops(outing, manner, tallies);
+    needs(outing, manner, tallies);
+    reach(outing, manner, tallies);
+}
+
 /// The stance of a row, and the true mean at the station's meter, without fading.
 fn truth_of_rows(outing: &Outing, board: &str, rows: &[Sample]) -> (f64, f64, f64) {
     let board = outing.board(board);
@@ -270,7 +281,7 @@ fn needs(outing: &Outing, manner: &str, tallies: &mut Tallies) {
             Some(_) => ", from points",
         };
         let of = |name: &str| format!("{manner} need{whence}, {name}");
-        let Some(need) = reach.need.filter(|_| reach.learned_here) else {
+        let Some(need) = reach.need.filter(|_| reach.own.is_some()) else {
             tallies.add(of("not learned"), true);
             continue;
         };

@@ -13,6 +13,7 @@ use farpace::rehearsal::place::Place;
 use farpace::rehearsal::plans::{Route, walk_scenario};
 use farpace::rehearsal::truth::Truth;
 use farpace::rehearsal::world::World;
+use farpace::stats::stop_curve::NoCurve;
 use farpace::units::Metres;
 
 use crate::number;
@@ -79,7 +80,7 @@ fn survey(seed: u64, manner: Manner, route: Route) -> Noticed {
             north: Metres(off * cos),
         };
         setup.station.position = noted.position(wrong);
-        let reach = reach(&samples, &setup, board, None, Side::There);
+        let reach = reach(&samples, &setup, board, &[], Side::There, || Err(NoCurve::NoStop));
         let doubt = Walk::of(&samples, &setup, &reach.board, reach.side)
             .and_then(|walk| Cleared::of(&setup, &reach, walk))
             .ok()

@@ -25,7 +25,6 @@
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use farpace::app::rehearse::setup_of;
-use farpace::findings::curves::Known;
 use farpace::findings::reach::reach;
 use farpace::findings::side::Side;
 use farpace::findings::stop::{Gauge, USUAL_INTERFERENCE};
@@ -37,6 +36,7 @@ use farpace::rehearsal::script::Script;
 use farpace::rehearsal::truth::Truth;
 use farpace::rehearsal::world::World;
 use farpace::stats::sampled::SampledFigures;
+use farpace::stats::stop_curve::NoCurve;
 use farpace::stats::sweep::analysis::Directivity;
 use farpace::stats::sweep::{Arc, Estimate, Printed};
 
@@ -254,7 +254,7 @@ fn swept(seed: u64, pattern: &Pattern, turns: u32) -> Vec<Sweep> {
     // As in the estimates of a whole survey, the map of places left aside: it says nothing of sweeps and takes longest.
     sweeps(&samples, |board| {
         let side = Side::of(&samples, board)?;
-        let reach = reach(&samples, &setup, board, Known::default().curve(board, side, None), side);
+        let reach = reach(&samples, &setup, board, &[], side, || Err(NoCurve::NoStop));
         let gauge = Gauge::new(&samples, board, side, reach.need, reach.interference())?;
         let interference = reach.interference().unwrap_or(USUAL_INTERFERENCE);
         Some((side, gauge.model().curve(), interference))

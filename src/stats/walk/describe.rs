@@ -54,8 +54,10 @@ const USELESS: f64 = 10.0;
 pub enum NoRange {
     /// The delivery asked for is not between 0 and 1, or no level gives it.
     NoSuchDelivery,
-    /// The interval spans everything.
-    Vague,
+    /// The walk never saw the board's limit, and could not even say how far at least.
+    LimitNotSeen,
+    /// It lies nearer than the walk began, and how near is open.
+    BeforeTheWalk,
 }
 
 impl WalkFit {
@@ -79,7 +81,7 @@ impl WalkFit {
         if !self.sensitivity_reached {
             // Nearer than the walk began it says nothing.
             return if low < self.extent.nearest_m {
-                RangeWording::NotMeasured(NoRange::Vague)
+                RangeWording::NotMeasured(NoRange::LimitNotSeen)
             } else {
                 RangeWording::AtLeast {
                     metres: low.min(farthest),
@@ -98,7 +100,7 @@ impl WalkFit {
             };
         };
         if median < self.extent.nearest_m {
-            return high.map_or(RangeWording::NotMeasured(NoRange::Vague), |metres| {
+            return high.map_or(RangeWording::NotMeasured(NoRange::BeforeTheWalk), |metres| {
                 RangeWording::Below { metres }
             });
         }

@@ -467,6 +467,35 @@ fn what_a_board_needs_is_pooled_over_surveys() {
     }
 }
 
+/// What node and receiver said in a sample session, as a recording.
+fn recording(session: &str) -> String {
+    let journal = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("sample-sessions/{session}/journal.csv"));
+    let mut rows = csv::Reader::from_path(journal).unwrap();
+    let rows = rows.records().map(Result::unwrap);
+    rows.filter(|row| row[2] == *"node" || row[2] == *"gps")
+        .map(|row| format!("{}\n", &row[3]))
+        .collect()
+}
+
+#[test]
+fn a_survey_without_a_screen_teaches_the_next() {
+    let below = tempfile::tempdir().unwrap();
+    let (file, folder) = (below.path().join("walk.log"), below.path().join("survey"));
+    std::fs::write(&file, recording("first-look")).unwrap();
+    let address = format!("file:{}", file.display());
+    let walked = farpace()
+        .env("XDG_DATA_HOME", below.path())
+        .args(["walk", "--no-screen", "--node", &address, "--gps", &address])
+        .args(["--station", "52.09999043,-2.900010881", "--out"])
+        .arg(&folder)
+        .output()
+        .unwrap();
+    assert!(walked.status.success(), "{}", text(&walked.stderr));
+    let known = std::fs::read_to_string(below.path().join("farpace/boards.json")).unwrap();
+    let known: serde_json::Value = serde_json::from_str(&known).unwrap();
+    assert_eq!(known["boards"]["fern"][0]["survey"], "survey", "{known}");
+}
+
 #[test]
 fn words_that_make_no_sense_are_refused_with_a_reason() {
     let below = tempfile::tempdir().unwrap();

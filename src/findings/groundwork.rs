@@ -6,9 +6,10 @@ use super::boards::{self, Boards};
 use super::curves::Known;
 use super::estimates::{BoardFigures, Estimates};
 use super::need::at_stops;
+use super::offsets::Offsets;
 use super::places::{Cleared, NoPlaces, Places, Walk};
 use super::points::{PointRow, points};
-use super::reach::reach;
+use super::reach::{Reach, reach};
 use super::side::Side;
 use super::stop::{Gauge, StopFigures, USUAL_INTERFERENCE};
 use super::sweeps::{self, Sweep};
@@ -25,6 +26,8 @@ const HERE: usize = 60;
 pub struct Groundwork<'a> {
     samples: &'a Samples,
     setup: &'a Setup,
+    /// Where rows are about the station; `None` where its position is not known.
+    offsets: Option<Offsets<'a>>,
     stops: Vec<PointRow>,
     heard: Vec<Heard<'a>>,
 }
@@ -133,6 +136,7 @@ impl<'a> Groundwork<'a> {
         Self {
             heard: heard.collect(),
             stops: points(samples, setup),
+            offsets: setup.station.position.map(|station| Offsets::about(station, samples)),
             samples,
             setup,
         }
@@ -143,7 +147,7 @@ impl<'a> Groundwork<'a> {
         let mut tables = None;
         let made = self.heard.iter().map(|heard| {
             let reach = heard.side.map(|side| {
-                let mut reach = reach(self.samples, self.setup, heard.name, heard.known, side);
+                let mut reach = self.reach(heard.name, heard.known, side);
                 if reach.need.is_none() {
                     let learned = at_stops(self.samples, &self.stops, heard.name, side, &mut tables);
                     reach.learn_at_points(learned);
@@ -164,6 +168,10 @@ impl<'a> Groundwork<'a> {
         made.collect()
     }
 
+    fn reach(&self, board: &str, known: Option<MeasuredSCurve>, side: Side) -> Reach {
+        reach(self.samples, self.offsets.as_ref(), self.setup, board, known, side)
+    }
+
     /// The walk that a map is made of: that of the board most exchanges of walks are from, of those with levels where there
     /// are any; `None` before any board was heard.
     pub fn walk(&self) -> Option<Result<Walk, NoPlaces>> {
@@ -175,7 +183,7 @@ impl<'a> Groundwork<'a> {
             return Some(Err(NoPlaces::NoLevels));
         }
         let side = heard.side.unwrap_or(Side::There);
-        Some(Walk::of(self.samples, self.setup, heard.name, side))
+        Some(Walk::of(self.samples, self.offsets.as_ref(), heard.name, side))
     }
 
     /// The half that says what was measured at points, in sweeps and here.
@@ -188,12 +196,16 @@ impl<'a> Groundwork<'a> {
                 continue;
             };
             let gauge = |side, need| Gauge::new(samples, &board.name, side, need, reach.interference());
-            if let Some(gauge) = gauge(side, reach.need) {
-                gauges.insert(&board.name, gauge);
+            let own = gauge(side, reach.need);
+            let at_station = match side {
+                Side::There => own.clone(),
+                Side::Here => gauge(Side::There, None),
+            };
+            if let Some(own) = own {
+                gauges.insert(&board.name, own);
             }
-            let need = if side == Side::There { reach.need } else { None };
-            if let Some(gauge) = gauge(Side::There, need) {
-                there.insert(board.name.clone(), gauge);
+            if let Some(at_station) = at_station {
+                there.insert(board.name.clone(), at_station);
             }
         }
         let interference = |name: &str| {
@@ -245,7 +257,7 @@ impl<'a> Groundwork<'a> {
             return Some(Cleared::of(self.setup, reach, walk));
         }
         // Nothing was ever answered: that the ground is dead can be said without a level.
-        let reach = reach(self.samples, self.setup, &walk.board, None, walk.side);
+        let reach = self.reach(&walk.board, None, walk.side);
         Some(Cleared::of(self.setup, &reach, walk))
     }
 

@@ -1,11 +1,11 @@
 //! How far a board reaches: level by distance with its law, what it needs, and the distances at which so much arrives.
 
 use super::movement::without_pauses;
+use super::offsets::Offsets;
 use super::side::Side;
 use super::silences::Silences;
 use super::stop::{FALLBACK_DBM, weakest_heard};
-use crate::ground::Position;
-use crate::ground::local::LocalPlane;
+use crate::ground::local::Offset;
 use crate::propagation::{free_space, two_ray};
 use crate::stats::special::{logistic, logit};
 use crate::stats::stop_curve::NoCurve;
@@ -64,8 +64,16 @@ impl std::fmt::Display for NoReach {
     }
 }
 
-/// Fits the walks of one board. `known` is its S-curve from earlier surveys.
-pub fn reach(samples: &Samples, setup: &Setup, board: &str, known: Option<MeasuredSCurve>, side: Side) -> Reach {
+/// Fits the walks of one board. `offsets` are those about the station, where its position is known; `known` is the board's
+/// S-curve from earlier surveys.
+pub fn reach(
+    samples: &Samples,
+    offsets: Option<&Offsets<'_>>,
+    setup: &Setup,
+    board: &str,
+    known: Option<MeasuredSCurve>,
+    side: Side,
+) -> Reach {
     let mut reach = Reach {
         board: board.to_owned(),
         side,
@@ -76,10 +84,10 @@ pub fn reach(samples: &Samples, setup: &Setup, board: &str, known: Option<Measur
         learned_here: false,
         at_points: None,
     };
-    let Some(station) = setup.station.position else {
+    let Some(offsets) = offsets else {
         return reach;
     };
-    let walked = walked(samples, station, board, known, side);
+    let walked = walked(samples, offsets, board, known, side);
     reach.exchanges = walked.len();
     if walked.is_empty() {
         reach.fit = Err(NoReach::NoPlaces);
@@ -103,31 +111,26 @@ pub fn reach(samples: &Samples, setup: &Setup, board: &str, known: Option<Measur
 /// pauses of the walker left out.
 pub fn walked(
     samples: &Samples,
-    station: Position,
+    offsets: &Offsets<'_>,
     board: &str,
     known: Option<MeasuredSCurve>,
     side: Side,
 ) -> Vec<WalkSample> {
-    let plane = LocalPlane::about(station);
     let half_level_dbm = known.map_or_else(
         || weakest_heard(samples, board, side).map_or(FALLBACK_DBM, |weakest| weakest.max(FALLBACK_DBM)),
         |need| need.curve.m_dbm(),
     );
     let silences = Silences::of(samples, board, side, half_level_dbm);
-    let rows: Vec<&Sample> = samples
+    let rows: Vec<(&Sample, Offset)> = offsets
         .counted(board)
-        .filter(|row| row.activity == Activity::Walk)
-        .filter(|row| row.place.is_some() && !silences.took(row))
+        .filter(|(row, _)| row.activity == Activity::Walk && !silences.took(row))
         .collect();
     without_pauses(samples, rows)
         .into_iter()
-        .filter_map(|row| {
-            let offset = plane.offset(row.place?.position);
-            Some(WalkSample {
-                east_m: offset.east.0,
-                north_m: offset.north.0,
-                heard: side.heard(row),
-            })
+        .map(|(row, offset)| WalkSample {
+            east_m: offset.east.0,
+            north_m: offset.north.0,
+            heard: side.heard(row),
         })
         .collect()
 }

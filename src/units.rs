@@ -129,7 +129,8 @@ impl Elapsed {
 
     /// Seconds from `earlier` to here; negative when `earlier` is later.
     pub fn since(self, earlier: Self) -> f64 {
-        (self.0 as i128 - earlier.0 as i128) as f64 / 1e6
+        let apart = self.0.abs_diff(earlier.0) as f64;
+        if self < earlier { -apart / 1e6 } else { apart / 1e6 }
     }
 }
 
@@ -192,7 +193,8 @@ impl UtcMs {
                 byte == like
             }
         };
-        if !text.iter().zip(form).all(fits) {
+        // All are looked at, whatever the first is: processors do that for many bytes at once.
+        if !text.iter().zip(form).fold(true, |all, pair| all & fits(pair)) {
             return None;
         }
         let number = |from: usize, to: usize| {
@@ -201,11 +203,26 @@ impl UtcMs {
         };
         let small = |from: usize| number(from, from + 2) as i8;
         let date = jiff::civil::Date::new(number(0, 4), small(5), small(8)).ok()?;
-        let time =
-            jiff::civil::Time::new(small(11), small(14), small(17), i32::from(number(20, 23)) * 1_000_000).ok()?;
-        let moment = Offset::UTC.to_timestamp(date.to_datetime(time)).ok()?;
-        Some(Self(moment.as_millisecond()))
+        let (hours, minutes, seconds) = (small(11), small(14), small(17));
+        if hours > 23 || minutes > 59 || seconds > 59 {
+            return None;
+        }
+        let minutes = (days_from_1970(date) * 24 + i64::from(hours)) * 60 + i64::from(minutes);
+        let ms = (minutes * 60 + i64::from(seconds)) * 1000 + i64::from(number(20, 23));
+        // The calendar ends a day before its last year does.
+        jiff::Timestamp::from_millisecond(ms).is_ok().then_some(Self(ms))
     }
+}
+
+/// Days from 1970-01-01 to a date of the Gregorian calendar, negative before it (H. Hinnant, chrono-compatible low-level date
+/// algorithms, 2013; from memory).
+fn days_from_1970(date: jiff::civil::Date) -> i64 {
+    // Years that begin with March have their leap day at the end.
+    let month = (i64::from(date.month()) + 9) % 12;
+    let year = i64::from(date.year()) - i64::from(month >= 10);
+    let (era, of_era) = (year.div_euclid(400), year.rem_euclid(400));
+    let day = (153 * month + 2) / 5 + i64::from(date.day()) - 1;
+    era * 146_097 + of_era * 365 + of_era / 4 - of_era / 100 + day - 719_468
 }
 
 #[cfg(test)]

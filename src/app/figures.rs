@@ -79,13 +79,13 @@ pub fn read_quietly(at: &Path, known: &Known) -> anyhow::Result<Read> {
 /// # Errors
 /// When the folder is no survey.
 pub fn open(at: &Path, step: impl FnMut(f64)) -> anyhow::Result<Read> {
-    let whole = whole::read(at, step)?;
+    let (whole, held) = whole::read_beside_table(at, step)?;
     let mut references: Vec<String> = Vec::new();
     let mut warnings = whole.warnings;
     let samples = match whole.content {
         Content::Survey(mut survey, _) => {
             survey.settle();
-            warnings.extend(tables::more_than_journal(at, survey.samples().rows.len())?);
+            warnings.extend(tables::more_than_journal(at, held, survey.samples().rows.len()));
             references.extend(boards::told(&survey).into_iter().map(str::to_owned));
             survey.into_samples()
         }

@@ -15,7 +15,7 @@ use crate::session::format;
 /// When the folder holds no journal, its set-up cannot be used, or the disk does not take the tables.
 pub fn rebuild(at: &Path) -> anyhow::Result<()> {
     let mut bar = Bar::new("reading, per cent", 100);
-    let whole = whole::read(at, |share| bar.at((share * 100.0) as usize))?;
+    let (whole, held) = whole::read_beside_table(at, |share| bar.at((share * 100.0) as usize))?;
     bar.end();
     for warning in &whole.warnings {
         say(warning);
@@ -27,7 +27,7 @@ pub fn rebuild(at: &Path) -> anyhow::Result<()> {
         );
     };
     survey.settle();
-    let (rows, held) = (survey.samples().rows.len(), tables::exchanges(at)?);
+    let rows = survey.samples().rows.len();
     anyhow::ensure!(
         rows > 0 || held == 0,
         "{}: no exchange can be read in its journal.csv, and samples.csv holds {}: nothing was rebuilt. To rebuild empty tables all \

@@ -98,7 +98,7 @@ impl Recorder {
                 format::TORN
             ));
         }
-        let whole = whole::read(folder, step)?;
+        let (whole, held) = whole::read_beside_table(folder, step)?;
         warnings.extend(whole.warnings);
         let Content::Survey(survey, _) = whole.content else {
             anyhow::bail!(
@@ -106,7 +106,11 @@ impl Recorder {
                 folder.display()
             );
         };
-        warnings.extend(tables::more_than_journal(folder, survey.samples_as_made().rows.len())?);
+        warnings.extend(tables::more_than_journal(
+            folder,
+            held,
+            survey.samples_as_made().rows.len(),
+        ));
         let last = survey.now();
         // Between two sittings the survey's clock runs on with the computer's, where that makes sense.
         let away_ms = (super::clock::wall().0 - survey.wall().0).clamp(1_000, 366 * UtcMs::DAY) as u64;

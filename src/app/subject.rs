@@ -72,7 +72,7 @@ pub fn read(
 }
 
 fn open(at: &Path, privacy: Privacy, step: impl FnMut(f64)) -> anyhow::Result<Before> {
-    let whole = whole::read(at, step)?;
+    let (whole, held) = whole::read_beside_table(at, step)?;
     let mut warnings = whole.warnings;
     let mut notes = Vec::new();
     let mut hellos: Vec<(String, Hello)> = Vec::new();
@@ -81,7 +81,7 @@ fn open(at: &Path, privacy: Privacy, step: impl FnMut(f64)) -> anyhow::Result<Be
     let mut samples = match whole.content {
         Content::Survey(mut survey, _) => {
             survey.settle();
-            warnings.extend(tables::more_than_journal(at, survey.samples().rows.len())?);
+            warnings.extend(tables::more_than_journal(at, held, survey.samples().rows.len()));
             notes.extend(survey.activities().notes().iter().map(|(mark, text)| Note {
                 at: mark.at,
                 text: text.clone(),

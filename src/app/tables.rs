@@ -7,7 +7,7 @@ use std::thread;
 
 use crate::findings::points;
 use crate::findings::words::count;
-use crate::session::{folder, format, points_csv, samples_csv};
+use crate::session::{folder, format, points_csv, records, samples_csv};
 use crate::survey::{Samples, Setup, Survey};
 
 /// A row takes about so much.
@@ -37,14 +37,10 @@ pub fn write_rows(to: &Path, samples: &Samples, setup: &Setup) -> io::Result<()>
     folder::write_whole(&to.join(format::POINTS), &bytes)
 }
 
-/// What a person should know where `samples.csv` holds more exchanges than the `rows` its journal tells of; `None` where it holds
-/// no more.
-///
-/// # Errors
-/// When the table is there and cannot be read.
-pub fn more_than_journal(at: &Path, rows: usize) -> io::Result<Option<String>> {
-    let held = exchanges(at)?;
-    Ok((held > rows).then(|| {
+/// What a person should know where `samples.csv` holds more exchanges, `held`, than the `rows` its journal tells of; `None` where
+/// it holds no more.
+pub fn more_than_journal(at: &Path, held: usize, rows: usize) -> Option<String> {
+    (held > rows).then(|| {
         format!(
             "samples.csv holds {} exchanges, journal.csv tells of {} only: the journal was cut short or damaged, and what is made \
              of it lacks the others. To use the table instead, move journal.csv out of {}",
@@ -52,7 +48,7 @@ pub fn more_than_journal(at: &Path, rows: usize) -> io::Result<Option<String>> {
             count(rows as u64),
             at.display()
         )
-    }))
+    })
 }
 
 /// How many exchanges the table of rows holds; none where there is no table.
@@ -72,7 +68,7 @@ pub fn exchanges(at: &Path) -> io::Result<usize> {
             // Its header is no exchange.
             return Ok(ends.saturating_sub(1));
         }
-        ends += part.iter().fold(0, |ends, byte| ends + usize::from(*byte == b'\n'));
+        ends += records::line_ends(part);
         let read = part.len();
         table.consume(read);
     }

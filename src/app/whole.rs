@@ -1,20 +1,25 @@
-//! Reads a saved survey whole: its lines are cut out of the journal, read, and understood, each on a thread of its own.
+//! Reads a saved survey whole: its lines are cut out of the journal, read, and understood, each on threads of their own.
 
 use std::path::Path;
 use std::{io, mem, thread};
 
-use crossbeam_channel::bounded;
+use crossbeam_channel::{Receiver, Sender, bounded};
 
+use super::tables;
 use crate::session::folder::{self, Kept, Opened, Unreadable};
-use crate::survey::says::Says;
+use crate::session::records::Piece;
+use crate::survey::says::{LineReader, Says};
 use crate::survey::{JournalLine, Samples, Setup, Source, Survey};
 use crate::units::{Elapsed, UtcMs};
 use crate::wire::{SurveyorRecord, surveyor};
 
-/// Lines are handed over so many at a time.
-const BATCH: usize = 4096;
-/// So many batches may wait.
-const AHEAD: usize = 4;
+/// So many threads read: it takes longer than cutting before it, and about as long again as understanding behind it.
+const READERS: usize = 2;
+/// So many pieces may wait for each.
+const AHEAD: usize = 8;
+
+/// A line and what it says, or the number in the journal of a record that cannot be read and why.
+type Read = Result<(JournalLine, Says), (usize, &'static str)>;
 
 /// A journal that ends within this of its `finish` ended with it, seconds: what readers handed over while they were
 /// stopped comes after it.
@@ -79,6 +84,22 @@ impl Ends {
     }
 }
 
+/// Reads a survey as [`read`] does, and counts meanwhile how many exchanges its `samples.csv` holds.
+///
+/// # Errors
+/// When the folder holds none, or it or its table cannot be read.
+pub fn read_beside_table(at: &Path, step: impl FnMut(f64)) -> anyhow::Result<(Whole, usize)> {
+    thread::scope(|scope| {
+        let counting = scope.spawn(|| tables::exchanges(at));
+        let whole = read(at, step)?;
+        let held = counting.join();
+        Ok((
+            whole,
+            held.map_err(|_| anyhow::anyhow!("the table's reader broke down"))??,
+        ))
+    })
+}
+
 /// Reads a survey; `step` is told now and then which share of the journal has been read, 0 to 1.
 ///
 /// # Errors
@@ -90,8 +111,8 @@ pub fn read(at: &Path, mut step: impl FnMut(f64)) -> anyhow::Result<Whole> {
         kept,
         mut warnings,
     } = folder::begin_reading(at)?;
-    let (mut records, bytes) = match kept {
-        Kept::Journal(records, bytes) => (records, bytes),
+    let (mut pieces, bytes) = match kept {
+        Kept::Journal(pieces, bytes) => (pieces, bytes),
         Kept::Rows(samples) => {
             return Ok(Whole {
                 setup,
@@ -102,64 +123,83 @@ pub fn read(at: &Path, mut step: impl FnMut(f64)) -> anyhow::Result<Whole> {
     };
     let mut survey = Survey::new(setup.clone(), pattern);
     let reader = survey.reader().clone();
-    let (cut, lines_come) = bounded::<(Vec<JournalLine>, u64)>(AHEAD);
-    let (read, said_come) = bounded::<(Vec<(JournalLine, Says)>, u64)>(AHEAD);
+    let mut unreadable = Unreadable::default();
+    let mut ends = Ends::default();
+    // Pieces go to whoever reads next, what they say comes back in their order.
+    let (cut, pieces_come) = bounded::<(Piece, Sender<Vec<Read>>)>(AHEAD);
+    let (in_order, read_come) = bounded::<(Receiver<Vec<Read>>, u64)>(AHEAD);
     // What was used goes back to be used again: memory that one thread takes and another frees costs more than all else.
-    let (used, used_come) = bounded::<Vec<Vec<u8>>>(2 * AHEAD);
-    let (heard, heard_come) = bounded::<Vec<(JournalLine, Says)>>(2 * AHEAD);
+    let (used, used_come) = bounded::<Vec<u8>>(2 * AHEAD);
+    let (heard, heard_come) = bounded::<Vec<Read>>(2 * AHEAD);
     let found = thread::scope(|scope| {
         let cutting = scope.spawn(move || {
-            let mut unreadable = Unreadable::default();
-            let mut ends = Ends::default();
-            loop {
-                used_come.try_iter().for_each(|used| records.take_back(used));
-                let mut batch = Vec::with_capacity(BATCH);
-                let lines = records.by_ref().filter_map(|record| unreadable.pass(record));
-                batch.extend(lines.take(BATCH).inspect(|line| ends.take(line)));
-                let last = batch.len() < BATCH;
+            while let Some(piece) = pieces.cut(used_come.try_recv().unwrap_or_default())? {
+                let (say, said) = bounded(1);
                 // Nobody waits for more only when one of the others broke down: then that is said.
-                if cut.send((batch, records.whole_bytes())).is_err() || last {
-                    ends.torn = records.torn().map(|torn| torn.len());
-                    return Ok::<_, io::Error>((unreadable.end(&mut records)?, ends));
+                if cut.send((piece, say)).is_err() || in_order.send((said, pieces.whole_bytes())).is_err() {
+                    break;
                 }
             }
+            Ok::<_, io::Error>(pieces.torn())
         });
-        let reading = scope.spawn(move || {
-            for (lines, bytes) in lines_come {
-                let mut spent = Vec::with_capacity(lines.len());
-                let mut said = heard_come.try_recv().unwrap_or_default();
-                said.extend(lines.into_iter().map(|mut line| {
-                    let says = reader.read(&line);
-                    // What has been read is not asked for again, save records: it need not be handed over.
-                    if says != Says::Record {
-                        spent.push(mem::take(&mut line.bytes));
+        let reading = [(); READERS].map(|()| {
+            let (reader, pieces_come) = (reader.clone(), pieces_come.clone());
+            let (used, heard_come) = (used.clone(), heard_come.clone());
+            scope.spawn(move || {
+                for (piece, say) in pieces_come {
+                    let mut said = heard_come.try_recv().unwrap_or_default();
+                    read_piece(&piece, &reader, &mut said);
+                    // Nobody waits for it once all pieces are cut.
+                    let _ = used.try_send(piece.into_bytes());
+                    if say.send(said).is_err() {
+                        return;
                     }
-                    (line, says)
-                }));
-                // Nobody waits for it once all lines are cut.
-                let _ = used.try_send(spent);
-                if read.send((said, bytes)).is_err() {
-                    return;
+                }
+            })
+        });
+        drop(pieces_come);
+        for (said, whole) in read_come {
+            let Ok(mut said) = said.recv() else { break };
+            for read in said.drain(..) {
+                match read {
+                    Ok((line, says)) => {
+                        ends.take(&line);
+                        survey.apply_read(&line, says);
+                    }
+                    Err(why) => unreadable.count(why),
                 }
             }
-        });
-        for (mut batch, read) in said_come {
-            for (line, says) in batch.drain(..) {
-                survey.apply_read(&line, says);
-            }
-            let _ = heard.try_send(batch);
-            // Rows are made meanwhile: cutting and reading take longer than understanding.
+            let _ = heard.try_send(said);
+            // Rows are made meanwhile: what follows of a journal changes few of them.
             survey.samples();
-            step(read as f64 / bytes.max(1) as f64);
+            step(whole as f64 / bytes.max(1) as f64);
         }
-        reading.join().and_then(|()| cutting.join())
+        for reading in reading {
+            reading.join()?;
+        }
+        cutting.join()
     });
-    let found = found.map_err(|_| anyhow::anyhow!("the journal's reader broke down"))?;
-    let (unreadable, ends) = found?;
-    warnings.extend(unreadable);
+    let torn = found.map_err(|_| anyhow::anyhow!("the journal's reader broke down"))??;
+    ends.torn = torn;
+    warnings.extend(unreadable.end(torn));
     Ok(Whole {
         setup,
         content: Content::Survey(Box::new(survey), ends),
         warnings,
     })
+}
+
+/// Reads the records of a piece; what they say is put behind what is in `said`.
+fn read_piece(piece: &Piece, reader: &LineReader, said: &mut Vec<Read>) {
+    let mut records = piece.records();
+    while let Some(record) = records.next() {
+        said.push(record.map(|mut line| {
+            let says = reader.read(&line);
+            // What has been read is not asked for again, save records: it need not be handed over.
+            if says != Says::Record {
+                records.take_back(mem::take(&mut line.bytes));
+            }
+            (line, says)
+        }));
+    }
 }

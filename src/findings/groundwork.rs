@@ -6,9 +6,10 @@ use super::boards::{self, Boards};
 use super::curves::Known;
 use super::estimates::{BoardFigures, Estimates};
 use super::need::at_stops;
+use super::offsets::Offsets;
 use super::places::{Cleared, NoPlaces, Places, Walk};
 use super::points::{PointRow, points};
-use super::reach::reach;
+use super::reach::{Reach, reach};
 use super::side::Side;
 use super::stop::{Gauge, StopFigures, USUAL_INTERFERENCE};
 use super::sweeps::{self, Sweep};
@@ -26,6 +27,8 @@ const HERE: usize = 60;
 pub struct Groundwork<'a> {
     samples: &'a Samples,
     setup: &'a Setup,
+    /// Where rows are about the station; `None` where its position is not known.
+    offsets: Option<Offsets<'a>>,
     stops: Vec<PointRow>,
     heard: Vec<Heard<'a>>,
 }
@@ -134,6 +137,7 @@ impl<'a> Groundwork<'a> {
         Self {
             heard: heard.collect(),
             stops: points(samples, setup),
+            offsets: setup.station.position.map(|station| Offsets::about(station, samples)),
             samples,
             setup,
         }
@@ -144,7 +148,7 @@ impl<'a> Groundwork<'a> {
         let mut tables = None;
         let made = self.heard.iter().map(|heard| {
             let reach = heard.side.map(|side| {
-                reach(self.samples, self.setup, heard.name, &heard.known, side, || {
+                self.reach(heard.name, &heard.known, side, || {
                     at_stops(self.samples, &self.stops, heard.name, side, &mut tables)
                 })
             });
@@ -162,6 +166,17 @@ impl<'a> Groundwork<'a> {
         made.collect()
     }
 
+    fn reach(
+        &self,
+        board: &str,
+        known: &[MeasuredSCurve],
+        side: Side,
+        at_points: impl FnOnce() -> Result<MeasuredSCurve, NoCurve>,
+    ) -> Reach {
+        let offsets = self.offsets.as_ref();
+        reach(self.samples, offsets, self.setup, board, known, side, at_points)
+    }
+
     /// The walk that a map is made of: that of the board most exchanges of walks are from, of those with levels where there
     /// are any; `None` before any board was heard.
     pub fn walk(&self) -> Option<Result<Walk, NoPlaces>> {
@@ -173,7 +188,7 @@ impl<'a> Groundwork<'a> {
             return Some(Err(NoPlaces::NoLevels));
         }
         let side = heard.side.unwrap_or(Side::There);
-        Some(Walk::of(self.samples, self.setup, heard.name, side))
+        Some(Walk::of(self.samples, self.offsets.as_ref(), heard.name, side))
     }
 
     /// The half that says what was measured at points, in sweeps and here.
@@ -186,12 +201,16 @@ impl<'a> Groundwork<'a> {
                 continue;
             };
             let gauge = |side, need| Gauge::new(samples, &board.name, side, need, reach.interference());
-            if let Some(gauge) = gauge(side, reach.need) {
-                gauges.insert(&board.name, gauge);
+            let own = gauge(side, reach.need);
+            let at_station = match side {
+                Side::There => own.clone(),
+                Side::Here => gauge(Side::There, None),
+            };
+            if let Some(own) = own {
+                gauges.insert(&board.name, own);
             }
-            let need = if side == Side::There { reach.need } else { None };
-            if let Some(gauge) = gauge(Side::There, need) {
-                there.insert(board.name.clone(), gauge);
+            if let Some(at_station) = at_station {
+                there.insert(board.name.clone(), at_station);
             }
         }
         let interference = |name: &str| {
@@ -244,7 +263,7 @@ impl<'a> Groundwork<'a> {
         }
         // Nothing was ever answered: that the ground is dead can be said without a level.
         let no_levels = || Err(NoCurve::NoStop);
-        let reach = reach(self.samples, self.setup, &walk.board, &[], walk.side, no_levels);
+        let reach = self.reach(&walk.board, &[], walk.side, no_levels);
         Some(Cleared::of(self.setup, &reach, walk))
     }
 

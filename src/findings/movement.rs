@@ -62,15 +62,17 @@ pub fn path(samples: &Samples, rows: &[&Sample]) -> Option<f64> {
 /// no more of the place than the first few, and the walk's fit takes every message for a fade of its own.
 ///
 /// Where the receiver tells no speed, or calls most of the walk standing (its speed is not to be believed), all stay.
-pub fn without_pauses<'a>(samples: &Samples, rows: Vec<&'a Sample>) -> Vec<&'a Sample> {
+///
+/// With each row comes what belongs to it.
+pub fn without_pauses<'a, T>(samples: &Samples, rows: Vec<(&'a Sample, T)>) -> Vec<(&'a Sample, T)> {
     let speed = |row: &Sample| row.place.and_then(|place| samples.facts(&place).speed_mps);
     let stands = |row: &Sample| speed(row).is_some_and(|speed| speed < MOVING_MPS);
-    if 2 * rows.iter().filter(|row| stands(row)).count() > rows.len() {
+    if 2 * rows.iter().filter(|(row, _)| stands(row)).count() > rows.len() {
         return rows;
     }
     let mut stood_since = None;
     let mut kept = rows;
-    kept.retain(|row| {
+    kept.retain(|(row, _)| {
         if !stands(row) {
             stood_since = None;
             return true;
@@ -125,12 +127,19 @@ mod tests {
             .map(|index| Some(if (200..400).contains(&index) { 0.05 } else { 1.2 }))
             .collect();
         let samples = rows(&speeds);
-        let kept = without_pauses(&samples, samples.rows.iter().collect());
+        let kept = without_pauses(&samples, samples.rows.iter().zip(0..).collect());
         // Of the 20 s, the first 2 s with both ends.
         assert_eq!(kept.len(), 400 + 21);
+        assert!(
+            kept.iter().all(|(row, index)| row.n == *index),
+            "each keeps what belongs to it"
+        );
         for speed in [None, Some(0.0)] {
             let samples = rows(&[speed; 100]);
-            assert_eq!(without_pauses(&samples, samples.rows.iter().collect()).len(), 100);
+            assert_eq!(
+                without_pauses(&samples, samples.rows.iter().zip(0..).collect()).len(),
+                100
+            );
         }
     }
 

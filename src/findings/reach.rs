@@ -1,11 +1,11 @@
 //! How far a board reaches: level by distance with its law, what it needs, and the distances at which so much arrives.
 
 use super::movement::without_pauses;
+use super::offsets::Offsets;
 use super::side::Side;
 use super::silences::Silences;
 use super::stop::{FALLBACK_DBM, weakest_heard};
-use crate::ground::Position;
-use crate::ground::local::LocalPlane;
+use crate::ground::local::Offset;
 use crate::propagation::{free_space, two_ray};
 use crate::stats::stop_curve::NoCurve;
 use crate::stats::walk::binning::{BinRules, WalkSample, bin_walk};
@@ -64,13 +64,14 @@ impl std::fmt::Display for NoReach {
     }
 }
 
-/// Fits the walks of one board. `known` is what earlier surveys taught of its S-curve; `at_points` learns it at the board's
-/// points, and is asked only where its walk shows none.
+/// Fits the walks of one board. `offsets` are those about the station, where its position is known; `known` is what earlier
+/// surveys taught of its S-curve; `at_points` learns it at the board's points, and is asked only where its walk shows none.
 ///
 /// What the survey itself shows is pooled with what was known, and with that the walk is fitted again; where nothing was known,
 /// the fit that learned it stands.
 pub fn reach(
     samples: &Samples,
+    offsets: Option<&Offsets<'_>>,
     setup: &Setup,
     board: &str,
     known: &[MeasuredSCurve],
@@ -78,8 +79,8 @@ pub fn reach(
     at_points: impl FnOnce() -> Result<MeasuredSCurve, NoCurve>,
 ) -> Reach {
     let before = pool_scurves(known);
-    let walked = setup.station.position.map_or(Err(NoReach::NoStation), |station| {
-        Ok(walked(samples, station, board, before, side))
+    let walked = offsets.map_or(Err(NoReach::NoStation), |offsets| {
+        Ok(walked(samples, offsets, board, before, side))
     });
     let exchanges = walked.as_ref().map_or(0, Vec::len);
     let ripple = ripple(setup, board);
@@ -126,31 +127,26 @@ pub fn reach(
 /// pauses of the walker left out.
 pub fn walked(
     samples: &Samples,
-    station: Position,
+    offsets: &Offsets<'_>,
     board: &str,
     known: Option<MeasuredSCurve>,
     side: Side,
 ) -> Vec<WalkSample> {
-    let plane = LocalPlane::about(station);
     let half_level_dbm = known.map_or_else(
         || weakest_heard(samples, board, side).map_or(FALLBACK_DBM, |weakest| weakest.max(FALLBACK_DBM)),
         |need| need.curve.m_dbm(),
     );
     let silences = Silences::of(samples, board, side, half_level_dbm);
-    let rows: Vec<&Sample> = samples
+    let rows: Vec<(&Sample, Offset)> = offsets
         .counted(board)
-        .filter(|row| row.activity == Activity::Walk)
-        .filter(|row| row.place.is_some() && !silences.took(row))
+        .filter(|(row, _)| row.activity == Activity::Walk && !silences.took(row))
         .collect();
     without_pauses(samples, rows)
         .into_iter()
-        .filter_map(|row| {
-            let offset = plane.offset(row.place?.position);
-            Some(WalkSample {
-                east_m: offset.east.0,
-                north_m: offset.north.0,
-                heard: side.heard(row),
-            })
+        .map(|(row, offset)| WalkSample {
+            east_m: offset.east.0,
+            north_m: offset.north.0,
+            heard: side.heard(row),
         })
         .collect()
 }

@@ -32,7 +32,7 @@ pub const ASKED_PATH_M: f64 = 5.0;
 const WORTH_MOVING: (f64, f64) = (0.7, 3.0);
 
 /// What one board needs, ready to weigh stops with.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct Gauge {
     /// Where its levels were read.
     pub side: Side,

@@ -1,13 +1,13 @@
 //! A survey's folder: its name, what is in it, opening it again, writing its tables whole or not at all.
 
-use std::io::{self, BufRead, BufReader, Read as _, Seek as _, SeekFrom, Write as _};
+use std::io::{self, Read as _, Seek as _, SeekFrom, Write as _};
 use std::path::{Path, PathBuf};
 
 use fs_err::{self as fs, File};
 use thiserror::Error;
 
 use super::format;
-use super::journal::Records;
+use super::records::Pieces;
 use super::samples_csv::{self, SamplesError};
 use super::setup_file::{self, SetupError};
 use crate::survey::{JournalLine, Samples, Setup, Survey};
@@ -15,7 +15,7 @@ use crate::wire::node::{NodePattern, PatternError};
 
 /// How many unusable rows are named; beyond, they are counted.
 const NAMED: usize = 5;
-/// So many bytes of a journal are read at once.
+/// So many bytes of a journal's end are read at once.
 const READ_AT_ONCE: usize = 1 << 18;
 
 /// Why a folder cannot be opened as a survey.
@@ -122,10 +122,20 @@ pub fn open(folder: &Path) -> Result<Found, FolderError> {
         mut warnings,
     } = begin_reading(folder)?;
     let content = match kept {
-        Kept::Journal(mut records, _) => {
+        Kept::Journal(mut pieces, _) => {
             let mut unreadable = Unreadable::default();
-            let lines = records.by_ref().filter_map(|record| unreadable.pass(record)).collect();
-            warnings.extend(unreadable.end(&mut records)?);
+            let mut lines = Vec::new();
+            let mut used = Vec::new();
+            while let Some(piece) = pieces.cut(used)? {
+                for record in piece.records() {
+                    match record {
+                        Ok(line) => lines.push(line),
+                        Err(why) => unreadable.count(why),
+                    }
+                }
+                used = piece.into_bytes();
+            }
+            warnings.extend(unreadable.end(pieces.torn()));
             Content::Journal(lines)
         }
         Kept::Rows(samples) => Content::Rows(samples),
@@ -156,12 +166,12 @@ pub struct Opened {
 #[derive(Debug)]
 pub enum Kept {
     /// Its journal, and how many bytes that holds.
-    Journal(Box<Records<BufReader<File>>>, u64),
+    Journal(Box<Pieces<File>>, u64),
     /// Only its rows.
     Rows(Samples),
 }
 
-/// Opens a folder that holds a survey, to read its journal record by record; rows are read at once.
+/// Opens a folder that holds a survey, to read its journal piece by piece; rows are read at once.
 ///
 /// # Errors
 /// When it is no survey, or its set-up cannot be used.
@@ -209,8 +219,7 @@ pub fn begin_reading(folder: &Path) -> Result<Opened, FolderError> {
     let kept = if journal.exists() {
         let file = File::open(&journal)?;
         let bytes = file.metadata()?.len();
-        let records = Records::of(BufReader::with_capacity(READ_AT_ONCE, file));
-        Kept::Journal(Box::new(records), bytes)
+        Kept::Journal(Box::new(Pieces::of(file)), bytes)
     } else if path.exists() {
         let back = samples_csv::read(&fs::read(&path)?).map_err(|cause| FolderError::Samples {
             path: path.clone(),
@@ -233,7 +242,7 @@ pub fn begin_reading(folder: &Path) -> Result<Opened, FolderError> {
     })
 }
 
-/// Records of a journal that cannot be read, counted while the others pass.
+/// Records of a journal that cannot be read.
 #[derive(Debug, Default)]
 pub struct Unreadable {
     named: Vec<String>,
@@ -241,37 +250,27 @@ pub struct Unreadable {
 }
 
 impl Unreadable {
-    /// Lets a line pass, and counts what is none.
-    pub fn pass(&mut self, record: Result<JournalLine, (usize, &'static str)>) -> Option<JournalLine> {
-        record
-            .inspect_err(|(line, why)| {
-                self.count += 1;
-                if self.count <= NAMED {
-                    self.named.push(format!("journal.csv, line {line}: not used, {why}"));
-                }
-            })
-            .ok()
+    /// Counts one: its line number in the file and why.
+    pub fn count(&mut self, (line, why): (usize, &'static str)) {
+        self.count += 1;
+        if self.count <= NAMED {
+            self.named.push(format!("journal.csv, line {line}: not used, {why}"));
+        }
     }
 
-    /// What a person should know once all of a journal was read.
-    ///
-    /// # Errors
-    /// When the reading ended before the end.
-    pub fn end<R: BufRead>(self, records: &mut Records<R>) -> io::Result<Vec<String>> {
-        if let Some(trouble) = records.trouble() {
-            return Err(trouble);
-        }
-        let torn = records.torn().map(|torn| {
+    /// What a person should know once all of a journal was read, of which so many bytes of a last record were `torn` off.
+    pub fn end(self, torn: Option<usize>) -> Vec<String> {
+        let torn = torn.map(|torn| {
             format!(
                 "journal.csv: its last record was cut off after {} and is not used",
-                match torn.len() {
+                match torn {
                     1 => "1 byte".to_owned(),
                     more => format!("{more} bytes"),
                 }
             )
         });
         let all = (self.count > NAMED).then(|| format!("journal.csv: {} lines in all were not used", self.count));
-        Ok(torn.into_iter().chain(self.named).chain(all).collect())
+        torn.into_iter().chain(self.named).chain(all).collect()
     }
 }
 

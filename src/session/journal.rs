@@ -1,7 +1,7 @@
 //! `journal.csv`: every line received, as it came. Append-only, a whole record at a time.
 
 use std::fs::File;
-use std::io::{self, BufRead, Write};
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 use fs_err as fs;
@@ -9,8 +9,8 @@ use thiserror::Error;
 
 use super::format;
 use super::numbers;
-use crate::survey::{JournalLine, Source};
-use crate::units::UtcMs;
+use super::records::{self, Records};
+use crate::survey::JournalLine;
 use crate::wire::visible;
 
 /// Appends records to a journal.
@@ -192,161 +192,14 @@ pub fn read(folder: &Path) -> io::Result<Journal> {
 /// Understands the bytes of a journal.
 pub fn parse(bytes: &[u8]) -> Journal {
     let mut journal = Journal::default();
-    let mut records = Records::of(bytes);
-    for record in &mut records {
+    let (whole, torn) = bytes.split_at(records::whole_rows(bytes));
+    for record in Records::of(whole) {
         match record {
             Ok(line) => journal.lines.push(line),
             Err(why) => journal.unreadable.push(why),
         }
     }
-    journal.whole_bytes = records.whole_bytes();
-    journal.torn = records.torn();
+    journal.whole_bytes = whole.len() as u64;
+    journal.torn = (!torn.is_empty()).then(|| torn.to_vec());
     journal
-}
-
-/// The records of a journal one after the other, as they are read: it need not fit into memory.
-#[derive(Debug)]
-pub struct Records<R> {
-    input: R,
-    reader: csv_core::Reader,
-    row: Vec<u8>,
-    cells: Vec<u8>,
-    number: usize,
-    whole_bytes: u64,
-    wall: UtcMs,
-    trouble: Option<io::Error>,
-    spare: Vec<Vec<u8>>,
-}
-
-impl<R: BufRead> Records<R> {
-    /// The records that `input` holds, its header first.
-    pub fn of(input: R) -> Self {
-        Self {
-            input,
-            reader: csv_core::Reader::new(),
-            row: Vec::new(),
-            cells: Vec::new(),
-            number: 0,
-            whole_bytes: 0,
-            wall: UtcMs::default(),
-            trouble: None,
-            spare: Vec::new(),
-        }
-    }
-
-    /// Takes back the bytes of lines that nobody needs any more, for lines to come.
-    pub fn take_back(&mut self, used: Vec<Vec<u8>>) {
-        self.spare.extend(used);
-    }
-
-    /// Where the whole records read so far end, bytes.
-    pub fn whole_bytes(&self) -> u64 {
-        self.whole_bytes
-    }
-
-    /// The bytes of a last record that was cut off, if there is one; known once all were read.
-    pub fn torn(&self) -> Option<Vec<u8>> {
-        (!self.row.is_empty() && self.row.last() != Some(&b'\n')).then(|| self.row.clone())
-    }
-
-    /// What ended the reading before the end, if anything did.
-    pub fn trouble(&mut self) -> Option<io::Error> {
-        self.trouble.take()
-    }
-
-    /// Brings the next whole row into `row`; false at the end.
-    fn advance(&mut self) -> bool {
-        self.row.clear();
-        if let Err(trouble) = self.input.read_until(b'\n', &mut self.row) {
-            self.trouble = Some(trouble);
-            return false;
-        }
-        if self.row.last() != Some(&b'\n') {
-            return false;
-        }
-        self.whole_bytes += self.row.len() as u64;
-        self.number += 1;
-        if self.number == 1 && self.row.starts_with(MARK) {
-            self.row.drain(..MARK.len());
-        }
-        true
-    }
-}
-
-/// The byte-order mark that some editors put before UTF-8.
-const MARK: &[u8] = b"\xEF\xBB\xBF";
-
-impl<R: BufRead> Iterator for Records<R> {
-    /// A line, or the number in the file of a record that cannot be read and why.
-    type Item = Result<JournalLine, (usize, &'static str)>;
-
-    fn next(&mut self) -> Option<Self::Item> {
-        while self.advance() {
-            let header = self.number == 1 && self.row.starts_with(b"elapsed_s");
-            if header || self.row.iter().all(u8::is_ascii_whitespace) {
-                continue;
-            }
-            let mut bytes = self.spare.pop().unwrap_or_default();
-            bytes.clear();
-            let line = row_to_line(&mut self.reader, &self.row, &mut self.cells, self.wall, bytes);
-            if let Ok(line) = &line {
-                self.wall = line.wall;
-            }
-            return Some(line.map_err(|why| (self.number, why)));
-        }
-        None
-    }
-}
-
-fn row_to_line(
-    reader: &mut csv_core::Reader,
-    row: &[u8],
-    cells: &mut Vec<u8>,
-    before: UtcMs,
-    bytes: Vec<u8>,
-) -> Result<JournalLine, &'static str> {
-    if let Some(plain) = plain_cells(row) {
-        return line_of(plain, before, bytes);
-    }
-    cells.resize(cells.len().max(row.len() + 8), 0);
-    let mut ends = [0; 8];
-    reader.reset();
-    let (result, _, _, fields) = reader.read_record(row, cells, &mut ends);
-    match result {
-        csv_core::ReadRecordResult::Record if fields >= 4 => {}
-        csv_core::ReadRecordResult::Record => return Err("it has fewer than four cells"),
-        csv_core::ReadRecordResult::OutputEndsFull => return Err("it has more than eight cells"),
-        _ => return Err("a quote in it has no end"),
-    }
-    let cell = |index: usize| {
-        let begin = if index == 0 { 0 } else { ends[index - 1] };
-        cells.get(begin..ends[index]).unwrap_or_default()
-    };
-    line_of([0, 1, 2, 3].map(cell), before, bytes)
-}
-
-/// The cells of a row without quotes, as most are; `None` where it takes more to tell them apart.
-fn plain_cells(row: &[u8]) -> Option<[&[u8]; 4]> {
-    let row = row.strip_suffix(b"\n")?;
-    if row.iter().any(|byte| matches!(byte, b'"' | b'\r')) {
-        return None;
-    }
-    let mut cells = row.split(|byte| *byte == b',');
-    let four = [cells.next()?, cells.next()?, cells.next()?, cells.next()?];
-    cells.next().is_none().then_some(four)
-}
-
-/// The line of four cells, its own bytes in `bytes`, which is empty.
-fn line_of(cells: [&[u8]; 4], before: UtcMs, mut bytes: Vec<u8>) -> Result<JournalLine, &'static str> {
-    let text = |index: usize| std::str::from_utf8(cells[index]).map_err(|_| "it holds bytes that are no text");
-    let at = numbers::read_seconds(text(0)?).ok_or("its elapsed_s is no number of seconds")?;
-    let source = Source::from_word(text(2)?).ok_or("its source is none of node, gps, surveyor, gear")?;
-    let left_out = visible::from_line_cell(text(3)?, &mut bytes);
-    Ok(JournalLine {
-        at,
-        wall: UtcMs::parse(text(1)?).unwrap_or(before),
-        source,
-        bytes,
-        left_out: left_out as usize,
-    })
 }

@@ -1,6 +1,6 @@
 //! From position epochs to fixes that can be believed, on the survey's clock.
 
-use crate::ground::{Position, separation};
+use crate::ground::{Position, Vantage};
 use crate::units::{Elapsed, UtcMs};
 use crate::wire::{Epoch, EpochFix, SigmaFrom};
 
@@ -234,7 +234,7 @@ fn walkable(earlier: &Fix, later: &Fix) -> bool {
     } else {
         later.at.since(earlier.at).max(0.1)
     };
-    separation(earlier.position, later.position).distance.0 <= FASTEST_MPS * seconds
+    Vantage::at(earlier.position).from(later.position).distance.0 <= FASTEST_MPS * seconds
 }
 
 /// The smallest delay between UTC and arrival, and the guard against clocks that jump.

@@ -210,7 +210,9 @@ impl Rows {
     /// Whether a row begins a new run by what it is.
     fn differs(&self, before: &Sample, sample: &Sample) -> bool {
         let boots = &self.samples.boots;
-        boots[before.boot as usize] != boots[sample.boot as usize] || before.channel != sample.channel
+        // Nearly always it is one boot: its name need not be compared with itself.
+        let boot = before.boot != sample.boot && boots[before.boot as usize] != boots[sample.boot as usize];
+        boot || before.channel != sample.channel
     }
 
     fn place(&mut self, makings: Makings<'_>, at: crate::units::Elapsed) -> Option<Place> {

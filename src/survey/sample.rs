@@ -178,10 +178,15 @@ impl Samples {
 
     /// The rows of a board that count, in order of time.
     pub fn counted<'a>(&'a self, board: &str) -> impl Iterator<Item = &'a Sample> + use<'a> {
+        let counts = self.counts_for(board);
+        self.rows.iter().filter(move |row| counts(row))
+    }
+
+    /// Whether a row is a board's and counts.
+    pub fn counts_for(&self, board: &str) -> impl Fn(&Sample) -> bool + use<> {
         // Names are compared once a boot, not once a row.
         let own: Vec<bool> = self.boots.iter().map(|boot| boot.board == board).collect();
-        let counts = move |row: &&Sample| row.counts() && own.get(row.boot as usize) == Some(&true);
-        self.rows.iter().filter(counts)
+        move |row| row.counts() && own.get(row.boot as usize) == Some(&true)
     }
 
     /// The name of the point or sweep of a row.

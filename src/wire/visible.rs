@@ -140,13 +140,12 @@ pub fn line_cell(kept: &[u8], left_out: u64) -> String {
 
 /// Puts the bytes of a cell that [`line_cell`] wrote at the end of `bytes`, and gives how many more there were.
 pub fn from_line_cell(text: &str, bytes: &mut Vec<u8>) -> u64 {
-    // Nearly every line holds no backslash, which is found out sooner.
-    let end = if text.contains('\\') {
-        text.rsplit_once(" \\+")
-    } else {
-        None
-    };
-    let left_out = end.and_then(|(kept, count)| {
+    // Nearly every line holds no backslash: it stands as it came.
+    if !text.contains('\\') {
+        bytes.extend_from_slice(unguard(text).as_bytes());
+        return 0;
+    }
+    let left_out = text.rsplit_once(" \\+").and_then(|(kept, count)| {
         let digits = count.bytes().all(|byte| byte.is_ascii_digit());
         Some((kept, count.parse().ok().filter(|&count: &u64| digits && count > 0)?))
     });

@@ -4,6 +4,7 @@
 //! 20, 40, 60 and 100 m off, in a direction that has nothing to do with the walk's.
 
 use farpace::app::rehearse::setup_of;
+use farpace::findings::offsets::Offsets;
 use farpace::findings::places::{Cleared, Walk};
 use farpace::findings::reach::reach;
 use farpace::findings::side::Side;
@@ -80,8 +81,11 @@ fn survey(seed: u64, manner: Manner, route: Route) -> Noticed {
             north: Metres(off * cos),
         };
         setup.station.position = noted.position(wrong);
-        let reach = reach(&samples, &setup, board, &[], Side::There, || Err(NoCurve::NoStop));
-        let doubt = Walk::of(&samples, &setup, &reach.board, reach.side)
+        let offsets = setup.station.position.map(|station| Offsets::about(station, &samples));
+        let reach = reach(&samples, offsets.as_ref(), &setup, board, &[], Side::There, || {
+            Err(NoCurve::NoStop)
+        });
+        let doubt = Walk::of(&samples, offsets.as_ref(), &reach.board, reach.side)
             .and_then(|walk| Cleared::of(&setup, &reach, walk))
             .ok()
             .and_then(|cleared| cleared.station_doubt());

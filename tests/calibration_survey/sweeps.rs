@@ -25,6 +25,7 @@
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use farpace::app::rehearse::setup_of;
+use farpace::findings::offsets::Offsets;
 use farpace::findings::reach::reach;
 use farpace::findings::side::Side;
 use farpace::findings::stop::{Gauge, USUAL_INTERFERENCE};
@@ -254,7 +255,10 @@ fn swept(seed: u64, pattern: &Pattern, turns: u32) -> Vec<Sweep> {
     // As in the estimates of a whole survey, the map of places left aside: it says nothing of sweeps and takes longest.
     sweeps(&samples, |board| {
         let side = Side::of(&samples, board)?;
-        let reach = reach(&samples, &setup, board, &[], side, || Err(NoCurve::NoStop));
+        let offsets = setup.station.position.map(|station| Offsets::about(station, &samples));
+        let reach = reach(&samples, offsets.as_ref(), &setup, board, &[], side, || {
+            Err(NoCurve::NoStop)
+        });
         let gauge = Gauge::new(&samples, board, side, reach.need, reach.interference())?;
         let interference = reach.interference().unwrap_or(USUAL_INTERFERENCE);
         Some((side, gauge.model().curve(), interference))

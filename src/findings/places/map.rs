@@ -158,9 +158,8 @@ impl Cleared {
         let goal = Goal::new(setup.goal.delivery, setup.goal.margin_db).map_err(NoPlaces::Goal)?;
         let silences = outages(&exchanges, cautious);
         let silent = |index: usize| {
-            silences
-                .iter()
-                .any(|silence| (silence.first..silence.past).contains(&index))
+            let begun = silences.partition_point(|silence| silence.first <= index);
+            begun > 0 && index < silences[begun - 1].past
         };
         let mut index = 0;
         exchanges.retain(|_| {

@@ -1,12 +1,12 @@
 //! What a map of places is made from: the exchanges of one board that have a place, as metres about the station.
 
 use super::map::NoPlaces;
+use crate::findings::offsets::Offsets;
 use crate::findings::side::Side;
 use crate::ground::Position;
-use crate::ground::local::LocalPlane;
+use crate::ground::local::{LocalPlane, Offset};
 use crate::stats::places::{Exchange, Frame};
 use crate::survey::sample::{Activity, Sample, Samples};
-use crate::survey::setup::Setup;
 use crate::units::Metres;
 
 /// The map reaches so many metres beyond what was walked.
@@ -28,14 +28,13 @@ pub struct Walk {
 }
 
 impl Walk {
-    /// Takes them from a survey's rows.
+    /// Takes them from a survey's rows; `offsets` are those about the station, where its position is known.
     ///
     /// # Errors
     /// When the station's position is not known, or is none this walk can have been about.
-    pub fn of(samples: &Samples, setup: &Setup, board: &str, side: Side) -> Result<Self, NoPlaces> {
-        let station = setup.station.position.ok_or(NoPlaces::NoStation)?;
-        let plane = LocalPlane::about(station);
-        let exchanges = exchanges(samples, &plane, board, side);
+    pub fn of(samples: &Samples, offsets: Option<&Offsets<'_>>, board: &str, side: Side) -> Result<Self, NoPlaces> {
+        let offsets = offsets.ok_or(NoPlaces::NoStation)?;
+        let exchanges = exchanges(samples, offsets, board, side);
         if let Some(away) = out_of_reach(&exchanges) {
             return Err(NoPlaces::StationFar(away));
         }
@@ -43,20 +42,19 @@ impl Walk {
             exchanges,
             board: board.to_owned(),
             side,
-            plane,
-            station,
+            plane: offsets.plane(),
+            station: offsets.plane().origin(),
         })
     }
 }
 
 /// Exchanges of one board that count and have a place, save those of sweeps, where the board was held otherwise.
-pub fn exchanges(samples: &Samples, plane: &LocalPlane, board: &str, side: Side) -> Vec<Exchange> {
-    let usable = |row: &&Sample| !matches!(row.activity, Activity::Sweep { .. });
+fn exchanges(samples: &Samples, offsets: &Offsets<'_>, board: &str, side: Side) -> Vec<Exchange> {
+    let usable = |(row, _): &(&Sample, Offset)| !matches!(row.activity, Activity::Sweep { .. });
     let mut exchanges: Vec<Exchange> = Vec::new();
     let mut facts_before = None;
-    for row in samples.counted(board).filter(usable) {
+    for (row, offset) in offsets.counted(board).filter(usable) {
         let Some(place) = row.place else { continue };
-        let offset = plane.offset(place.position);
         let facts = samples.facts(&place);
         let (x, y, t) = (offset.east.0, offset.north.0, row.at.seconds());
         // A receiver that tells no speed still tells where it was: from fix to fix.
@@ -92,20 +90,33 @@ const NO_LINK_M: f64 = 50_000.0;
 /// How far the nearest exchange is from the station, where that is farther than any link goes.
 fn out_of_reach(exchanges: &[Exchange]) -> Option<Metres> {
     let away = exchanges.iter().map(|exchange| exchange.x.hypot(exchange.y));
+    // Nearly always the first is near enough.
+    if away.clone().any(|away| away <= NO_LINK_M) {
+        return None;
+    }
     let nearest = away.min_by(f64::total_cmp)?;
     (nearest > NO_LINK_M).then_some(Metres(nearest))
 }
 
 /// The ground a map of these exchanges covers.
 pub fn frame(exchanges: &[Exchange]) -> Frame {
-    let edge = |pick: fn(&Exchange) -> f64, choose: fn(f64, f64) -> f64, from: f64| {
-        exchanges.iter().map(pick).fold(from, choose)
+    let nowhere = Frame {
+        west: f64::INFINITY,
+        south: f64::INFINITY,
+        east: f64::NEG_INFINITY,
+        north: f64::NEG_INFINITY,
     };
+    let walked = exchanges.iter().fold(nowhere, |frame, exchange| Frame {
+        west: frame.west.min(exchange.x),
+        south: frame.south.min(exchange.y),
+        east: frame.east.max(exchange.x),
+        north: frame.north.max(exchange.y),
+    });
     Frame {
-        west: edge(|e| e.x, f64::min, f64::INFINITY) - AROUND_M,
-        south: edge(|e| e.y, f64::min, f64::INFINITY) - AROUND_M,
-        east: edge(|e| e.x, f64::max, f64::NEG_INFINITY) + AROUND_M,
-        north: edge(|e| e.y, f64::max, f64::NEG_INFINITY) + AROUND_M,
+        west: walked.west - AROUND_M,
+        south: walked.south - AROUND_M,
+        east: walked.east + AROUND_M,
+        north: walked.north + AROUND_M,
     }
 }
 

@@ -1,6 +1,6 @@
 //! Exchanges gathered by ground cell and course, whatever the station's place: what tells where it stands.
 
-use super::exchange::Exchange;
+use super::exchange::{Ahead, Exchange};
 use super::record::{COARSEN, Record, Tally};
 use super::visits::Visits;
 
@@ -51,6 +51,7 @@ impl Courses {
 
 struct Gathering {
     visits: Visits,
+    ahead: Ahead,
     tallies: Vec<(Tally, f64, f64)>,
 }
 
@@ -58,6 +59,7 @@ impl Gathering {
     fn new(cell: f64) -> Self {
         Self {
             visits: Visits::new(cell),
+            ahead: Ahead::default(),
             tallies: Vec::new(),
         }
     }
@@ -77,7 +79,7 @@ impl Gathering {
         let (tally, east, north) = &mut self.tallies[at];
         tally.add(exchange, course.map(|_| 0.5), elapsed);
         if let Some(course) = course {
-            let (sin, cos) = course.to_radians().sin_cos();
+            let (sin, cos) = self.ahead.of(course);
             *east += sin;
             *north += cos;
         }

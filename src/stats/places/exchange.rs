@@ -59,13 +59,36 @@ impl Exchange {
 /// `course` is degrees clockwise from north; `x`, `y` and `station` are metres east and north. `None` on the station
 /// itself, where it has no direction.
 pub fn facing(course: f64, x: f64, y: f64, station: (f64, f64)) -> Option<f64> {
+    let ahead = course.is_finite().then(|| course.to_radians().sin_cos())?;
+    turned(ahead, x, y, station)
+}
+
+/// As [`facing`], of a course given as its sine and cosine.
+pub(super) fn turned((sin, cos): (f64, f64), x: f64, y: f64, station: (f64, f64)) -> Option<f64> {
     let (east, north) = (station.0 - x, station.1 - y);
     let distance = east.hypot(north);
-    if distance <= 0.0 || !distance.is_finite() || !course.is_finite() {
+    if distance <= 0.0 || !distance.is_finite() {
         return None;
     }
-    let (sin, cos) = course.to_radians().sin_cos();
     Some(0.5 - 0.5 * ((sin * east + cos * north) / distance).clamp(-1.0, 1.0))
+}
+
+/// The sine and cosine of the course last asked for: a receiver tells one a second, and there are many exchanges in that.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Ahead(Option<(f64, (f64, f64))>);
+
+impl Ahead {
+    /// Sine and cosine of a course in degrees.
+    pub(super) fn of(&mut self, course: f64) -> (f64, f64) {
+        match self.0 {
+            Some((last, ahead)) if last == course => ahead,
+            _ => {
+                let ahead = course.to_radians().sin_cos();
+                self.0 = Some((course, ahead));
+                ahead
+            }
+        }
+    }
 }
 
 #[cfg(test)]

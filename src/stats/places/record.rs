@@ -1,6 +1,6 @@
 //! Exchanges gathered into records: one ground cell seen from one facing.
 
-use super::exchange::{Exchange, facing};
+use super::exchange::{Ahead, Exchange, turned};
 use super::visits::Visits;
 
 /// The side of a ground cell in metres, before any coarsening.
@@ -86,6 +86,7 @@ pub fn bin(exchanges: &[Exchange], station: (f64, f64)) -> Binned {
 pub(super) struct Binning {
     station: (f64, f64),
     visits: Visits,
+    ahead: Ahead,
     tallies: Vec<Tally>,
     unusable: usize,
 }
@@ -109,6 +110,7 @@ impl Binning {
         Self {
             station,
             visits: Visits::new(cell),
+            ahead: Ahead::default(),
             tallies: Vec::new(),
             unusable: 0,
         }
@@ -126,7 +128,7 @@ impl Binning {
         }
         let turned = exchange
             .steady_course()
-            .and_then(|course| facing(course, exchange.x, exchange.y, self.station));
+            .and_then(|course| turned(self.ahead.of(course), exchange.x, exchange.y, self.station));
         // Facing, sideways, back turned, unknown.
         let group = match turned {
             Some(b) if b < 0.25 => 0,

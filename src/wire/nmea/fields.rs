@@ -59,10 +59,10 @@ pub struct Fields<'a> {
 impl<'a> Fields<'a> {
     /// Splits what follows the address and its comma; blanks around a field are not part of it.
     pub fn new(sentence: &'static str, text: &'a str) -> Self {
-        Self {
-            sentence,
-            fields: text.split(',').map(str::trim).collect(),
-        }
+        // The longest of the common sentences have so many.
+        let mut fields = Vec::with_capacity(20);
+        fields.extend(text.split(',').map(str::trim));
+        Self { sentence, fields }
     }
 
     /// A field's text; a field left out is empty.
@@ -214,12 +214,13 @@ fn day_time(text: &str) -> Option<DayTime> {
     if hours > 23 || minutes > 59 || seconds > 60 {
         return None;
     }
-    let fraction: f64 = if fraction.is_empty() {
-        0.0
-    } else {
-        format!("0.{fraction}").parse().ok()?
+    let ms = match fraction.len() {
+        // Nearly always it is in whole milliseconds.
+        places @ 0..=3 => {
+            fraction.bytes().fold(0, |ms, digit| ms * 10 + u32::from(digit - b'0')) * [1000, 100, 10, 1][places]
+        }
+        _ => (format!("0.{fraction}").parse::<f64>().ok()? * 1000.0).round() as u32,
     };
-    let ms = (fraction * 1000.0).round() as u32;
     Some(DayTime {
         ms: ((hours * 60 + minutes) * 60 + seconds) * 1000 + ms,
     })

@@ -75,9 +75,13 @@ fn split(line: &[u8]) -> Result<Split<'_>, Malformed> {
 
 /// The record words, as their own constants.
 pub(super) fn known(word: &[u8]) -> Option<&'static str> {
-    ["hello", "echo", "lost", "note"]
-        .into_iter()
-        .find(|record| record.as_bytes() == word)
+    match word {
+        b"hello" => Some("hello"),
+        b"echo" => Some("echo"),
+        b"lost" => Some("lost"),
+        b"note" => Some("note"),
+        _ => None,
+    }
 }
 
 fn record_of(record: &'static str, fields: &mut Fields<'_>) -> Result<NodeRecord, Malformed> {

@@ -2,7 +2,7 @@
 
 pub use super::amounts::{count, so_many};
 use super::delivery::Standing;
-pub use super::loss_words::{loss, reason, remedy};
+pub use super::loss_words::{loss, loss_afterwards, reason, remedy};
 use super::places::NoPlaces;
 use super::stop::Surer;
 use crate::ground::compass;
@@ -120,7 +120,13 @@ fn metres_down(far: f64) -> String {
     metres(down(far, i32::from(far.abs() < 9.95)))
 }
 
-/// What the counts prove, in a sentence.
+/// How long a run would have to be from its beginning for a verdict, told of a run that is over.
+pub fn in_one_run(standing: &Standing, more: u64) -> String {
+    let sent = standing.delivery.exchanges;
+    format!("about {} in one run", count(two_figures(sent.saturating_add(more))))
+}
+
+/// What the counts of a run that is over prove.
 pub fn verdict(standing: &Standing) -> String {
     let judgement = &standing.judgement;
     let goal = percent(judgement.goal);
@@ -129,10 +135,7 @@ pub fn verdict(standing: &Standing) -> String {
             Verdict::Fails => ("did not meet", "less"),
             Verdict::Meets | Verdict::KeepMeasuring => ("met", "more"),
         };
-        return format!(
-            "{met} {goal} after {}, but since then {turn} was lost: measure it anew",
-            count(after)
-        );
+        return format!("{met} {goal} after {}, but since then {turn} was lost", count(after));
     }
     match standing.verdict {
         Verdict::Meets => format!("meets {goal}"),
@@ -146,13 +149,13 @@ pub fn verdict(standing: &Standing) -> String {
             };
             match judgement.forecast {
                 Forecast::About { more, .. } if more > FAR_OFF => {
-                    format!("too close to {goal} for a verdict today{so_far}")
+                    format!("too close to {goal} for a verdict soon{so_far}")
                 }
                 Forecast::About { more, .. } => {
-                    format!("stand on, about {} more for {goal}{so_far}", count(two_figures(more)))
+                    format!("not sure of {goal}: that takes {}{so_far}", in_one_run(standing, more))
                 }
                 Forecast::OutOfSight => format!("so close to {goal} that no verdict is in sight{so_far}"),
-                Forecast::Decided | Forecast::Unknown => format!("not sure yet of {goal}{so_far}"),
+                Forecast::Decided | Forecast::Unknown => format!("not sure of {goal}{so_far}"),
             }
         }
     }
@@ -566,11 +569,11 @@ mod tests {
         };
         let soon = said(100, 0);
         assert!(
-            soon.starts_with("stand on, about ") && soon.contains("0 more for 95 %"),
+            soon.starts_with("not sure of 95 %: that takes about ") && soon.contains("0 in one run; so far it proves"),
             "{soon}"
         );
         let hours = said(97, 4);
-        assert!(hours.starts_with("too close to 95 % for a verdict today"), "{hours}");
+        assert!(hours.starts_with("too close to 95 % for a verdict soon"), "{hours}");
     }
 
     #[test]

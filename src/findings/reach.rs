@@ -1,6 +1,7 @@
 //! How far a board reaches: level by distance with its law, what it needs, and the distances at which so much arrives.
 
 use super::movement::without_pauses;
+use super::no_link;
 use super::side::Side;
 use super::silences::Silences;
 use super::stop::{FALLBACK_DBM, weakest_heard};
@@ -29,6 +30,8 @@ pub struct Reach {
     pub side: Side,
     /// Exchanges of its walks that have a place; silences of the station and pauses of the walker left out.
     pub exchanges: usize,
+    /// Of these, left out of the fit: placed where no link goes.
+    pub too_far: usize,
     /// The fitted walk, or why there is none.
     pub fit: Result<WalkFit, NoReach>,
     /// What may be said of each range, by delivery: 99, 95, 90, 50 %.
@@ -48,6 +51,8 @@ pub enum NoReach {
     NoStation,
     /// No exchange of a walk has a place.
     NoPlaces,
+    /// The station is noted farther from all of its walks than any link goes.
+    StationFar(Metres),
     /// The fit has none to give.
     NoFit(NoFit),
 }
@@ -59,6 +64,7 @@ impl std::fmt::Display for NoReach {
                 out.write_str("the station's position is not known: put it into survey.toml and rebuild")
             }
             Self::NoPlaces => out.write_str("no exchange of a walk has a position"),
+            Self::StationFar(away) => out.write_str(&no_link::station_far(*away)),
             Self::NoFit(why) => write!(out, "{why}"),
         }
     }
@@ -70,6 +76,7 @@ pub fn reach(samples: &Samples, setup: &Setup, board: &str, known: Option<Measur
         board: board.to_owned(),
         side,
         exchanges: 0,
+        too_far: 0,
         fit: Err(NoReach::NoStation),
         ranges: Vec::new(),
         need: known,
@@ -79,11 +86,18 @@ pub fn reach(samples: &Samples, setup: &Setup, board: &str, known: Option<Measur
     let Some(station) = setup.station.position else {
         return reach;
     };
-    let walked = walked(samples, station, board, known, side);
+    let mut walked = walked(samples, station, board, known, side);
     reach.exchanges = walked.len();
     if walked.is_empty() {
         reach.fit = Err(NoReach::NoPlaces);
         return reach;
+    }
+    match no_link::in_reach(&mut walked, |sample| sample.east_m.hypot(sample.north_m)) {
+        Ok(too_far) => reach.too_far = too_far,
+        Err(away) => {
+            reach.fit = Err(NoReach::StationFar(away));
+            return reach;
+        }
     }
     let cells = bin_walk(&walked, &BinRules::by_heading()).cells;
     let beforehand = known.map_or(Beforehand::Nothing, Beforehand::Curve);

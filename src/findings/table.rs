@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use super::estimates::{BoardFigures, Estimates};
 use super::grid;
+use super::no_link;
 use super::outdoors;
 use super::places::{Places, telling};
 use super::together::say;
@@ -128,6 +129,9 @@ fn board_lines(out: &mut String, board: &BoardFigures) {
                     words::percent(*share),
                     words::range(wording)
                 );
+            }
+            if let Some(left_out) = no_link::left_out(reach.too_far) {
+                let _ = writeln!(out, "  note: {left_out}");
             }
             for warning in &fit.warnings {
                 let _ = writeln!(out, "  note: {}", words::fit_warning(warning));

@@ -3,6 +3,7 @@
 pub use super::amounts::{count, so_many};
 use super::delivery::Standing;
 pub use super::loss_words::{loss, loss_afterwards, reason, remedy};
+use super::no_link;
 use super::places::NoPlaces;
 use super::stop::Surer;
 use crate::ground::compass;
@@ -356,10 +357,7 @@ pub const fn no_comparison(why: NoComparison) -> &'static str {
 pub fn no_places(why: &NoPlaces) -> String {
     match why {
         NoPlaces::NoStation => "the station's position is not known: put it into survey.toml and rebuild".to_owned(),
-        NoPlaces::StationFar(away) => format!(
-            "the station's position is {} km from where was walked: correct it in survey.toml and rebuild",
-            count((away.0 / 1000.0).round() as u64)
-        ),
+        NoPlaces::StationFar(away) => no_link::station_far(*away),
         NoPlaces::NoLevels => "no answer carried a level".to_owned(),
         NoPlaces::Goal(why) => why.to_string(),
         NoPlaces::Empty(why) => why.to_string(),

@@ -179,16 +179,10 @@ impl Walk {
 
     /// Has the slower estimates made, the needs of yew and fern being known from earlier surveys.
     fn estimated(mut self) -> Self {
-        let mut known = Known::default();
-        for (board, m) in [("yew", -92.0), ("fern", -75.0)] {
-            let curve = SCurve::new(m, 1.2).unwrap();
-            let need = MeasuredSCurve::new(curve, [[0.2, 0.0], [0.0, 0.02]], 3).unwrap();
-            known.learn(board, Side::There, "earlier", &need);
-        }
         self.survey.samples();
-        let samples = self.survey.samples_as_made().clone();
-        let found = estimates(&samples, self.survey.setup(), &known, None, |_| false);
-        self.field.estimated(&found, Subject::Survey(&self.survey));
+        let subject = Subject::Survey(&self.survey);
+        let found = estimates(subject.samples(), subject.setup(), &needs_known(), None, |_| false);
+        self.field.estimated(&found, subject);
         self
     }
 
@@ -264,6 +258,17 @@ impl Walk {
         self.rings += usize::from(self.field.draw(&mut buffer, area, Subject::Survey(&self.survey), at));
         text_of(&buffer)
     }
+}
+
+/// What earlier surveys taught of yew and fern.
+fn needs_known() -> Known {
+    let mut known = Known::default();
+    for (board, m) in [("yew", -92.0), ("fern", -75.0)] {
+        let curve = SCurve::new(m, 1.2).unwrap();
+        let need = MeasuredSCurve::new(curve, [[0.2, 0.0], [0.0, 0.02]], 3).unwrap();
+        known.learn(board, Side::There, "earlier", &need);
+    }
+    known
 }
 
 fn keys_of(keys: &str) -> Vec<KeyEvent> {
@@ -1050,6 +1055,14 @@ impl Replay {
         self
     }
 
+    /// Has the slower estimates made of what has been played so far, needs being known from earlier surveys.
+    fn estimated(mut self) -> Self {
+        let subject = self.playback.subject();
+        let found = estimates(subject.samples(), subject.setup(), &needs_known(), None, |_| false);
+        self.field.estimated(&found, subject);
+        self
+    }
+
     fn page(&mut self, width: u16, height: u16) -> String {
         let area = Rect::new(0, 0, width, height);
         let mut buffer = Buffer::empty(area);
@@ -1097,6 +1110,97 @@ fn a_replay_shows_what_was_seen() {
     // Everything between title and foot is the same, the time line's two lines apart.
     let middle = |page: &str, lines: usize| page.lines().skip(1).take(lines).collect::<Vec<_>>().join("\n");
     assert_eq!(middle(&live, 35), middle(&played, 35));
+}
+
+/// Orders that only somebody who stands there could follow.
+const ORDERS: [&str; 16] = [
+    "slowly",
+    "stand on",
+    "anew",
+    " more (",
+    "more for 95",
+    "Measure ",
+    "measure ",
+    "Check",
+    "Wait",
+    "wait",
+    "Walk",
+    "Press",
+    "press",
+    "Hold",
+    "Go ",
+    "Plug",
+];
+
+fn no_orders(replay: &mut Replay, what: &str) {
+    for (width, height) in SIZES {
+        let page = words_of(&replay.page(width, height));
+        // Below the time line stand the keys of the replay.
+        let said = page.split(" of 00:").next().unwrap_or(&page);
+        for order in ORDERS {
+            assert!(!said.contains(order), "{what}, `{order}`: {said}");
+        }
+    }
+}
+
+#[test]
+fn a_replay_says_what_was_and_gives_no_orders() {
+    // Standing still, the level open.
+    let standing = || {
+        replay_of(two_boards_at_points().keys(" ").go(8, 0.0))
+            .keys("<end>")
+            .estimated()
+    };
+    let mut replay = standing();
+    no_orders(&mut replay, "at a point");
+    let page = words_of(&replay.page(80, 24));
+    assert!(
+        page.contains("By level: still open. The board stood still: one fading sample."),
+        "{page}"
+    );
+    assert!(page.contains("By count: "), "{page}");
+    for view in ["map", "distance", "turns", "boards"] {
+        replay = replay.keys("v");
+        no_orders(&mut replay, view);
+    }
+    let page = replay.page(80, 24);
+    assert!(page.contains("Open so far at P2: fern ("), "{page}");
+    assert!(page.contains("* open"), "{page}");
+    // Before any point.
+    let mut replay = standing().keys("<home>vvv");
+    no_orders(&mut replay, "no sweep yet");
+    assert!(replay.page(80, 24).contains("No sweep had been made yet."));
+    let mut replay = replay.keys("v");
+    no_orders(&mut replay, "no point yet");
+    assert!(replay.page(80, 24).contains("No point had been measured yet."));
+}
+
+#[test]
+fn a_replay_of_trouble_says_what_was() {
+    let changed = Walk::new().hello("fern", 7).go(40, 1.3).keys(" ").go(70, 0.0);
+    let mut replay = replay_of(changed.losing(4).go(25, 0.0)).keys("<end>").estimated();
+    no_orders(&mut replay, "changed");
+    let page = words_of(&replay.page(80, 24));
+    assert!(page.contains("◐ It changed here, after a verdict."), "{page}");
+    assert!(page.contains("since then more was lost."), "{page}");
+    let unknown = Walk::new().hello("fern", 7).go(20, 1.3).keys(" ").go(11, 0.0);
+    let mut replay = replay_of(unknown).keys("<end>");
+    let subject = replay.playback.subject();
+    let found = estimates(subject.samples(), subject.setup(), &Known::default(), None, |_| false);
+    replay.field.estimated(&found, subject);
+    for (width, height) in SIZES {
+        let page = words_of(&replay.page(width, height));
+        assert!(page.contains("What fern needs is not known (it was"), "{page}");
+    }
+    no_orders(&mut replay, "need unknown");
+    let silent = Walk::new().hello("fern", 7).go(10, 1.3).with_gps(false).go(9, 1.3);
+    let mut replay = replay_of(silent).keys("<end>");
+    no_orders(&mut replay, "GPS silent");
+    let page = words_of(&replay.page(140, 40));
+    assert!(page.contains("The GPS was silent for"), "{page}");
+    let mut replay = replay_of(Walk::new().hello("fern", 7).go(10, 1.3).keys("p").go(9, 1.3)).keys("<end>");
+    no_orders(&mut replay, "paused");
+    assert!(replay.page(80, 24).contains("Paused: nothing counted."));
 }
 
 #[test]

@@ -386,6 +386,76 @@ fn a_station_moved_in_the_set_up_moves_every_distance() {
     }
 }
 
+#[test]
+fn a_station_on_another_continent_gives_no_range_and_says_why_in_the_words_of_the_map() {
+    let _alone = alone();
+    let session = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-sessions/walk");
+    let to = copy(&session, &[format::SETUP, format::SAMPLES]);
+    let right = figures(to.path());
+    let path = to.path().join(format::SETUP);
+    let mut text: toml_edit::DocumentMut = fs::read_to_string(&path).unwrap().parse().unwrap();
+    let lat = text["station"]["lat_deg"].as_float().unwrap();
+    text["station"]["lat_deg"] = toml_edit::value(lat - 5.0);
+    fs::write(&path, text.to_string()).unwrap();
+    let far = figures(to.path());
+    let why = "the station's position is 556 km from where was walked: correct it in survey.toml and rebuild";
+    let reaches = |value: &serde_json::Value| {
+        let boards = value["surveys"][0]["boards"].as_array().unwrap();
+        boards.iter().map(|board| board["reach"].clone()).collect::<Vec<_>>()
+    };
+    assert!(reaches(&right).iter().any(|reach| !reach["exponent"].is_null()));
+    for reach in reaches(&far) {
+        assert_eq!(reach["why_not"], why);
+        assert!(reach["exponent"].is_null() && reach["farthest_m"].is_null(), "{reach}");
+        assert_eq!(reach["ranges"].as_array().unwrap().len(), 0, "{reach}");
+    }
+    assert_eq!(far["surveys"][0]["places"]["why_not"], why);
+    for key in ["exchanges_counted", "delivered"] {
+        assert_eq!(far["surveys"][0][key], right["surveys"][0][key]);
+    }
+}
+
+#[test]
+fn exchanges_that_a_receiver_put_where_no_link_goes_stand_in_neither_fit_nor_map() {
+    use farpace::findings::curves::Known;
+    use farpace::findings::estimates::estimates;
+    use farpace::ground::Position;
+    use farpace::survey::sample::Activity;
+    use farpace::units::Degrees;
+
+    let opened = folder::open(&Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-sessions/walk")).unwrap();
+    let Content::Rows(mut samples) = opened.content else {
+        panic!("the sample session of a walk holds rows")
+    };
+    let of = |samples: &Samples| estimates(samples, &opened.setup, &Known::default(), None, |_| false);
+    let right = of(&samples);
+    let walked = samples.rows.iter_mut();
+    let walked = walked.filter(|row| row.counts() && row.activity == Activity::Walk && row.place.is_some());
+    let mut jumped = 0;
+    for row in walked.skip(400).take(200) {
+        let place = row.place.as_mut().unwrap();
+        let there = Degrees(place.position.lat().0 + 5.0);
+        place.position = Position::new(there, place.position.lon()).unwrap();
+        jumped += 1;
+    }
+    let found = of(&samples);
+    let (reach, whole) = (
+        found.boards[0].reach.as_ref().unwrap(),
+        right.boards[0].reach.as_ref().unwrap(),
+    );
+    assert_eq!((jumped, whole.too_far), (200, 0));
+    assert!((150..=200).contains(&reach.too_far), "{}", reach.too_far);
+    let far = |reach: &farpace::findings::reach::Reach| reach.fit.as_ref().unwrap().extent.farthest_m;
+    assert!((far(reach) - far(whole)).abs() < 30.0, "{} {}", far(reach), far(whole));
+    let places = |estimates: &farpace::findings::estimates::Estimates| {
+        let places = estimates.places.as_ref().unwrap().as_ref().unwrap();
+        (places.step_m, places.exchanges)
+    };
+    let ((step, kept), (whole_step, all)) = (places(&found), places(&right));
+    assert_eq!(step, whole_step, "the map covers the same ground");
+    assert!(kept < all && all - kept <= 400, "{kept} {all}");
+}
+
 /// What befalls one line.
 #[derive(Clone, Debug)]
 enum Damage {

@@ -108,6 +108,18 @@ impl Answer {
         }
     }
 
+    /// The sentence afterwards, for somebody who is not there: without what to do.
+    pub const fn afterwards(self) -> &'static str {
+        match self {
+            Self::NothingYet => "Nothing had been heard yet.",
+            Self::Blind => "No answer: the node was not heard.",
+            Self::Silenced => "The station was silent.",
+            Self::Changed => "It changed here, after a verdict.",
+            Self::TooFew => "Too few messages so far to say.",
+            _ => self.sentence(),
+        }
+    }
+
     /// A mark that says the same by its shape.
     pub const fn mark(self) -> &'static str {
         match self {

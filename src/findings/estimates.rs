@@ -121,9 +121,9 @@ impl BoardFigures {
         let what = format!("what {} needs is not known", self.name);
         match (&reach.need, &reach.fit) {
             (Some(_), _) => None,
-            (None, Err(NoReach::NoStation)) => Some(NoMargin {
+            (None, Err(why @ (NoReach::NoStation | NoReach::StationFar(_)))) => Some(NoMargin {
                 what,
-                because: Some(NoReach::NoStation.to_string()),
+                because: Some(why.to_string()),
                 to_do: None,
             }),
             (None, _) => Some(NoMargin {

@@ -132,6 +132,7 @@ fn reach_json(board: &BoardFigures) -> Value {
             Some(_) => board.why_no_range(),
         },
         "exchanges": reach.map(|reach| fit.map_or(reach.exchanges as u64, |fit| fit.extent.exchanges.round() as u64)),
+        "too_far": reach.map(|reach| reach.too_far),
         "cells": fit.map(|fit| fit.extent.cells),
         "nearest_m": fit.map(|fit| fit.extent.nearest_m),
         "farthest_m": fit.map(|fit| fit.extent.farthest_m),

@@ -78,6 +78,11 @@ pub fn loss(of: &Reason) -> Option<String> {
     remedy(of).map(|remedy| format!("{} {remedy}", sentence(&reason(of))))
 }
 
+/// The same afterwards, for somebody who is not there: what was, without what to do.
+pub fn loss_afterwards(of: &Reason) -> Option<String> {
+    remedy(of).map(|_| sentence(&reason(of)))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -150,6 +155,11 @@ mod tests {
         );
         assert!(said[2].contains("12 of 100"), "{said:?}");
         assert_eq!(loss(&Reason::NotKnown { lost: 3.0, of: 99 }), None);
+        for (reason, said) in reasons.iter().zip(&said) {
+            let afterwards = loss_afterwards(reason).unwrap();
+            assert_eq!(format!("{afterwards} {}", remedy(reason).unwrap()), *said);
+        }
+        assert_eq!(loss_afterwards(&Reason::NotKnown { lost: 3.0, of: 99 }), None);
         let by_earlier = Reason::Interference {
             lost: 33.0,
             of: 100,

@@ -23,18 +23,25 @@ impl NoMargin {
         }
     }
 
+    /// The same for somebody who looks at it afterwards: why, and no order; the second wording is shorter, and whole.
+    pub fn afterwards(&self) -> Vec<String> {
+        match &self.because {
+            Some(because) => vec![format!("{} ({because})", self.what), self.what.clone()],
+            None => vec![self.what.clone()],
+        }
+    }
+
     /// The same for somebody who stands there: first what to do, then why; each further wording is shorter, and whole.
     pub fn advice(&self) -> Vec<String> {
-        let because = self.because.as_ref().map(|because| format!(" ({because})"));
-        let why = format!("{}{}", self.what, because.unwrap_or_default());
+        let why = self.afterwards();
         match &self.to_do {
             Some(to_do) => vec![
-                format!("{to_do}: {why}"),
+                format!("{to_do}: {}", why[0]),
                 format!("{to_do}: {}", self.what),
                 to_do.clone(),
                 self.what.clone(),
             ],
-            None => vec![why, self.what.clone()],
+            None => why,
         }
     }
 }
@@ -70,6 +77,13 @@ mod tests {
         assert!(
             advice[..3].iter().all(|words| words.starts_with("walk out")),
             "{advice:?}"
+        );
+        assert_eq!(
+            why.afterwards(),
+            [
+                "what fern needs is not known (it was not measured at a point yet)",
+                "what fern needs is not known"
+            ]
         );
         assert!(advice.is_sorted_by(|one, other| one.len() > other.len()), "{advice:?}");
         assert_eq!(

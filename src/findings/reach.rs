@@ -1,6 +1,7 @@
 //! How far a board reaches: level by distance with its law, what it needs, and the distances at which so much arrives.
 
 use super::movement::without_pauses;
+use super::no_link;
 use super::offsets::Offsets;
 use super::side::Side;
 use super::silences::Silences;
@@ -29,6 +30,8 @@ pub struct Reach {
     pub side: Side,
     /// Exchanges of its walks that have a place; silences of the station and pauses of the walker left out.
     pub exchanges: usize,
+    /// Of these, left out of the fit: placed where no link goes.
+    pub too_far: usize,
     /// The fitted walk, or why there is none.
     pub fit: Result<WalkFit, NoReach>,
     /// What may be said of each range, by delivery: 99, 95, 90, 50 %.
@@ -48,6 +51,8 @@ pub enum NoReach {
     NoStation,
     /// No exchange of a walk has a place.
     NoPlaces,
+    /// The station is noted farther from all of its walks than any link goes.
+    StationFar(Metres),
     /// The fit has none to give.
     NoFit(NoFit),
 }
@@ -59,6 +64,7 @@ impl std::fmt::Display for NoReach {
                 out.write_str("the station's position is not known: put it into survey.toml and rebuild")
             }
             Self::NoPlaces => out.write_str("no exchange of a walk has a position"),
+            Self::StationFar(away) => out.write_str(&no_link::station_far(*away)),
             Self::NoFit(why) => write!(out, "{why}"),
         }
     }
@@ -79,14 +85,21 @@ pub fn reach(
     at_points: impl FnOnce() -> Result<MeasuredSCurve, NoCurve>,
 ) -> Reach {
     let before = pool_scurves(known);
-    let walked = offsets.map_or(Err(NoReach::NoStation), |offsets| {
-        Ok(walked(samples, offsets, board, before, side))
+    let mut walked = offsets.map_or(Err(NoReach::NoStation), |offsets| {
+        match walked(samples, offsets, board, before, side) {
+            none if none.is_empty() => Err(NoReach::NoPlaces),
+            walked => Ok(walked),
+        }
     });
     let exchanges = walked.as_ref().map_or(0, Vec::len);
     let ripple = ripple(setup, board);
-    let cells = walked.and_then(|walked| match walked.as_slice() {
-        [] => Err(NoReach::NoPlaces),
-        walked => Ok(bin_walk(walked, &BinRules::by_heading()).cells),
+    let in_reach = |walked: &mut Vec<WalkSample>| {
+        no_link::in_reach(walked, |sample| sample.east_m.hypot(sample.north_m)).map_err(NoReach::StationFar)
+    };
+    let too_far = walked.as_mut().map_or(Ok(0), in_reach);
+    let cells = walked.and_then(|walked| {
+        too_far?;
+        Ok(bin_walk(&walked, &BinRules::by_heading()).cells)
     });
     let fit = |beforehand: Beforehand| match &cells {
         Ok(cells) => fit_walk_over(cells, &beforehand, ripple.as_ref()).map_err(NoReach::NoFit),
@@ -115,6 +128,7 @@ pub fn reach(
         board: board.to_owned(),
         side,
         exchanges,
+        too_far: too_far.unwrap_or(0),
         fit,
         ranges,
         need,

@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use super::estimates::{BoardFigures, Estimates};
 use super::grid;
+use super::no_link;
 use super::outdoors;
 use super::places::{Places, telling};
 use super::reach_words;
@@ -133,6 +134,9 @@ fn board_lines(out: &mut String, board: &BoardFigures) {
                     words::percent(*share),
                     reach_words::range(wording)
                 );
+            }
+            if let Some(left_out) = no_link::left_out(reach.too_far) {
+                let _ = writeln!(out, "  note: {left_out}");
             }
             // What interference takes stands over the ranges.
             let told = |warning: &&FitWarning| !matches!(warning, FitWarning::Interference(_));

@@ -106,6 +106,50 @@ impl Trouble {
         }
     }
 
+    /// The same afterwards, for somebody who can do nothing about it any more.
+    pub fn afterwards(&self) -> String {
+        let why = |why: &Option<String>| why.as_ref().map_or_else(String::new, |why| format!(" ({why})"));
+        match self {
+            Self::Disk(reason) => format!("The disk did not take the journal: {reason}."),
+            Self::NodeWaiting(seconds, reason) => {
+                format!("No word from the node so far, for {}{}.", span(*seconds), why(reason))
+            }
+            Self::NodeSilent(seconds) => format!(
+                "The node was silent for {}: plugged in, it printed nothing; nothing was counted meanwhile.",
+                span(*seconds)
+            ),
+            Self::NodeDown(seconds, reason) => format!(
+                "The node was away for {}{}: the gap is not counted as lost.",
+                span(*seconds),
+                why(reason)
+            ),
+            Self::AllLost(count) => {
+                format!("The last {count} pings were all lost: the board talked, no answer came.")
+            }
+            Self::NodeUnreadable => "The node printed lines that cannot be used.".to_owned(),
+            Self::NodeGarbled(lines) => {
+                format!("The last {lines} lines of the node cannot be used: no ping is known meanwhile.")
+            }
+            Self::Strayed(metres) => {
+                format!("The board was carried {metres:.0} m away from where this point began.")
+            }
+            Self::GpsWaiting(seconds, reason) => {
+                format!("No word from the GPS so far, for {}{}.", span(*seconds), why(reason))
+            }
+            Self::GpsSilent(seconds) => format!(
+                "The GPS was silent for {}: these exchanges have no position.",
+                span(*seconds)
+            ),
+            Self::GpsDown(seconds, reason) => format!(
+                "The GPS was away for {}{}: these exchanges have no position.",
+                span(*seconds),
+                why(reason)
+            ),
+            Self::NoFix => "The GPS had no fix: these exchanges have no position.".to_owned(),
+            Self::Pending(count) => format!("{count} pings were without an answer or a word that they were lost."),
+        }
+    }
+
     /// A few words, for a line that has room for no more.
     pub fn short(&self) -> String {
         match self {

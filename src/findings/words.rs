@@ -2,7 +2,8 @@
 
 pub use super::amounts::{count, so_many};
 use super::delivery::Standing;
-pub use super::loss_words::{loss, reason, remedy};
+pub use super::loss_words::{loss, loss_afterwards, reason, remedy};
+use super::no_link;
 use super::places::NoPlaces;
 use super::stop::Surer;
 use crate::ground::compass;
@@ -117,7 +118,13 @@ pub fn metres_down(far: f64) -> String {
     metres(down(far, i32::from(far.abs() < 9.95)))
 }
 
-/// What the counts prove, in a sentence.
+/// How long a run would have to be from its beginning for a verdict, told of a run that is over.
+pub fn in_one_run(standing: &Standing, more: u64) -> String {
+    let sent = standing.delivery.exchanges;
+    format!("about {} in one run", count(two_figures(sent.saturating_add(more))))
+}
+
+/// What the counts of a run that is over prove.
 pub fn verdict(standing: &Standing) -> String {
     let judgement = &standing.judgement;
     let goal = percent(judgement.goal);
@@ -126,10 +133,7 @@ pub fn verdict(standing: &Standing) -> String {
             Verdict::Fails => ("did not meet", "less"),
             Verdict::Meets | Verdict::KeepMeasuring => ("met", "more"),
         };
-        return format!(
-            "{met} {goal} after {}, but since then {turn} was lost: measure it anew",
-            count(after)
-        );
+        return format!("{met} {goal} after {}, but since then {turn} was lost", count(after));
     }
     match standing.verdict {
         Verdict::Meets => format!("meets {goal}"),
@@ -143,13 +147,13 @@ pub fn verdict(standing: &Standing) -> String {
             };
             match judgement.forecast {
                 Forecast::About { more, .. } if more > FAR_OFF => {
-                    format!("too close to {goal} for a verdict today{so_far}")
+                    format!("too close to {goal} for a verdict soon{so_far}")
                 }
                 Forecast::About { more, .. } => {
-                    format!("stand on, about {} more for {goal}{so_far}", count(two_figures(more)))
+                    format!("not sure of {goal}: that takes {}{so_far}", in_one_run(standing, more))
                 }
                 Forecast::OutOfSight => format!("so close to {goal} that no verdict is in sight{so_far}"),
-                Forecast::Decided | Forecast::Unknown => format!("not sure yet of {goal}{so_far}"),
+                Forecast::Decided | Forecast::Unknown => format!("not sure of {goal}{so_far}"),
             }
         }
     }
@@ -257,10 +261,7 @@ pub const fn no_comparison(why: NoComparison) -> &'static str {
 pub fn no_places(why: &NoPlaces) -> String {
     match why {
         NoPlaces::NoStation => "the station's position is not known: put it into survey.toml and rebuild".to_owned(),
-        NoPlaces::StationFar(away) => format!(
-            "the station's position is {} km from where was walked: correct it in survey.toml and rebuild",
-            count((away.0 / 1000.0).round() as u64)
-        ),
+        NoPlaces::StationFar(away) => no_link::station_far(*away),
         NoPlaces::NoLevels => "no answer carried a level".to_owned(),
         NoPlaces::Goal(why) => why.to_string(),
         NoPlaces::Empty(why) => why.to_string(),
@@ -470,11 +471,11 @@ mod tests {
         };
         let soon = said(100, 0);
         assert!(
-            soon.starts_with("stand on, about ") && soon.contains("0 more for 95 %"),
+            soon.starts_with("not sure of 95 %: that takes about ") && soon.contains("0 in one run; so far it proves"),
             "{soon}"
         );
         let hours = said(97, 4);
-        assert!(hours.starts_with("too close to 95 % for a verdict today"), "{hours}");
+        assert!(hours.starts_with("too close to 95 % for a verdict soon"), "{hours}");
     }
 
     #[test]

@@ -42,8 +42,12 @@ const POCKET: [u16; 3] = [9, 10, 9];
 pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, chosen: (usize, usize), size: Size, theme: Theme) {
     let grid = &scene.grid;
     if grid.points.is_empty() {
-        let words = "No point has been measured yet. Stand where a node may go and press Space; then the same with each \
-                     further board, at the same points.";
+        let words = if scene.doing.is_replay() {
+            "No point had been measured yet."
+        } else {
+            "No point has been measured yet. Stand where a node may go and press Space; then the same with each further \
+             board, at the same points."
+        };
         put_wrapped(buffer, area, 1, words, 6, theme.style(Tone::Text));
         return;
     }
@@ -86,11 +90,11 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, chosen: (usize
             y += put_wrapped(buffer, under, y, text, foot_lines - y, theme.style(*tone));
         }
     }
-    legend(buffer, area, &hidden, theme);
+    legend(buffer, area, &hidden, scene.doing.is_replay(), theme);
 }
 
 /// The last line: what the signs mean, and what is out of sight.
-fn legend(buffer: &mut Buffer, area: Rect, hidden: &str, theme: Theme) {
+fn legend(buffer: &mut Buffer, area: Rect, hidden: &str, replay: bool, theme: Theme) {
     let y = area.height.saturating_sub(1);
     let room = area.width.saturating_sub(columns(hidden) + 2);
     let legends = [
@@ -100,8 +104,16 @@ fn legend(buffer: &mut Buffer, area: Rect, hidden: &str, theme: Theme) {
         "● surely ◐ unsure ○ not * more",
         "● sure ◐ ? ○ not *more",
     ];
-    if let Some(legend) = legends.into_iter().find(|legend| columns(legend) <= room) {
-        put(buffer, area, (0, y), legend, theme.style(Tone::Quiet));
+    // In a replay nobody can measure on.
+    let as_told = |legend: &str| {
+        let more = ["* more to measure", "* measure on", "* more", "*more"];
+        match more.into_iter().find(|more| legend.contains(more)) {
+            Some(more) if replay => legend.replace(more, if more == "*more" { "*open" } else { "* open" }),
+            _ => legend.to_owned(),
+        }
+    };
+    if let Some(legend) = legends.into_iter().map(as_told).find(|legend| columns(legend) <= room) {
+        put(buffer, area, (0, y), &legend, theme.style(Tone::Quiet));
     }
     put_right(buffer, area, y, hidden, theme.style(Tone::Text));
 }
@@ -152,6 +164,15 @@ fn count_of(scene: &Scene<'_>, cell: &Run<'_>, (board, point): (usize, usize), w
         String::new()
     };
     (format!("{sign} {rate} %{interval}{more}"), tone)
+}
+
+/// What an empty cell says: what to do, or in a replay that nothing is known.
+fn empty(scene: &Scene<'_>) -> (String, Tone) {
+    if scene.doing.is_replay() {
+        (UNKNOWN.to_owned(), Tone::Quiet)
+    } else {
+        ("measure".to_owned(), Tone::Close)
+    }
 }
 
 fn spare_of(scene: &Scene<'_>, cell: &Run<'_>) -> String {
@@ -217,7 +238,7 @@ fn table(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, chosen: (usize, usi
             let x = column(index);
             let here = (row, index) == chosen;
             let (text, tone) = match grid.cell(row, index) {
-                None => ("measure".to_owned(), Tone::Close),
+                None => empty(scene),
                 Some(cell) => {
                     let spare = spare_of(scene, cell);
                     put(buffer, area, (x + 3, y + 1), &spare, theme.style(Tone::Text));
@@ -299,7 +320,7 @@ fn one_point(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, chosen: (usize,
             theme.style(Tone::Strong),
         );
         let (text, tone) = match grid.cell(row, chosen.1) {
-            None => ("measure".to_owned(), Tone::Close),
+            None => empty(scene),
             Some(cell) => {
                 put(
                     buffer,

@@ -19,6 +19,9 @@ pub fn to_do(scene: &Scene<'_>) -> String {
     };
     let stands = scene.stop.as_ref().is_some_and(|stop| stop.name == name);
     let left = grid::words(&grid.still(point, in_hand));
+    if scene.doing.is_replay() {
+        return open_so_far(scene, point, left);
+    }
     if grid.boards.len() < 2 {
         let rest = "One board so far: measure others at the same points to compare them.";
         return match left {
@@ -28,9 +31,24 @@ pub fn to_do(scene: &Scene<'_>) -> String {
     }
     match (left, stands) {
         (Some(left), true) => format!("Here at {name} still: {left}."),
-        (Some(left), false) if scene.doing.is_replay() => format!("At {name} still: {left}."),
         (Some(left), false) => format!("Left open at {name}: {left}."),
         (None, _) => format!("{name} is complete. {}", elsewhere(scene, point)),
+    }
+}
+
+/// The same of a survey that is played: what was open, and no order to measure it.
+fn open_so_far(scene: &Scene<'_>, point: usize, left: Option<String>) -> String {
+    let grid = &scene.grid;
+    let name = grid.points[point].name;
+    let one = if grid.boards.len() < 2 {
+        "One board so far. "
+    } else {
+        ""
+    };
+    match left {
+        Some(left) => format!("{one}Open so far at {name}: {left}."),
+        None if grid.boards.len() < 2 => one.trim_end().to_owned(),
+        None => format!("{name} is complete. {}", elsewhere(scene, point)),
     }
 }
 
@@ -46,10 +64,13 @@ fn elsewhere(scene: &Scene<'_>, but: usize) -> String {
             ))
         })
         .collect();
+    let so_far = points(grid.points.len());
     match open.as_slice() {
+        [] if grid.points.len() < POINTS_TO_COMPARE && scene.doing.is_replay() => {
+            format!("So far {so_far} of the {POINTS_TO_COMPARE} at different distances that tell boards apart.")
+        }
         [] if grid.points.len() < POINTS_TO_COMPARE => format!(
-            "Go on to another: {} of the {POINTS_TO_COMPARE} points at different distances that tell boards apart.",
-            points(grid.points.len())
+            "Go on to another: {so_far} of the {POINTS_TO_COMPARE} points at different distances that tell boards apart."
         ),
         [] => "So is every other point.".to_owned(),
         [one] => format!("Still open: {one}."),
@@ -96,7 +117,9 @@ pub fn about_cell(scene: &Scene<'_>, (board, point): (usize, usize), brief: bool
             let wanted = scene.setup.goal.delivery;
             let running = scene.stop.is_some() && scene.samples.rows.last().is_some_and(|last| last.run == row.run);
             said.push((
-                if running {
+                if scene.doing.is_replay() {
+                    statements::by_count_played(&row.standing, wanted)
+                } else if running {
                     statements::by_count_briefly(&row.standing, wanted)
                 } else {
                     statements::by_count_of_a_run(&row.standing, wanted)
@@ -129,6 +152,7 @@ pub fn about_cell(scene: &Scene<'_>, (board, point): (usize, usize), brief: bool
 
 fn by_level(scene: &Scene<'_>, run: u32, running: bool, brief: bool) -> String {
     let wanted = scene.setup.goal.margin_db;
+    let replay = scene.doing.is_replay();
     let Some(figures) = scene.around.outlook.and_then(|outlook| outlook.runs.get(&run)) else {
         return "By level: being worked out.".to_owned();
     };
@@ -141,13 +165,14 @@ fn by_level(scene: &Scene<'_>, run: u32, running: bool, brief: bool) -> String {
             .as_ref()
             .map_or_else(String::new, |level| format!("{level}; "));
         let NoMargin { what, to_do, .. } = why;
-        let to_do = to_do.as_ref().filter(|_| !brief);
+        let to_do = to_do.as_ref().filter(|_| !brief && !replay);
         let to_do = to_do.map_or_else(String::new, |to_do| format!(" {}", words::sentence(to_do)));
         return format!("By level: {level}open, for {what}.{to_do}");
     };
     let likely = Likely::of(margin, wanted);
     let how = match figures.surer {
         _ if likely != Likely::Open => String::new(),
+        Some(surer) if replay => format!(" {}", statements::surer_played(surer, figures.path_m)),
         Some(surer) if running => format!(" {}", statements::surer(surer, figures.path_m)),
         Some(Surer::Move { .. }) => {
             " The board stood still: one fading sample. Measured again moving slowly through five metres it gets surer."

@@ -80,7 +80,9 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     let bounds = scene.walked.bounds();
     let far = bounds.distance.map_or(0.0, |(_, far)| f64::from(far));
     if far <= 0.0 {
-        let words = if scene.setup.station.position.is_none() {
+        let words = if scene.setup.station.position.is_none() && scene.doing.is_replay() {
+            "The station's position is not set, so there is no distance. Put it into survey.toml and rebuild."
+        } else if scene.setup.station.position.is_none() {
             "The station's position is not set, so there is no distance. Put it into survey.toml, or begin with --station."
         } else {
             "No exchange with a position yet."

@@ -103,7 +103,7 @@ fn headline(buffer: &mut Buffer, area: Rect, y: u16, scene: &Scene<'_>, theme: T
         Answer::Cannot | Answer::Nothing => Tone::Bad,
         Answer::NothingYet | Answer::LeftOut | Answer::Blind | Answer::Silenced | Answer::TooFew => Tone::Strong,
     };
-    let text = format!("{} {}", scene.answer.mark(), scene.answer.sentence());
+    let text = format!("{} {}", scene.answer.mark(), scene.sentence());
     put_wrapped(buffer, below(area, y), 0, &text, 2, theme.style(tone))
 }
 
@@ -192,6 +192,7 @@ impl Spare {
             (None, Some(_)) => vec!["being worked out".to_owned()],
             (None, None) => vec!["not yet".to_owned()],
             (Some(outlook), _) => match &outlook.why_no_margin {
+                Some(why) if scene.doing.is_replay() => why.afterwards(),
                 Some(why) => why.advice(),
                 None => vec!["what arrived says nothing about the level".to_owned()],
             },

@@ -25,7 +25,7 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) -> us
     let area = area.intersection(buffer.area);
     buffer.set_style(area, ui.theme.ground());
     if Size::of(area) == Size::TooSmall {
-        help::too_small(buffer, area, scene.answer.sentence(), ui.theme);
+        help::too_small(buffer, area, scene.sentence(), ui.theme);
         return ANY_LINE;
     }
     let without_foot = Rect {
@@ -43,7 +43,7 @@ pub fn column(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui) -> us
     buffer.set_style(area, ui.theme.ground());
     match Size::of(area) {
         Size::TooSmall => {
-            help::too_small(buffer, area, scene.answer.sentence(), ui.theme);
+            help::too_small(buffer, area, scene.sentence(), ui.theme);
             ANY_LINE
         }
         size => views(buffer, area, scene, ui, size),
@@ -245,7 +245,7 @@ fn single(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui, size: Siz
     let turning = scene.turning.as_ref().filter(|_| ui.view == View::Turns);
     let sentence = match turning {
         Some(turning) => guide::in_a_line(turning, scene.doing.is_replay()),
-        None => format!("{} {}", scene.answer.mark(), scene.answer.sentence()),
+        None => format!("{} {}", scene.answer.mark(), scene.sentence()),
     };
     let used = put(buffer, summary, (0, 0), &sentence, theme.style(Tone::Strong));
     let place = here::place(scene);

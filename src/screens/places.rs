@@ -200,7 +200,9 @@ pub fn measured(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize,
         Some(why) => format!("Measured so far, the surest first. Between them: – ({why})."),
         None => "Measured so far, the surest first.".to_owned(),
     };
-    let words = if points.is_empty() {
+    let words = if points.is_empty() && scene.doing.is_replay() {
+        "No point had been measured yet."
+    } else if points.is_empty() {
         "No point has been measured yet: stand still where a node may go and press Space."
     } else {
         measured.as_str()

@@ -313,6 +313,15 @@ impl<'a> Scene<'a> {
         names.into_iter().map(|(_, name)| name).collect()
     }
 
+    /// The answer in a sentence; in a replay without what to do.
+    pub fn sentence(&self) -> &'static str {
+        if self.doing.is_replay() {
+            self.answer.afterwards()
+        } else {
+            self.answer.sentence()
+        }
+    }
+
     /// The slower estimates, unless they are of ground left behind long ago.
     pub fn fresh_outlook(&self) -> Option<&'a Outlook> {
         fresh(self.around.outlook, &self.now)

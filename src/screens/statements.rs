@@ -27,33 +27,55 @@ pub fn by_count(standing: &Standing, wanted: f64, pings_a_second: Option<f64>) -
         format!("about {} more{time}", count(two_figures(more)))
     };
     // Beside it stands the interval, whose lower end is higher: it holds for one look.
-    said(standing, wanted, missing, ", however long you look", "measure anew (r)")
+    said(
+        standing,
+        wanted,
+        missing,
+        ", however long you look",
+        Some("measure anew (r)"),
+    )
 }
 
 /// The same where there is little room and no interval beside it.
 pub fn by_count_briefly(standing: &Standing, wanted: f64) -> String {
     let missing = |more: u64| format!("about {} more", count(two_figures(more)));
-    said(standing, wanted, missing, "", "measure anew (r)")
+    said(standing, wanted, missing, "", Some("measure anew (r)"))
 }
 
 /// What the messages of a run that is over prove: a verdict takes a longer run, from its beginning.
 pub fn by_count_of_a_run(standing: &Standing, wanted: f64) -> String {
-    let sent = standing.delivery.exchanges;
-    let missing = |more: u64| format!("about {} in one run", count(two_figures(sent.saturating_add(more))));
-    said(standing, wanted, missing, "", "measure it anew")
+    said(
+        standing,
+        wanted,
+        |more| words::in_one_run(standing, more),
+        "",
+        Some("measure it anew"),
+    )
 }
 
-fn said(standing: &Standing, wanted: f64, missing: impl FnOnce(u64) -> String, proof: &str, anew: &str) -> String {
+/// What the messages proved as far as they are played: nobody stands there any more.
+pub fn by_count_played(standing: &Standing, wanted: f64) -> String {
+    said(standing, wanted, |more| words::in_one_run(standing, more), "", None)
+}
+
+fn said(
+    standing: &Standing,
+    wanted: f64,
+    missing: impl FnOnce(u64) -> String,
+    proof: &str,
+    anew: Option<&str>,
+) -> String {
     let wanted = goal(wanted);
     if let Some((first, after)) = standing.taken_back {
         let (met, turn) = match first {
             Verdict::Fails => ("did not meet", "less"),
             Verdict::Meets | Verdict::KeepMeasuring => ("met", "more"),
         };
-        return format!(
-            "By count: it {met} {wanted} after {}; since then {turn} is lost: {anew}.",
-            count(after)
-        );
+        let after = format!("By count: it {met} {wanted} after {}; since then {turn}", count(after));
+        return match anew {
+            Some(anew) => format!("{after} is lost: {anew}."),
+            None => format!("{after} was lost."),
+        };
     }
     match standing.verdict {
         Verdict::Meets => return format!("By count: sure, as held here it meets {wanted}."),
@@ -117,6 +139,19 @@ pub fn surer(how: Surer, path_m: Option<f64>) -> String {
     }
 }
 
+/// What left the level open, as far as it is played; `path_m` is the way moved at this stop so far, metres.
+pub fn surer_played(how: Surer, path_m: Option<f64>) -> String {
+    match (how, path_m) {
+        (Surer::SpeedUnknown, _) => {
+            "One fading sample: without a GPS speed it cannot be seen whether the board moved.".to_owned()
+        }
+        (Surer::Move { .. }, Some(path)) if path >= BEGUN_M => {
+            format!("It moved {path:.0} m; {ASKED_PATH_M:.0} m would have told more.")
+        }
+        (Surer::Move { .. }, _) => "The board stood still: one fading sample.".to_owned(),
+    }
+}
+
 /// A margin short enough for a cell: `+14 ±5`, the wider half of its interval rounded up; a dash where it is not known.
 pub fn short(margin: Option<&Margin>) -> String {
     match margin {
@@ -155,6 +190,11 @@ mod tests {
         assert_eq!(surer(how, Some(2.2)), "Moved 2 of 5 m: go on, slowly.");
         assert!(surer(how, Some(0.1)).starts_with("Move slowly"));
         assert!(surer(Surer::SpeedUnknown, None).contains("without a GPS speed"));
+        assert_eq!(
+            surer_played(how, Some(0.1)),
+            "The board stood still: one fading sample."
+        );
+        assert!(surer_played(how, Some(2.2)).starts_with("It moved 2 m;"));
     }
 
     #[test]

@@ -82,13 +82,24 @@ fn statements(stop: &Stop<'_>, scene: &Scene<'_>) -> Vec<(String, Tone)> {
             vec![("The first messages are on their way.".to_owned(), Tone::Text)]
         };
     };
-    let count = statements::by_count(standing, scene.setup.goal.delivery, rate_of(scene));
+    let wanted = scene.setup.goal.delivery;
+    let replay = scene.doing.is_replay();
+    let count = if replay {
+        statements::by_count_played(standing, wanted)
+    } else {
+        statements::by_count(standing, wanted, rate_of(scene))
+    };
     let mut said = vec![(count, Tone::Text)];
     let outlook = scene.fresh_outlook();
     let level = scene
         .margin
         .map(|margin| Likely::of(&margin, scene.setup.goal.margin_db));
-    let how = outlook.and_then(|outlook| Some(statements::surer(outlook.surer?, outlook.path_m)));
+    let surer = if replay {
+        statements::surer_played
+    } else {
+        statements::surer
+    };
+    let how = outlook.and_then(|outlook| Some(surer(outlook.surer?, outlook.path_m)));
     match (level, how) {
         // Where it is open, what to do about it says enough; where it is not, nobody need move.
         (Some(Likely::Open), Some(how)) => said.push((format!("By level: still open. {how}"), Tone::Strong)),

@@ -16,14 +16,17 @@ use crate::findings::trouble::Trouble;
 /// The sentences that are due.
 pub fn words(scene: &Scene<'_>) -> Vec<(String, Tone)> {
     let mut words: Vec<(String, Tone)> = Vec::new();
+    let replay = scene.doing.is_replay();
     if let Some(over) = scene.around.over {
         words.push((format!("■ {over}"), Tone::Strong));
     }
     if scene.paused {
-        words.push((
-            "‖ Paused: nothing counts until p is pressed again.".to_owned(),
-            Tone::Bad,
-        ));
+        let paused = if replay {
+            "‖ Paused: nothing counted."
+        } else {
+            "‖ Paused: nothing counts until p is pressed again."
+        };
+        words.push((paused.to_owned(), Tone::Bad));
     }
     for trouble in &scene.troubles {
         let tone = if matches!(trouble, Trouble::Pending(_)) {
@@ -31,14 +34,24 @@ pub fn words(scene: &Scene<'_>) -> Vec<(String, Tone)> {
         } else {
             Tone::Bad
         };
-        words.push((format!("! {}", trouble.sentence()), tone));
+        let sentence = if replay {
+            trouble.afterwards()
+        } else {
+            trouble.sentence()
+        };
+        words.push((format!("! {sentence}"), tone));
     }
     let all_lost = scene
         .troubles
         .iter()
         .any(|trouble| matches!(trouble, Trouble::AllLost(_)));
     if !all_lost {
-        let said = scene.losses.iter().filter_map(findings::words::loss);
+        let loss = if replay {
+            findings::words::loss_afterwards
+        } else {
+            findings::words::loss
+        };
+        let said = scene.losses.iter().filter_map(loss);
         words.extend(said.map(|sentence| (format!("! {sentence}"), Tone::Close)));
     }
     if let Some(notice) = &scene.notice {

@@ -35,8 +35,11 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, ui: &Ui, words
     let theme = ui.theme;
     let plots = plots(scene);
     if plots.is_empty() {
-        let words =
-            "No sweep has been made yet. Press s where the link is neither perfect nor gone, and turn the board.";
+        let words = if scene.doing.is_replay() {
+            "No sweep had been made yet."
+        } else {
+            "No sweep has been made yet. Press s where the link is neither perfect nor gone, and turn the board."
+        };
         put_wrapped(buffer, inset(area, 1), 1, words, 4, theme.style(Tone::Text));
         return 0;
     }

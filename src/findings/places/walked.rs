@@ -1,13 +1,13 @@
 //! What a map of places is made from: the exchanges of one board that have a place, as metres about the station.
 
 use super::map::NoPlaces;
+use crate::findings::no_link::in_reach;
 use crate::findings::offsets::Offsets;
 use crate::findings::side::Side;
 use crate::ground::Position;
 use crate::ground::local::{LocalPlane, Offset};
 use crate::stats::places::{Exchange, Frame};
 use crate::survey::sample::{Activity, Sample, Samples};
-use crate::units::Metres;
 
 /// The map reaches so many metres beyond what was walked.
 const AROUND_M: f64 = 40.0;
@@ -34,10 +34,8 @@ impl Walk {
     /// When the station's position is not known, or is none this walk can have been about.
     pub fn of(samples: &Samples, offsets: Option<&Offsets<'_>>, board: &str, side: Side) -> Result<Self, NoPlaces> {
         let offsets = offsets.ok_or(NoPlaces::NoStation)?;
-        let exchanges = exchanges(samples, offsets, board, side);
-        if let Some(away) = out_of_reach(&exchanges) {
-            return Err(NoPlaces::StationFar(away));
-        }
+        let mut exchanges = exchanges(samples, offsets, board, side);
+        in_reach(&mut exchanges, |exchange| exchange.x.hypot(exchange.y)).map_err(NoPlaces::StationFar)?;
         Ok(Self {
             exchanges,
             board: board.to_owned(),
@@ -84,20 +82,6 @@ fn exchanges(samples: &Samples, offsets: &Offsets<'_>, board: &str, side: Side) 
     exchanges
 }
 
-/// No link of boards that are carried goes this far, metres: some kilometres over water are much (common practice).
-const NO_LINK_M: f64 = 50_000.0;
-
-/// How far the nearest exchange is from the station, where that is farther than any link goes.
-fn out_of_reach(exchanges: &[Exchange]) -> Option<Metres> {
-    let away = exchanges.iter().map(|exchange| exchange.x.hypot(exchange.y));
-    // Nearly always the first is near enough.
-    if away.clone().any(|away| away <= NO_LINK_M) {
-        return None;
-    }
-    let nearest = away.min_by(f64::total_cmp)?;
-    (nearest > NO_LINK_M).then_some(Metres(nearest))
-}
-
 /// The ground a map of these exchanges covers.
 pub fn frame(exchanges: &[Exchange]) -> Frame {
     let nowhere = Frame {
@@ -117,31 +101,5 @@ pub fn frame(exchanges: &[Exchange]) -> Frame {
         south: walked.south - AROUND_M,
         east: walked.east + AROUND_M,
         north: walked.north + AROUND_M,
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_station_on_another_continent_has_no_map() {
-        let at = |x: f64| Exchange {
-            x,
-            y: 0.0,
-            t: 0.0,
-            level: Some(-70.0),
-            lost: false,
-            speed: None,
-            course: None,
-        };
-        assert_eq!(out_of_reach(&[at(575_184.0), at(575_190.0)]), Some(Metres(575_184.0)));
-        assert_eq!(out_of_reach(&[at(575_184.0), at(900.0)]), None);
-        assert_eq!(out_of_reach(&[]), None);
-        let words = crate::findings::words::no_places(&NoPlaces::StationFar(Metres(575_184.0)));
-        assert!(
-            words.contains("575 km from where was walked") && words.contains("survey.toml"),
-            "{words}"
-        );
     }
 }

@@ -1,8 +1,7 @@
 //! Cautions: what a reader of these very surveys should keep in mind.
 
 use super::whole::title;
-use crate::findings::reach_words;
-use crate::findings::words;
+use crate::findings::{no_link, reach_words, words};
 use crate::stats::burst::DeliveryNote;
 use crate::stats::level::LevelNote;
 use crate::survey::sample::Excluded;
@@ -91,6 +90,9 @@ fn of(subject: &Subject) -> Vec<String> {
             ));
             continue;
         };
+        if let Some(left_out) = no_link::left_out(reach.too_far) {
+            said.push(format!("{}: {left_out}.", board.name));
+        }
         for warning in reach.warnings() {
             said.push(format!("{}: {}.", board.name, reach_words::fit_warning(warning)));
         }

@@ -2,6 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
+use super::compared_words;
 use super::delivery::Standing;
 use super::estimates::{BoardFigures, Estimates};
 use super::grid::Still;
@@ -317,18 +318,27 @@ fn comparison(estimates: &Estimates) -> Value {
         Err(why) => {
             return json!({
                 "reference": boards.names.first(), "boards": boards.names, "points": boards.points,
-                "why_not": words::no_comparison(*why), "putting_back_sd_db": null, "degrees_of_freedom": null,
+                "why_not": words::no_comparison(*why), "putting_back_sd_db": null,
+                "putting_back_why_not": words::no_comparison(*why), "degrees_of_freedom": null,
                 "confidence": null, "drifts_db": [], "needs_unknown": boards.needs_unknown,
             });
         }
         Ok(found) => found,
     };
+    let points_of =
+        |points: &[usize]| -> Vec<String> { points.iter().map(|point| boards.point(*point).to_owned()).collect() };
+    let putting_back = boards.putting_back_db();
     let effects: Vec<Value> = found
         .boards
         .iter()
         .map(|effect| {
             let mut value = json!({
-                "board": boards.names.get(effect.board), "cells": effect.cells, "over_reference_db": null,
+                "board": boards.names.get(effect.board), "cells": effect.cells,
+                "cells_with_level": effect.two_sided, "points_both_heard": boards.meter.both(effect.board, 0),
+                "not_heard_at": points_of(&boards.meter.silent(effect.board, 0)),
+                "reference_not_heard_at": points_of(&boards.meter.silent(0, effect.board)),
+                "why_not": boards.nothing_said(effect).map(|why| compared_words::nothing_said(boards, effect.board, why)),
+                "over_reference_db": null,
                 "standard_error_db": null, "alone_low_db": null, "alone_high_db": null, "together_low_db": null,
                 "together_high_db": null, "told_apart": null, "at_least_db": null, "at_most_db": null,
             });
@@ -359,12 +369,22 @@ fn comparison(estimates: &Estimates) -> Value {
         "reference": boards.names.first(),
         "points": boards.points,
         "boards": effects,
-        "putting_back_sd_db": found.spread_db,
-        "degrees_of_freedom": found.degrees,
+        "putting_back_sd_db": putting_back,
+        "putting_back_why_not": putting_back.is_none().then_some("no board was measured against another"),
+        "degrees_of_freedom": putting_back.map(|_| found.degrees),
         "confidence": found.confidence,
-        "drifts_db": found.drifts.iter().map(|drift| json!({
-            "point": boards.points.get(drift.of), "drift_db": drift.estimate_db, "standard_error_db": drift.standard_error_db,
-        })).collect::<Vec<_>>(),
+        "drifts_db": boards.drifts.iter().map(|of| {
+            let drift = of.drift.ok();
+            json!({
+                "point": boards.point(of.point),
+                "drift_db": drift.map(|drift| drift.estimate_db),
+                "standard_error_db": drift.map(|drift| drift.standard_error_db),
+                "low_db": drift.map(|drift| drift.interval.low),
+                "high_db": drift.map(|drift| drift.interval.high),
+                "taken_out": drift.is_some(),
+                "why_not": of.drift.err().map(|why| compared_words::no_drift(boards, why)),
+            })
+        }).collect::<Vec<_>>(),
         "needs_unknown": boards.needs_unknown,
         "why_not": null,
     })

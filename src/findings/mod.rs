@@ -34,6 +34,7 @@ pub mod silences;
 pub mod assumptions;
 pub mod boards;
 pub mod by_distance;
+pub mod common_meter;
 pub mod grid;
 pub mod need;
 pub mod no_margin;
@@ -47,6 +48,7 @@ pub mod estimates;
 pub mod groundwork;
 pub mod together;
 
+pub mod compared_words;
 pub mod json;
 pub mod loss_words;
 pub mod reach_words;

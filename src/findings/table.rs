@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use super::compared_words;
 use super::estimates::{BoardFigures, Estimates};
 use super::grid;
 use super::outdoors;
@@ -205,34 +206,29 @@ fn comparison_lines(out: &mut String, estimates: &Estimates) {
         Ok(found) => found,
     };
     for effect in &found.boards {
-        let name = boards.names.get(effect.board).map_or("—", String::as_str);
-        let words = match effect.effect {
-            Effect::Measured {
-                estimate_db,
-                simultaneous,
-                ..
-            } => format!(
-                "{} ({} to {}, for all boards together){}",
-                words::signed(estimate_db, 1) + " dB",
-                words::signed(simultaneous.low, 1),
-                words::signed(simultaneous.high, 1),
-                if simultaneous.holds(0.0) {
-                    ": not told apart"
-                } else {
-                    ""
-                }
-            ),
-            Effect::OpenEnded {
-                low_db: None,
-                high_db: None,
-            } => "nothing can be said".to_owned(),
-            Effect::OpenEnded { low_db, high_db } => {
-                let low = low_db.map(|low| format!("at least {} dB", words::signed(words::down(low, 1), 1)));
-                let high = high_db.map(|high| format!("at most {} dB", words::signed(words::up(high, 1), 1)));
-                [low, high].into_iter().flatten().collect::<Vec<_>>().join(", ")
+        let together = match effect.effect {
+            Effect::Measured { simultaneous, .. } if simultaneous.holds(0.0) => {
+                ", for all boards together: not told apart"
             }
+            Effect::Measured { .. } => ", for all boards together",
+            Effect::OpenEnded { .. } => "",
         };
-        let _ = writeln!(out, "  {name:<12} {words}");
+        let _ = writeln!(
+            out,
+            "  {:<12} {}{together}{}",
+            boards.name(effect.board),
+            compared_words::effect(boards, effect),
+            match boards.nothing_said(effect) {
+                Some(_) => String::new(),
+                None => format!("; both heard at {}", compared_words::heard_both(boards, effect.board)),
+            }
+        );
+        if let Some(silent) = compared_words::fell_silent(boards, effect.board) {
+            let _ = writeln!(out, "    {silent}");
+        }
+    }
+    for drift in compared_words::drifts(boards) {
+        let _ = writeln!(out, "  {drift}");
     }
     if !boards.needs_unknown.is_empty() {
         let _ = writeln!(

@@ -6,7 +6,7 @@ pub use super::loss_words::{loss, reason, remedy};
 use super::places::NoPlaces;
 use super::stop::Surer;
 use crate::ground::compass;
-use crate::stats::boards::{Effect, NoComparison};
+use crate::stats::boards::NoComparison;
 use crate::stats::burst::DeliveryNote;
 use crate::stats::level::{Level, LevelNote, MeanPower};
 use crate::stats::margin::Margin;
@@ -77,6 +77,16 @@ pub fn down(number: f64, decimals: i32) -> f64 {
 /// A number rounded up to so many decimals, as what something is at most.
 pub fn up(number: f64, decimals: i32) -> f64 {
     -down(-number, decimals)
+}
+
+/// An interval of differences rounded outwards, such as `−1 to +7`: zero inside it stays inside.
+pub fn outwards(interval: Interval, decimals: i32) -> String {
+    let places = usize::try_from(decimals).unwrap_or(0);
+    format!(
+        "{} to {}",
+        signed(down(interval.low, decimals), places),
+        signed(up(interval.high, decimals), places)
+    )
 }
 
 /// Metres: whole from 10 m on.
@@ -207,12 +217,7 @@ pub const fn surer(how: Surer) -> &'static str {
 pub fn margin(margin: &Margin) -> String {
     match margin {
         Margin::Between { estimate_db, interval } => {
-            format!(
-                "{} ({} to {})",
-                decibels(*estimate_db),
-                signed(interval.low, 0),
-                signed(interval.high, 0)
-            )
+            format!("{} ({})", decibels(*estimate_db), outwards(*interval, 0))
         }
         Margin::AtMost { high_db } => format!("at most {}", decibels(up(*high_db, 0))),
         Margin::AtLeast { low_db } => format!("at least {}", decibels(down(*low_db, 0))),
@@ -249,6 +254,12 @@ pub const fn no_comparison(why: NoComparison) -> &'static str {
     match why {
         NoComparison::ReferenceMissing => "the reference board was not measured at a point",
         NoComparison::NothingToCompare => "only one board was measured at points",
+        NoComparison::ReferenceUnread => {
+            "the reference's lines do not tell how the station heard it (no there=), the one meter all boards share"
+        }
+        NoComparison::NoneRead => {
+            "only the reference's lines tell how the station heard it (there=), the one meter all boards share"
+        }
         NoComparison::BadInput => "the goal's confidence is none",
     }
 }
@@ -352,31 +363,6 @@ pub fn verdict_word(word: &str) -> &'static str {
     }
 }
 
-/// What a board gives over the reference, with the interval that holds together with those of all others.
-pub fn effect(effect: &Effect) -> String {
-    match effect {
-        Effect::Measured {
-            estimate_db,
-            simultaneous,
-            ..
-        } => format!(
-            "{} dB ({} to {})",
-            signed(*estimate_db, 1),
-            signed(simultaneous.low, 1),
-            signed(simultaneous.high, 1)
-        ),
-        Effect::OpenEnded {
-            low_db: Some(low),
-            high_db: Some(high),
-        } => format!("between {} and {} dB", signed(*low, 1), signed(*high, 1)),
-        Effect::OpenEnded { low_db: Some(low), .. } => format!("at least {} dB", signed(down(*low, 1), 1)),
-        Effect::OpenEnded {
-            high_db: Some(high), ..
-        } => format!("at most {} dB", signed(up(*high, 1), 1)),
-        Effect::OpenEnded { .. } => "nothing can be said".to_owned(),
-    }
-}
-
 /// What qualifies a delivery interval, in words.
 pub const fn delivery_note(note: DeliveryNote) -> &'static str {
     match note {
@@ -434,6 +420,9 @@ mod tests {
         assert_eq!(margin(&Margin::AtLeast { low_db: 9.7 }), "at least +9 dB");
         assert_eq!(margin(&Margin::AtMost { high_db: -3.2 }), "at most −3 dB");
         assert_eq!((down(4.0, 0), up(4.0, 0), down(-3.2, 0)), (4.0, 4.0, -4.0));
+        let interval = Interval { low: -0.4, high: 6.3 };
+        assert_eq!(outwards(interval, 0), "−1 to +7", "zero inside is seen to be inside");
+        assert_eq!(outwards(interval, 1), "−0.4 to +6.3");
     }
 
     #[test]

@@ -106,25 +106,36 @@ pub fn about_cell(scene: &Scene<'_>, (board, point): (usize, usize), brief: bool
             said.push((by_level(scene, row.run, running, brief), Tone::Text));
         }
     }
-    if let Some(reference) = grid.reference.filter(|reference| reference != name)
-        && let Some(against) = scene
-            .around
-            .outlook
-            .and_then(|outlook| outlook.against_reference.get(*name))
-    {
-        let shared = grid
-            .board(reference)
-            .map_or(0, |reference| grid.shared(board, reference));
-        said.push((
-            format!(
-                "Against {reference}, as the station heard both at {}: {}.",
-                points(shared),
-                against.sentence
-            ),
-            Tone::Text,
-        ));
-    }
+    said.extend(compared(scene, name, place.name).map(|words| (words, Tone::Text)));
     said
+}
+
+/// How a board compares with the reference, where one of them fell silent, and what drifted at a point meanwhile.
+fn compared(scene: &Scene<'_>, board: &str, point: &str) -> Option<String> {
+    let (outlook, reference) = (scene.around.outlook?, scene.grid.reference?);
+    let drift = outlook
+        .drifts
+        .get(point)
+        .map(|drift| format!("Drift at {point}: {drift}."));
+    if board == reference {
+        return drift;
+    }
+    if let Some(why) = outlook.not_compared {
+        return Some(format!("Against {reference}: not compared, for {why}."));
+    }
+    let against = outlook.against_reference.get(board)?;
+    let silent = against.fell_silent.as_deref().map(words::sentence);
+    let first = format!(
+        "Against {reference}, as the station heard both at {}: {}.",
+        against.both_heard, against.sentence
+    );
+    Some(
+        [Some(first), silent, drift]
+            .into_iter()
+            .flatten()
+            .collect::<Vec<_>>()
+            .join(" "),
+    )
 }
 
 fn by_level(scene: &Scene<'_>, run: u32, running: bool, brief: bool) -> String {

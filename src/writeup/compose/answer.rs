@@ -6,7 +6,7 @@ use super::whole::Part;
 use crate::findings::places::Spot;
 use crate::findings::points::PointRow;
 use crate::findings::stop::StopFigures;
-use crate::findings::{reach_words, sweep_words, words};
+use crate::findings::{compared_words, reach_words, sweep_words, words};
 use crate::stats::boards::Effect;
 use crate::stats::margin::Margin;
 use crate::stats::sweep::analysis::Directivity;
@@ -249,8 +249,13 @@ fn which_board(part: &Part<'_>) -> String {
     let mut better: Vec<(f64, String)> = Vec::new();
     let mut worse: Vec<String> = Vec::new();
     let mut alike: Vec<String> = Vec::new();
+    let mut unsaid: Vec<String> = Vec::new();
     for board in &comparison.boards {
-        let said = format!("{} {}", named(board.board), words::effect(&board.effect));
+        if let Some(why) = found.nothing_said(board) {
+            unsaid.push(compared_words::nothing_said(found, board.board, why));
+            continue;
+        }
+        let said = format!("{} {}", named(board.board), compared_words::effect(found, board));
         match board.effect {
             Effect::Measured {
                 estimate_db,
@@ -267,7 +272,9 @@ fn which_board(part: &Part<'_>) -> String {
     }
     better.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut sentences = Vec::new();
-    if better.is_empty() {
+    if unsaid.len() == comparison.boards.len() {
+        // Nothing is shown of any: that none is better would be said of boards nobody compared.
+    } else if better.is_empty() {
         sentences.push(format!("No board is shown to be better than {reference}."));
     } else {
         let list: Vec<&str> = better.iter().map(|(_, said)| said.as_str()).collect();
@@ -281,6 +288,9 @@ fn which_board(part: &Part<'_>) -> String {
     }
     if !alike.is_empty() {
         sentences.push(format!("Not told apart: {}.", alike.join("; ")));
+    }
+    if !unsaid.is_empty() {
+        sentences.push(format!("Nothing can be said: {}.", unsaid.join("; ")));
     }
     sentences.join(" ")
 }

@@ -48,8 +48,10 @@ pub mod estimates;
 pub mod groundwork;
 pub mod together;
 
+pub mod boards_json;
 pub mod compared_words;
 pub mod json;
+pub mod loss_json;
 pub mod loss_words;
 pub mod reach_words;
 pub mod sweep_words;

@@ -174,6 +174,18 @@ pub fn two_figures(number: u64) -> u64 {
     number.div_ceil(unit).saturating_mul(unit)
 }
 
+/// Why a level has neither end.
+pub const NOTHING_OF_THE_LEVEL: &str = "what arrived says nothing about the level";
+
+/// How many independent messages a count is worth, in words.
+pub fn worth(effective: f64) -> String {
+    if effective < 1.0 {
+        "less than one independent one".to_owned()
+    } else {
+        so_many(effective.round() as u64, "independent one", "independent ones")
+    }
+}
+
 /// A local mean level with its interval.
 pub fn level(level: &Level) -> String {
     match level.mean_power {
@@ -187,7 +199,7 @@ pub fn level(level: &Level) -> String {
         }
         MeanPower::AtMost { high_dbm } => format!("at most {}", dbm(up(high_dbm, 0))),
         MeanPower::AtLeast { low_dbm } => format!("at least {}", dbm(down(low_dbm, 0))),
-        MeanPower::Open => "— (what arrived says nothing about the level)".to_owned(),
+        MeanPower::Open => format!("— ({NOTHING_OF_THE_LEVEL})"),
     }
 }
 
@@ -271,6 +283,10 @@ pub fn no_places(why: &NoPlaces) -> String {
         NoPlaces::StationFar(away) => format!(
             "the station's position is {} km from where was walked: correct it in survey.toml and rebuild",
             count((away.0 / 1000.0).round() as u64)
+        ),
+        NoPlaces::FewExchanges { exchanges, needed } => format!(
+            "only {} with a position, {needed} are needed before anything is said of a place",
+            so_many(*exchanges as u64, "exchange", "exchanges")
         ),
         NoPlaces::NoLevels => "no answer carried a level".to_owned(),
         NoPlaces::Goal(why) => why.to_string(),
@@ -453,6 +469,11 @@ mod tests {
         assert_eq!(two_figures(647), 650);
         assert_eq!(two_figures(99), 99);
         assert_eq!(two_figures(1001), 1100);
+        assert_eq!(worth(0.3), "less than one independent one");
+        assert_eq!(
+            (worth(1.2), worth(27.4)),
+            ("1 independent one".to_owned(), "27 independent ones".to_owned())
+        );
         let said = |delivered: usize, lost: usize| {
             let rows = stop_rows((0..delivered + lost).map(|index| index % 30 != 7 || lost == 0));
             verdict(&Stops::new(&Goal::default()).standing(&rows).unwrap())

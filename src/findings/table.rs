@@ -59,6 +59,14 @@ pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimate
         words::percent(goal.confidence),
         words::decibels(goal.margin_db)
     );
+    if estimates.boards.is_empty() {
+        let why = if samples.rows.is_empty() {
+            "no exchange was received"
+        } else {
+            "none of the exchanges counts"
+        };
+        let _ = writeln!(out, "\nNothing can be said of boards, points and places: {why}.");
+    }
     for board in &estimates.boards {
         board_lines(&mut out, board);
     }
@@ -88,6 +96,12 @@ fn board_lines(out: &mut String, board: &BoardFigures) {
     let _ = writeln!(out, "  {delivered} of {exchanges} delivered");
     let Some(reach) = &board.reach else {
         let _ = writeln!(out, "  {}", board.why_no_level().unwrap_or_default());
+        let why = board.why_no_margin().map(|why| why.to_string()).unwrap_or_default();
+        let _ = writeln!(
+            out,
+            "  what {} needs is not known, nor how far it reaches: {why}",
+            board.name
+        );
         return;
     };
     let _ = writeln!(out, "  levels {}", reach.side.words());
@@ -117,8 +131,10 @@ fn board_lines(out: &mut String, board: &BoardFigures) {
             if let Ok(slope) = fit.slope(&Inflation::MEASURED) {
                 let _ = writeln!(
                     out,
-                    "  level falls with exponent {:.1} ({:.1} to {:.1})",
-                    slope.median, slope.low, slope.high
+                    "  level falls with exponent {} ({} to {})",
+                    words::minus(slope.median, 1),
+                    words::minus(slope.low, 1),
+                    words::minus(slope.high, 1)
                 );
             }
             if let Some(body) = fit.body_db(&Inflation::MEASURED) {
@@ -166,12 +182,13 @@ fn point_lines(out: &mut String, estimates: &Estimates) {
             words::count(row.delivered),
             words::count(row.messages),
             words::percents(delivery.interval),
-            words::so_many(delivery.effective.round() as u64, "independent one", "independent ones"),
+            words::worth(delivery.effective),
             words::verdict(&row.standing)
         );
-        if let Some(level) = &figures.level {
-            let _ = writeln!(out, "    level {}", words::level(level));
-        }
+        let level = figures.level.as_ref().map(words::level);
+        let level =
+            level.unwrap_or_else(|| format!("— ({})", estimates.why_no_level(row, figures).unwrap_or_default()));
+        let _ = writeln!(out, "    level {level}");
         let spare = figures.margin.as_ref().map_or_else(
             || {
                 format!(
@@ -239,12 +256,9 @@ fn comparison_lines(out: &mut String, estimates: &Estimates) {
     }
 }
 
-/// What is still to be measured where, for boards to be compared.
+/// What is still to be measured where: runs cut short, and boards to be compared.
 fn still_lines(out: &mut String, estimates: &Estimates, setup: &Setup) {
     let grid = estimates.grid(setup);
-    if grid.boards.len() < 2 {
-        return;
-    }
     let open = grid.points.iter().enumerate();
     let open: Vec<String> = open
         .filter_map(|(index, point)| {
@@ -374,9 +388,10 @@ fn place_lines(out: &mut String, places: &Places, private: bool) {
     if let Some(taken) = &taken {
         let _ = writeln!(out, "  CAUTION: {taken}");
     }
+    let rests_on = telling::if_taken(places).map_or_else(String::new, |taken| format!(", {taken}"));
     let _ = writeln!(
         out,
-        "  of squares of {}: {} good, {} marginal, {} poor, {} unwalked",
+        "  of squares of {}{rests_on}: {} good, {} marginal, {} poor, {} unwalked",
         words::metres(places.step_m),
         words::count(places.count(Class::Good) as u64),
         words::count(places.count(Class::Marginal) as u64),
@@ -386,21 +401,34 @@ fn place_lines(out: &mut String, places: &Places, private: bool) {
     if places.spots.is_empty() {
         let _ = writeln!(out, "  {}", telling::no_spot(places));
     }
+    let if_so = if taken.is_some() { "if so " } else { "" };
+    if !places.spots.is_empty() {
+        let _ = writeln!(out, "  the best spots{rests_on}:");
+    }
     for (index, spot) in places.spots.iter().enumerate() {
         let _ = writeln!(
             out,
-            "  {:>2}. {}  {} out, {}  {} sure; level {} beyond the goal ({} at least)",
+            "  {:>2}. {}  {} out, {}  {if_so}{} sure; level {} beyond the goal ({} at least); {}",
             index + 1,
             told(spot.position, spot.offset),
             words::metres(spot.distance.0),
             spot.bearing.map_or("—".to_owned(), words::bearing),
             words::percent(spot.chance),
             words::decibels(spot.spare_db),
-            words::decibels(words::down(spot.spare_low_db, 0))
+            words::decibels(words::down(spot.spare_low_db, 0)),
+            telling::near(spot.exchanges)
         );
     }
-    for leg in places.legs.iter().filter(|leg| leg.settles >= telling::WORTH_A_WALK) {
-        let _ = writeln!(out, "  walk next {}", words::leg(leg));
+    let mut legs = places
+        .legs
+        .iter()
+        .filter(|leg| leg.settles >= telling::WORTH_A_WALK)
+        .peekable();
+    if legs.peek().is_some() {
+        let _ = writeln!(out, "  {}:", telling::WALK_NEXT);
+    }
+    for leg in legs {
+        let _ = writeln!(out, "    {}", words::leg(leg));
     }
     for role in [Role::SecondStation, Role::Relay] {
         let found = places.second.of_role(role);

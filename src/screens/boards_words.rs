@@ -8,6 +8,7 @@ use crate::findings::grid::{self, POINTS_TO_COMPARE};
 use crate::findings::no_margin::NoMargin;
 use crate::findings::stop::Surer;
 use crate::findings::words;
+use crate::stats::verdict::Verdict;
 
 /// What is still to be measured at the point at hand before moving on, or elsewhere; first of all sentences.
 pub fn to_do(scene: &Scene<'_>) -> String {
@@ -30,7 +31,7 @@ pub fn to_do(scene: &Scene<'_>) -> String {
         (Some(left), true) => format!("Here at {name} still: {left}."),
         (Some(left), false) if scene.doing.is_replay() => format!("At {name} still: {left}."),
         (Some(left), false) => format!("Left open at {name}: {left}."),
-        (None, _) => format!("{name} is complete. {}", elsewhere(scene, point)),
+        (None, _) => format!("All boards are measured at {name}. {}", elsewhere(scene, point)),
     }
 }
 
@@ -51,9 +52,23 @@ fn elsewhere(scene: &Scene<'_>, but: usize) -> String {
             "Go on to another: {} of the {POINTS_TO_COMPARE} points at different distances that tell boards apart.",
             points(grid.points.len())
         ),
-        [] => "So is every other point.".to_owned(),
+        [] => format!("So they are at every other point{}.", undecided(scene)),
         [one] => format!("Still open: {one}."),
         [first, rest @ ..] => format!("Still open: {first}; and {} more.", points(rest.len())),
+    }
+}
+
+/// How many runs leave open whether the goal is met: measured as long as asked is not decided.
+fn undecided(scene: &Scene<'_>) -> String {
+    let grid = &scene.grid;
+    let cells = (0..grid.boards.len()).flat_map(|board| (0..grid.points.len()).map(move |point| (board, point)));
+    let cells: Vec<bool> = cells
+        .filter_map(|(board, point)| grid.cell(board, point))
+        .map(|cell| cell.row.standing.verdict == Verdict::KeepMeasuring)
+        .collect();
+    match cells.iter().filter(|open| **open).count() {
+        0 => String::new(),
+        open => format!("; not decided yet: {open} of {}", cells.len()),
     }
 }
 

@@ -111,8 +111,8 @@ impl Made {
         )
     }
 
-    /// The page of its write-up, without its marks.
-    fn page(&self, boards: &[&str]) -> String {
+    /// The page of its write-up.
+    fn raw_page(&self, boards: &[&str]) -> String {
         let below = tempfile::tempdir().unwrap();
         self.folder(below.path(), boards);
         let mut command = Command::cargo_bin("farpace").unwrap();
@@ -122,7 +122,12 @@ impl Made {
         let page = page
             .map(|file| file.unwrap().path())
             .find(|path| path.extension().is_some_and(|end| end == "html"));
-        let page = std::fs::read_to_string(page.unwrap()).unwrap();
+        std::fs::read_to_string(page.unwrap()).unwrap()
+    }
+
+    /// The same without its marks.
+    fn page(&self, boards: &[&str]) -> String {
+        let page = self.raw_page(boards);
         let mut text = String::new();
         for part in page.split('<') {
             text.push_str(part.split_once('>').map_or(part, |(_, text)| text));
@@ -159,7 +164,7 @@ fn silent_at_the_last(there: bool) -> Made {
 fn a_point_where_a_board_was_silent_is_none_where_both_were_heard() {
     let (text, value) = silent_at_the_last(true).figures(&["yew", "fern"], &Known::default());
     assert!(text.contains("both heard at 3 points"), "{text}");
-    assert!(text.contains("fern was not heard at 180 m, yew was"), "{text}");
+    assert!(text.contains("at 180 m fern was not heard, yew was"), "{text}");
     let fern = &value["comparison"]["boards"][0];
     assert_eq!(
         (fern["points_both_heard"].as_u64(), fern["cells"].as_u64()),
@@ -194,7 +199,7 @@ fn drift_is_told_where_the_reference_brackets_and_why_it_is_not_elsewhere() {
         page.contains("Drift from the first run at a point to its last, taken out: 20 m"),
         "{page}"
     );
-    assert!(page.contains("Fern was not heard at 180 m, yew was."), "{page}");
+    assert!(page.contains("At 180 m fern was not heard, yew was."), "{page}");
 }
 
 #[test]
@@ -241,7 +246,7 @@ fn every_null_has_its_reason() {
         });
     }
     let (text, value) = made.figures(&["fern"], &Known::default());
-    assert!(text.contains("level — (no level: nothing was answered)"), "{text}");
+    assert!(text.contains("\n    no level: nothing was answered\n"), "{text}");
     assert!(text.contains("what fern needs is not known, nor how far it reaches: nothing has arrived from fern yet"));
     let board = &value["boards"][0];
     assert!(board["need"].is_null() && board["need_why_not"].is_string(), "{board}");
@@ -333,6 +338,18 @@ fn a_point_whose_interval_excludes_the_goal_is_called_so() {
         "{count}\n{text}"
     );
     assert!(page.contains("by that interval it misses the goal"), "{page}");
+}
+
+#[test]
+fn a_chart_without_a_curve_speaks_of_none_and_gives_the_reason_of_the_text() {
+    let page = silent_at_the_last(true).raw_page(&["yew", "fern"]);
+    assert!(
+        page.contains("bursts of losses allowed for as this survey shows them."),
+        "{page}"
+    );
+    assert!(!page.contains("The curve is what") && !page.contains("The law is the mean over places"));
+    assert!(page.contains("No law is fitted: nobody walked with it."));
+    assert!(!page.contains("no exchange of a walk has a position"));
 }
 
 #[test]

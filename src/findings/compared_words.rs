@@ -46,7 +46,7 @@ pub fn heard_both(boards: &Boards, board: usize) -> String {
     so_many(boards.meter.both(board, 0) as u64, "point", "points")
 }
 
-/// Where one of a board and the reference was not heard and the other was, such as `fern was not heard at 180 m, yew was`;
+/// Where one of a board and the reference was not heard and the other was, such as `at 180 m fern was not heard, yew was`;
 /// `None` where there is no such point.
 pub fn fell_silent(boards: &Boards, board: usize) -> Option<String> {
     let said = |silent: usize, other: usize| {
@@ -58,9 +58,9 @@ pub fn fell_silent(boards: &Boards, board: usize) -> Option<String> {
             .collect();
         (!at.is_empty()).then(|| {
             format!(
-                "{} was not heard at {}, {} was",
-                boards.name(silent),
+                "at {} {} was not heard, {} was",
                 listed(&at),
+                boards.name(silent),
                 boards.name(other)
             )
         })

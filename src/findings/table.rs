@@ -185,10 +185,12 @@ fn point_lines(out: &mut String, estimates: &Estimates) {
             words::worth(delivery.effective),
             words::verdict(&row.standing)
         );
-        let level = figures.level.as_ref().map(words::level);
-        let level =
-            level.unwrap_or_else(|| format!("— ({})", estimates.why_no_level(row, figures).unwrap_or_default()));
-        let _ = writeln!(out, "    level {level}");
+        let level = figures
+            .level
+            .as_ref()
+            .map(|level| format!("level {}", words::level(level)));
+        let level = level.unwrap_or_else(|| estimates.why_no_level(row, figures).unwrap_or_default().to_owned());
+        let _ = writeln!(out, "    {level}");
         let spare = figures.margin.as_ref().map_or_else(
             || {
                 format!(
@@ -432,7 +434,10 @@ fn place_lines(out: &mut String, places: &Places, private: bool) {
     }
     for role in [Role::SecondStation, Role::Relay] {
         let found = places.second.of_role(role);
-        let _ = writeln!(out, "  {}", telling::second_head(role, found.as_ref().err().copied()));
+        let head = telling::second_head(role, found.as_ref().err().copied());
+        let rests_on = telling::if_taken(places).filter(|_| found.is_ok());
+        let rests_on = rests_on.map_or_else(String::new, |taken| format!(" All of it only {taken}."));
+        let _ = writeln!(out, "  {head}{rests_on}");
         for place in found.iter().flatten() {
             let _ = writeln!(
                 out,

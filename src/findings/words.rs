@@ -236,6 +236,22 @@ pub fn margin(margin: &Margin) -> String {
     }
 }
 
+/// A margin short enough for a cell: its interval in dB, `+9…+20`, rounded outwards. Its ends lie unevenly about the best guess, so
+/// that half of its width would be wrong at the low end, which decides.
+pub fn margin_ends(margin: &Margin) -> String {
+    match margin {
+        Margin::Between { interval, .. } => {
+            format!(
+                "{}…{}",
+                signed(down(interval.low, 0), 0),
+                signed(up(interval.high, 0), 0)
+            )
+        }
+        Margin::AtMost { high_db } => format!("≤ {}", signed(up(*high_db, 0), 0)),
+        Margin::AtLeast { low_db } => format!("≥ {}", signed(down(*low_db, 0), 0)),
+    }
+}
+
 /// The same words with a capital at their beginning.
 pub fn capital(words: &str) -> String {
     let mut letters = words.chars();
@@ -435,6 +451,16 @@ mod tests {
         assert!(printed(&high, "dBm", 0).starts_with("at most −71 dBm ("));
         assert_eq!(margin(&Margin::AtLeast { low_db: 9.7 }), "at least +9 dB");
         assert_eq!(margin(&Margin::AtMost { high_db: -3.2 }), "at most −3 dB");
+        let skewed = Margin::Between {
+            estimate_db: 17.0,
+            interval: Interval { low: 11.4, high: 30.2 },
+        };
+        assert_eq!(
+            (margin_ends(&skewed), margin(&skewed)),
+            ("+11…+31".to_owned(), "+17 dB (+11 to +31)".to_owned())
+        );
+        assert_eq!(margin_ends(&Margin::AtLeast { low_db: 9.7 }), "≥ +9");
+        assert_eq!(margin_ends(&Margin::AtMost { high_db: -3.2 }), "≤ −3");
         assert_eq!((down(4.0, 0), up(4.0, 0), down(-3.2, 0)), (4.0, 4.0, -4.0));
         let interval = Interval { low: -0.4, high: 6.3 };
         assert_eq!(outwards(interval, 0), "−1 to +7", "zero inside is seen to be inside");

@@ -117,19 +117,9 @@ pub fn surer(how: Surer, path_m: Option<f64>) -> String {
     }
 }
 
-/// A margin short enough for a cell: its interval, `+9…+20`, rounded outwards; a dash where it is not known. Its ends lie unevenly
-/// about the best guess, so that half of its width would be wrong at the low end, which decides.
+/// A margin short enough for a cell; a dash where it is not known.
 pub fn short(margin: Option<&Margin>) -> String {
-    match margin {
-        None => super::number::UNKNOWN.to_owned(),
-        Some(Margin::Between { interval, .. }) => format!(
-            "{}…{}",
-            signed(words::down(interval.low, 0)),
-            signed(words::up(interval.high, 0))
-        ),
-        Some(Margin::AtLeast { low_db }) => format!("≥ {}", signed(words::down(*low_db, 0))),
-        Some(Margin::AtMost { high_db }) => format!("≤ {}", signed(words::up(*high_db, 0))),
-    }
+    margin.map_or_else(|| super::number::UNKNOWN.to_owned(), words::margin_ends)
 }
 
 /// A figure with half of its interval, which lies evenly about it, rounded up.
@@ -150,7 +140,6 @@ pub fn delivered(standing: &Standing) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stats::proportions::Interval;
 
     #[test]
     fn moving_shows_how_far_one_has_come() {
@@ -167,13 +156,6 @@ mod tests {
     fn a_cell_never_claims_more_than_its_interval() {
         assert_eq!(about(14.2, 9.9, 19.1), "+14 ±5");
         assert_eq!(about(-3.4, -6.0, 0.5), "−3 ±4");
-        let skewed = Margin::Between {
-            estimate_db: 17.0,
-            interval: Interval { low: 11.4, high: 30.2 },
-        };
-        assert_eq!(short(Some(&skewed)), "+11…+31");
         assert_eq!(short(None), "–");
-        assert_eq!(short(Some(&Margin::AtLeast { low_db: 9.7 })), "≥ +9");
-        assert_eq!(short(Some(&Margin::AtMost { high_db: -3.2 })), "≤ −3");
     }
 }

@@ -144,10 +144,9 @@ fn silent_at_the_last(there: bool) -> Made {
             there,
             ..stop("yew", metres, level)
         });
-        let lost_every = if metres == 180 { 1 } else { 0 };
         made.stop(Stop {
+            lost_every: u64::from(metres == 180),
             there,
-            lost_every,
             ..stop("fern", metres, level - 8)
         });
         if metres != 60 {

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::side::Side;
+use crate::stats::burst::{BurstMemory, Outcomes, delivery};
 use crate::stats::proportions::{Interval, wilson};
 use crate::survey::sample::Samples;
 
@@ -43,8 +44,10 @@ pub struct Ring {
     pub delivered: u64,
     /// Mean of the dBm figures read; `None` where none was.
     pub mean_dbm: Option<f64>,
-    /// Wilson's 95 % interval of the delivery rate, exchanges taken as independent.
+    /// The 95 % interval of the delivery rate, bursts of losses allowed for as the survey shows them in one ring at a time.
     pub interval: Interval,
+    /// Wilson's plain 95 % interval, exchanges taken as independent.
+    pub plain: Interval,
 }
 
 /// Gathers a board's exchanges that count, sweeps left out (there the board was held otherwise).
@@ -60,18 +63,23 @@ pub fn by_distance(samples: &Samples, board: &str, side: Side) -> ByDistance {
     let mut scatter: BTreeMap<(i32, i32), u64> = BTreeMap::new();
     let mut rings: BTreeMap<i32, Sum> = BTreeMap::new();
     let mut found = ByDistance::default();
+    let (mut memory, mut stretch, mut stretch_of) = (BurstMemory::default(), Outcomes::default(), None);
     let own: Vec<bool> = samples.boots.iter().map(|boot| boot.board == board).collect();
     for row in &samples.rows {
-        if !row.counts() || !own[row.boot as usize] || row.activity.word() == "sweep" {
+        let usable = row.counts() && row.activity.word() != "sweep";
+        let distance = row.distance().map(|distance| distance.0);
+        let distance = distance.filter(|metres| usable && *metres >= 0.5);
+        // Bursts belong to the air and the station, so all boards tell of them; what changes from ring to ring is no burst.
+        let now = distance.map(|distance| (row.boot, (distance.log10() * RINGS).floor() as i32));
+        if now != stretch_of {
+            memory.add(&std::mem::take(&mut stretch));
+            stretch_of = now;
+        }
+        let Some(distance) = distance else { continue };
+        stretch.push(row.delivered());
+        if !own[row.boot as usize] {
             continue;
         }
-        let Some(distance) = row
-            .distance()
-            .map(|distance| distance.0)
-            .filter(|metres| *metres >= 0.5)
-        else {
-            continue;
-        };
         found.exchanges += 1;
         found.lost += u64::from(!row.delivered());
         let span = found.span.get_or_insert((distance, distance));
@@ -90,6 +98,7 @@ pub fn by_distance(samples: &Samples, board: &str, side: Side) -> ByDistance {
                 .or_default() += 1;
         }
     }
+    memory.add(&stretch);
     found.levels = scatter
         .into_iter()
         .map(|((decade, dbm), count)| (10_f64.powf(f64::from(decade) / SCATTER_STEPS), f64::from(dbm), count))
@@ -105,9 +114,64 @@ pub fn by_distance(samples: &Samples, board: &str, side: Side) -> ByDistance {
                 sent: ring.sent,
                 delivered: ring.delivered,
                 mean_dbm: (ring.read > 0).then(|| ring.dbm / ring.read as f64),
-                interval: wilson(ring.delivered, ring.sent, 0.95)?,
+                interval: delivery(ring.delivered, ring.sent, &memory, 0.95)?.interval,
+                plain: wilson(ring.delivered, ring.sent, 0.95)?,
             })
         })
         .collect();
     found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ground::Position;
+    use crate::survey::exchange::Heard;
+    use crate::survey::fixes::Facts;
+    use crate::survey::sample::{Activity, BootName, Place, Sample};
+    use crate::units::{Degrees, Elapsed, Metres, UtcMs};
+
+    #[test]
+    fn bars_allow_for_bursts_and_are_never_narrower_than_plain_ones() {
+        let mut samples = Samples::default();
+        samples.boots.push(BootName {
+            board: "hazel".into(),
+            boot: 1,
+        });
+        samples.facts.push(Facts::default());
+        for n in 0..200_u64 {
+            // Losses ten in a row, twice.
+            let delivered = n % 100 >= 10;
+            samples.rows.push(Sample {
+                utc: UtcMs(0),
+                at: Elapsed(n * 100_000),
+                boot: 0,
+                run: 1,
+                n,
+                echo: delivered.then(Heard::default),
+                channel: None,
+                place: Some(Place {
+                    position: Position::new(Degrees(52.0), Degrees(-3.0)).unwrap(),
+                    distance: Some(Metres(50.0)),
+                    bearing: None,
+                    facts: 0,
+                }),
+                activity: Activity::Walk,
+                excluded: None,
+            });
+        }
+        let found = by_distance(&samples, "hazel", Side::There);
+        assert_eq!(found.rings.len(), 1);
+        let ring = found.rings[0];
+        assert_eq!((ring.sent, ring.delivered), (200, 180));
+        let width = |interval: Interval| interval.high - interval.low;
+        assert!(width(ring.interval) > 1.8 * width(ring.plain), "{ring:?}");
+        // With nothing lost, four messages are taken to be worth one, as at points.
+        for row in &mut samples.rows {
+            row.echo = Some(Heard::default());
+        }
+        let whole = by_distance(&samples, "hazel", Side::There).rings[0];
+        assert!((whole.plain.low - 0.981).abs() < 0.002, "{whole:?}");
+        assert!((0.89..0.93).contains(&whole.interval.low), "{whole:?}");
+    }
 }

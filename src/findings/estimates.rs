@@ -182,6 +182,54 @@ impl Estimates {
     }
 }
 
+impl Estimates {
+    fn board(&self, name: &str) -> Option<&BoardFigures> {
+        self.boards.iter().find(|board| board.name == name)
+    }
+
+    /// Exchanges of this survey that what a board needs was learned from; `None` where it is not known, or all was known beforehand.
+    pub fn need_exchanges(&self, board: &BoardFigures) -> Option<u64> {
+        let reach = board.reach.as_ref().filter(|reach| reach.need.is_some())?;
+        if reach.at_points == Some(Ok(())) {
+            let own = self.points.iter().map(|(row, _)| row);
+            let own = own.filter(|row| row.board == board.name && row.activity == "point");
+            return Some(own.map(|row| row.messages).sum());
+        }
+        let fit = reach.fit.as_ref().ok().filter(|_| reach.own.is_some())?;
+        Some(fit.extent.exchanges.round() as u64)
+    }
+
+    /// Why a run at a point or a step of a sweep has no level; `None` where it has one.
+    pub fn why_no_level(&self, row: &PointRow, figures: &StopFigures) -> Option<&'static str> {
+        if figures.level.is_some() {
+            return None;
+        }
+        let why = self.board(&row.board).and_then(BoardFigures::why_no_level);
+        Some(why.unwrap_or("no level: all of it fell into silences of the station"))
+    }
+
+    /// Why how far a board was moved during a run is not known; `None` where it is.
+    pub fn why_no_path(&self, row: &PointRow, figures: &StopFigures) -> Option<&'static str> {
+        if figures.path_m.is_some() {
+            None
+        } else if self.why_no_level(row, figures).is_some() {
+            Some("without a level it is not asked for")
+        } else if row.position.is_none() {
+            Some("no position was known there")
+        } else {
+            Some("the receiver told no speed there")
+        }
+    }
+
+    /// Why it is not told what losses of a run come from.
+    pub fn why_no_losses(&self, row: &PointRow) -> &'static str {
+        match self.board(&row.board) {
+            Some(board) if board.side.is_some() => "the counts of this run do not fit together",
+            _ => "no level of this board was ever read, and without one no reason can be told from another",
+        }
+    }
+}
+
 /// Makes them, one half after the other.
 ///
 /// `known`: what earlier surveys taught about boards; `survey` is this one's name among them. `told`: whether a board's own

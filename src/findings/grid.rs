@@ -180,12 +180,6 @@ impl<'a> Grid<'a> {
         last > own
     }
 
-    /// At how many points both of two boards were measured.
-    pub fn shared(&self, one: usize, other: usize) -> usize {
-        let both = |point: &usize| self.cell(one, *point).is_some() && self.cell(other, *point).is_some();
-        (0..self.points.len()).filter(both).count()
-    }
-
     /// Where a point of a name stands in the grid.
     pub fn point(&self, name: &str) -> Option<usize> {
         self.points.iter().position(|point| point.name == name)
@@ -313,12 +307,6 @@ mod tests {
         // Followed by another board, it comes last anyway.
         let rows = measured(&[("yew", "P1", 41), ("hazel", "P1", 100)]);
         assert_eq!(words(&grid(&rows).still(0, None)).unwrap(), "yew again");
-    }
-
-    #[test]
-    fn points_that_two_boards_share_are_counted() {
-        let rows = measured(&[("yew", "P1", 100), ("hazel", "P1", 100), ("yew", "P2", 100)]);
-        assert_eq!(grid(&rows).shared(0, 1), 1);
     }
 
     #[test]

@@ -2,9 +2,10 @@
 
 use serde_json::{Map, Value, json};
 
+use super::boards_json::{boards_at_points, comparison};
 use super::delivery::Standing;
 use super::estimates::{BoardFigures, Estimates};
-use super::grid::Still;
+use super::loss_json::losses;
 use super::places;
 use super::points::PointRow;
 use super::reach::Reach;
@@ -12,7 +13,6 @@ use super::reach_words;
 use super::stop::StopFigures;
 use super::sweeps::{self, Sweep};
 use super::words;
-use crate::stats::boards::Effect;
 use crate::stats::level::MeanPower;
 use crate::stats::margin::Margin;
 use crate::stats::sweep::analysis::Directivity;
@@ -55,7 +55,7 @@ pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimate
             "height_m": station.height.map(|height| height.0),
             "sigma_m": station.sigma.map(|sigma| sigma.0),
         },
-        "boards": estimates.boards.iter().map(board).collect::<Vec<_>>(),
+        "boards": estimates.boards.iter().map(|one| board(estimates, one)).collect::<Vec<_>>(),
         "points": estimates.points.iter().map(|(row, figures)| point(estimates, row, figures)).collect::<Vec<_>>(),
         "boards_at_points": boards_at_points(estimates, setup),
         "comparison": comparison(estimates),
@@ -81,7 +81,7 @@ pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimate
     })
 }
 
-fn board(board: &BoardFigures) -> Value {
+fn board(estimates: &Estimates, board: &BoardFigures) -> Value {
     let need = board.reach.as_ref().and_then(|reach| reach.need);
     let mut value = json!({
         "board": board.name,
@@ -103,12 +103,17 @@ fn board(board: &BoardFigures) -> Value {
                 "level90_high_dbm": need.level90_interval_dbm().1,
                 "level90_sd_db": need.level90_sd_db(),
                 "walks": need.walks,
+                "exchanges": estimates.need_exchanges(board),
+                "exchanges_why_not": estimates.need_exchanges(board).is_none()
+                    .then_some("of earlier surveys the curve is kept with its uncertainty, not their counts"),
                 "learned_at_points": board.reach.as_ref().is_some_and(|reach| reach.at_points == Some(Ok(()))),
                 "learned_from": board.need_from(),
                 "learned_in_this_survey": board.reach.as_ref().is_some_and(|reach| reach.own.is_some()),
             })
         }),
     });
+    value["need_why_not"] = json!(board.why_no_margin().map(|why| why.to_string()));
+    value["need_is"] = json!("levels without fading and without a margin, interference left aside");
     value["reach"] = reach_json(board);
     value
 }
@@ -122,6 +127,7 @@ fn reach_json(board: &BoardFigures) -> Value {
     let shadowing = fit.map(|fit| fit.shadowing_db(&Inflation::MEASURED));
     let interference = reach.and_then(Reach::interference_share);
     let body = fit.and_then(|fit| fit.body_db(&Inflation::MEASURED));
+    let fading_k = fit.and_then(|fit| fit.fading_k_interval_db(&Inflation::MEASURED));
     let ranges = |reach: &Reach| -> Vec<Value> {
         let told = reach.ranges.iter();
         told.map(|(share, wording)| range(*share, wording)).collect()
@@ -148,6 +154,9 @@ fn reach_json(board: &BoardFigures) -> Value {
         "body_loss_high_db": body.map(|body| body.high),
         "body_loss_why_not": (fit.is_some() && body.is_none()).then_some(reach_words::NO_BODY_LOSS),
         "fading_k_db": fit.map(|fit| fit.k_db),
+        "fading_k_low_db": fading_k.map(|(low, _)| low),
+        "fading_k_high_db": fading_k.map(|(_, high)| high),
+        "fading_k_why_no_interval": (fit.is_some() && fading_k.is_none()).then_some("the fading was taken, not learned from this walk"),
         "interference": interference.map(|share| share.median),
         "interference_low": interference.map(|share| share.low),
         "interference_high": interference.map(|share| share.high),
@@ -198,11 +207,15 @@ fn point(estimates: &Estimates, row: &PointRow, figures: &StopFigures) -> Value 
         "mean_there_dbm": row.there_dbm,
         "count": standing(&row.standing),
         "level": level(figures),
+        "level_why_not": estimates.why_no_level(row, figures),
         "margin": figures.margin.as_ref().map(margin),
         "margin_why_not": estimates.why_no_margin(row, figures).map(|why| why.to_string()),
         "moved_m": figures.path_m,
+        "moved_why_not": estimates.why_no_path(row, figures),
         "surer_by": figures.surer.map(words::surer),
         "losses": figures.losses.as_ref().map(|losses| losses.reasons.iter().map(words::reason).collect::<Vec<_>>()),
+        "losses_by_reason": figures.losses.as_ref().map(losses),
+        "losses_why_not": figures.losses.is_none().then(|| estimates.why_no_losses(row)),
     })
 }
 
@@ -246,133 +259,19 @@ fn level(figures: &StopFigures) -> Value {
         "fading_k_db": level.k_db,
         "exchanges": level.exchanges,
         "independent_fades": level.effective,
+        "why_not": (level.mean_power == MeanPower::Open).then_some(words::NOTHING_OF_THE_LEVEL),
         "notes": level.notes.iter().map(|note| words::level_note(*note)).collect::<Vec<_>>(),
     })
 }
 
-fn margin(margin: &Margin) -> Value {
+/// A margin; what is not known of it is null.
+pub fn margin(margin: &Margin) -> Value {
     let (estimate, low, high) = match margin {
         Margin::Between { estimate_db, interval } => (Some(*estimate_db), Some(interval.low), Some(interval.high)),
         Margin::AtMost { high_db } => (None, None, Some(*high_db)),
         Margin::AtLeast { low_db } => (None, Some(*low_db), None),
     };
     json!({ "margin_db": estimate, "margin_low_db": low, "margin_high_db": high })
-}
-
-/// The grid of boards at points: for each cell the run that stands for it, and for each point what is still to be measured.
-fn boards_at_points(estimates: &Estimates, setup: &Setup) -> Value {
-    let grid = estimates.grid(setup);
-    let cells = (0..grid.boards.len()).flat_map(|board| (0..grid.points.len()).map(move |point| (board, point)));
-    let cells: Vec<Value> = cells
-        .map(|(board, point)| {
-            let run = grid.cell(board, point);
-            let row = run.map(|run| run.row);
-            let figures = row.and_then(|row| estimates.figures_of(row));
-            let spare = figures.and_then(|figures| figures.margin.as_ref()).map(margin);
-            let spare = |key: &str| spare.as_ref().map(|margin| margin[key].clone());
-            let why = match (row, figures) {
-                (Some(row), Some(figures)) => estimates.why_no_margin(row, figures).map(|why| why.to_string()),
-                (Some(_), None) => Some("no answer carried a level".to_owned()),
-                (None, _) => Some("not measured".to_owned()),
-            };
-            json!({
-                "board": grid.boards[board],
-                "point": grid.points[point].name,
-                "runs": grid.runs(board, point).len(),
-                "run": row.map(|row| row.run),
-                "messages": row.map(|row| row.messages),
-                "delivered": row.map(|row| row.delivered),
-                "rate": row.and_then(|row| row.standing.delivery.rate),
-                "rate_low": row.map(|row| row.standing.delivery.interval.low),
-                "rate_high": row.map(|row| row.standing.delivery.interval.high),
-                "verdict": row.map(|row| row.standing.word()),
-                "margin_db": spare("margin_db"),
-                "margin_low_db": spare("margin_low_db"),
-                "margin_high_db": spare("margin_high_db"),
-                "margin_why_not": why,
-            })
-        })
-        .collect();
-    let points: Vec<Value> = grid
-        .points
-        .iter()
-        .enumerate()
-        .map(|(index, point)| {
-            json!({
-                "point": point.name,
-                "distance_m": point.distance.map(|distance| distance.0),
-                "still_to_measure": grid.still(index, None).iter().map(|one| match one {
-                    Still::Measure(board) => json!({ "board": board, "why": "not measured", "more_messages": null }),
-                    Still::Finish(board, more) => json!({ "board": board, "why": "cut short", "more_messages": more }),
-                    Still::Again(board) => {
-                        json!({ "board": board, "why": "reference not measured after the others", "more_messages": null })
-                    }
-                }).collect::<Vec<_>>(),
-            })
-        })
-        .collect();
-    json!({ "reference": grid.reference, "boards": grid.boards, "points": points, "cells": cells })
-}
-
-fn comparison(estimates: &Estimates) -> Value {
-    let Some(boards) = &estimates.comparison else {
-        return Value::Null;
-    };
-    let found = match &boards.comparison {
-        Err(why) => {
-            return json!({
-                "reference": boards.names.first(), "boards": boards.names, "points": boards.points,
-                "why_not": words::no_comparison(*why), "putting_back_sd_db": null, "degrees_of_freedom": null,
-                "confidence": null, "drifts_db": [], "needs_unknown": boards.needs_unknown,
-            });
-        }
-        Ok(found) => found,
-    };
-    let effects: Vec<Value> = found
-        .boards
-        .iter()
-        .map(|effect| {
-            let mut value = json!({
-                "board": boards.names.get(effect.board), "cells": effect.cells, "over_reference_db": null,
-                "standard_error_db": null, "alone_low_db": null, "alone_high_db": null, "together_low_db": null,
-                "together_high_db": null, "told_apart": null, "at_least_db": null, "at_most_db": null,
-            });
-            match effect.effect {
-                Effect::Measured {
-                    estimate_db,
-                    standard_error_db,
-                    individual,
-                    simultaneous,
-                } => {
-                    value["over_reference_db"] = json!(estimate_db);
-                    value["standard_error_db"] = json!(standard_error_db);
-                    value["alone_low_db"] = json!(individual.low);
-                    value["alone_high_db"] = json!(individual.high);
-                    value["together_low_db"] = json!(simultaneous.low);
-                    value["together_high_db"] = json!(simultaneous.high);
-                    value["told_apart"] = json!(!simultaneous.holds(0.0));
-                }
-                Effect::OpenEnded { low_db, high_db } => {
-                    value["at_least_db"] = json!(low_db);
-                    value["at_most_db"] = json!(high_db);
-                }
-            }
-            value
-        })
-        .collect();
-    json!({
-        "reference": boards.names.first(),
-        "points": boards.points,
-        "boards": effects,
-        "putting_back_sd_db": found.spread_db,
-        "degrees_of_freedom": found.degrees,
-        "confidence": found.confidence,
-        "drifts_db": found.drifts.iter().map(|drift| json!({
-            "point": boards.points.get(drift.of), "drift_db": drift.estimate_db, "standard_error_db": drift.standard_error_db,
-        })).collect::<Vec<_>>(),
-        "needs_unknown": boards.needs_unknown,
-        "why_not": null,
-    })
 }
 
 fn printed(figure: &Printed<Estimate>) -> Value {

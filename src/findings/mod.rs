@@ -35,6 +35,7 @@ pub mod silences;
 pub mod assumptions;
 pub mod boards;
 pub mod by_distance;
+pub mod common_meter;
 pub mod grid;
 pub mod need;
 pub mod no_link;
@@ -49,7 +50,10 @@ pub mod estimates;
 pub mod groundwork;
 pub mod together;
 
+pub mod boards_json;
+pub mod compared_words;
 pub mod json;
+pub mod loss_json;
 pub mod loss_words;
 pub mod reach_words;
 pub mod sweep_words;

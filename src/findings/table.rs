@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use super::compared_words;
 use super::estimates::{BoardFigures, Estimates};
 use super::grid;
 use super::no_link;
@@ -59,6 +60,14 @@ pub fn survey(name: &str, samples: &Samples, setup: &Setup, estimates: &Estimate
         words::percent(goal.confidence),
         words::decibels(goal.margin_db)
     );
+    if estimates.boards.is_empty() {
+        let why = if samples.rows.is_empty() {
+            "no exchange was received"
+        } else {
+            "none of the exchanges counts"
+        };
+        let _ = writeln!(out, "\nNothing can be said of boards, points and places: {why}.");
+    }
     for board in &estimates.boards {
         board_lines(&mut out, board);
     }
@@ -88,6 +97,12 @@ fn board_lines(out: &mut String, board: &BoardFigures) {
     let _ = writeln!(out, "  {delivered} of {exchanges} delivered");
     let Some(reach) = &board.reach else {
         let _ = writeln!(out, "  {}", board.why_no_level().unwrap_or_default());
+        let why = board.why_no_margin().map(|why| why.to_string()).unwrap_or_default();
+        let _ = writeln!(
+            out,
+            "  what {} needs is not known, nor how far it reaches: {why}",
+            board.name
+        );
         return;
     };
     let _ = writeln!(out, "  levels {}", reach.side.words());
@@ -117,8 +132,10 @@ fn board_lines(out: &mut String, board: &BoardFigures) {
             if let Ok(slope) = fit.slope(&Inflation::MEASURED) {
                 let _ = writeln!(
                     out,
-                    "  level falls with exponent {:.1} ({:.1} to {:.1})",
-                    slope.median, slope.low, slope.high
+                    "  level falls with exponent {} ({} to {})",
+                    words::minus(slope.median, 1),
+                    words::minus(slope.low, 1),
+                    words::minus(slope.high, 1)
                 );
             }
             if let Some(body) = fit.body_db(&Inflation::MEASURED) {
@@ -169,12 +186,15 @@ fn point_lines(out: &mut String, estimates: &Estimates) {
             words::count(row.delivered),
             words::count(row.messages),
             words::percents(delivery.interval),
-            words::so_many(delivery.effective.round() as u64, "independent one", "independent ones"),
+            words::worth(delivery.effective),
             words::verdict(&row.standing)
         );
-        if let Some(level) = &figures.level {
-            let _ = writeln!(out, "    level {}", words::level(level));
-        }
+        let level = figures
+            .level
+            .as_ref()
+            .map(|level| format!("level {}", words::level(level)));
+        let level = level.unwrap_or_else(|| estimates.why_no_level(row, figures).unwrap_or_default().to_owned());
+        let _ = writeln!(out, "    {level}");
         let spare = figures.margin.as_ref().map_or_else(
             || {
                 format!(
@@ -209,34 +229,29 @@ fn comparison_lines(out: &mut String, estimates: &Estimates) {
         Ok(found) => found,
     };
     for effect in &found.boards {
-        let name = boards.names.get(effect.board).map_or("—", String::as_str);
-        let words = match effect.effect {
-            Effect::Measured {
-                estimate_db,
-                simultaneous,
-                ..
-            } => format!(
-                "{} ({} to {}, for all boards together){}",
-                words::signed(estimate_db, 1) + " dB",
-                words::signed(simultaneous.low, 1),
-                words::signed(simultaneous.high, 1),
-                if simultaneous.holds(0.0) {
-                    ": not told apart"
-                } else {
-                    ""
-                }
-            ),
-            Effect::OpenEnded {
-                low_db: None,
-                high_db: None,
-            } => "nothing can be said".to_owned(),
-            Effect::OpenEnded { low_db, high_db } => {
-                let low = low_db.map(|low| format!("at least {} dB", words::signed(words::down(low, 1), 1)));
-                let high = high_db.map(|high| format!("at most {} dB", words::signed(words::up(high, 1), 1)));
-                [low, high].into_iter().flatten().collect::<Vec<_>>().join(", ")
+        let together = match effect.effect {
+            Effect::Measured { simultaneous, .. } if simultaneous.holds(0.0) => {
+                ", for all boards together: not told apart"
             }
+            Effect::Measured { .. } => ", for all boards together",
+            Effect::OpenEnded { .. } => "",
         };
-        let _ = writeln!(out, "  {name:<12} {words}");
+        let _ = writeln!(
+            out,
+            "  {:<12} {}{together}{}",
+            boards.name(effect.board),
+            compared_words::effect(boards, effect),
+            match boards.nothing_said(effect) {
+                Some(_) => String::new(),
+                None => format!("; both heard at {}", compared_words::heard_both(boards, effect.board)),
+            }
+        );
+        if let Some(silent) = compared_words::fell_silent(boards, effect.board) {
+            let _ = writeln!(out, "    {silent}");
+        }
+    }
+    for drift in compared_words::drifts(boards) {
+        let _ = writeln!(out, "  {drift}");
     }
     if !boards.needs_unknown.is_empty() {
         let _ = writeln!(
@@ -247,12 +262,9 @@ fn comparison_lines(out: &mut String, estimates: &Estimates) {
     }
 }
 
-/// What is still to be measured where, for boards to be compared.
+/// What is still to be measured where: runs cut short, and boards to be compared.
 fn still_lines(out: &mut String, estimates: &Estimates, setup: &Setup) {
     let grid = estimates.grid(setup);
-    if grid.boards.len() < 2 {
-        return;
-    }
     let open = grid.points.iter().enumerate();
     let open: Vec<String> = open
         .filter_map(|(index, point)| {
@@ -382,9 +394,10 @@ fn place_lines(out: &mut String, places: &Places, private: bool) {
     if let Some(taken) = &taken {
         let _ = writeln!(out, "  CAUTION: {taken}");
     }
+    let rests_on = telling::if_taken(places).map_or_else(String::new, |taken| format!(", {taken}"));
     let _ = writeln!(
         out,
-        "  of squares of {}: {} good, {} marginal, {} poor, {} unwalked",
+        "  of squares of {}{rests_on}: {} good, {} marginal, {} poor, {} unwalked",
         words::metres(places.step_m),
         words::count(places.count(Class::Good) as u64),
         words::count(places.count(Class::Marginal) as u64),
@@ -394,25 +407,41 @@ fn place_lines(out: &mut String, places: &Places, private: bool) {
     if places.spots.is_empty() {
         let _ = writeln!(out, "  {}", telling::no_spot(places));
     }
+    let if_so = if taken.is_some() { "if so " } else { "" };
+    if !places.spots.is_empty() {
+        let _ = writeln!(out, "  the best spots{rests_on}:");
+    }
     for (index, spot) in places.spots.iter().enumerate() {
         let _ = writeln!(
             out,
-            "  {:>2}. {}  {} out, {}  {} sure; level {} beyond the goal ({} at least)",
+            "  {:>2}. {}  {} out, {}  {if_so}{} sure; level {} beyond the goal ({} at least); {}",
             index + 1,
             told(spot.position, spot.offset),
             words::metres(spot.distance.0),
             spot.bearing.map_or("—".to_owned(), words::bearing),
             words::percent(spot.chance),
             words::decibels(spot.spare_db),
-            words::decibels(words::down(spot.spare_low_db, 0))
+            words::decibels(words::down(spot.spare_low_db, 0)),
+            telling::near(spot.exchanges)
         );
     }
-    for leg in places.legs.iter().filter(|leg| leg.settles >= telling::WORTH_A_WALK) {
-        let _ = writeln!(out, "  walk next {}", words::leg(leg));
+    let mut legs = places
+        .legs
+        .iter()
+        .filter(|leg| leg.settles >= telling::WORTH_A_WALK)
+        .peekable();
+    if legs.peek().is_some() {
+        let _ = writeln!(out, "  {}:", telling::WALK_NEXT);
+    }
+    for leg in legs {
+        let _ = writeln!(out, "    {}", words::leg(leg));
     }
     for role in [Role::SecondStation, Role::Relay] {
         let found = places.second.of_role(role);
-        let _ = writeln!(out, "  {}", telling::second_head(role, found.as_ref().err().copied()));
+        let head = telling::second_head(role, found.as_ref().err().copied());
+        let rests_on = telling::if_taken(places).filter(|_| found.is_ok());
+        let rests_on = rests_on.map_or_else(String::new, |taken| format!(" All of it only {taken}."));
+        let _ = writeln!(out, "  {head}{rests_on}");
         for place in found.iter().flatten() {
             let _ = writeln!(
                 out,

@@ -7,7 +7,7 @@ use super::no_link;
 use super::places::NoPlaces;
 use super::stop::Surer;
 use crate::ground::compass;
-use crate::stats::boards::{Effect, NoComparison};
+use crate::stats::boards::NoComparison;
 use crate::stats::burst::DeliveryNote;
 use crate::stats::level::{Level, LevelNote, MeanPower};
 use crate::stats::margin::Margin;
@@ -78,6 +78,16 @@ pub fn down(number: f64, decimals: i32) -> f64 {
 /// A number rounded up to so many decimals, as what something is at most.
 pub fn up(number: f64, decimals: i32) -> f64 {
     -down(-number, decimals)
+}
+
+/// An interval of differences rounded outwards, such as `−1 to +7`: zero inside it stays inside.
+pub fn outwards(interval: Interval, decimals: i32) -> String {
+    let places = usize::try_from(decimals).unwrap_or(0);
+    format!(
+        "{} to {}",
+        signed(down(interval.low, decimals), places),
+        signed(up(interval.high, decimals), places)
+    )
 }
 
 /// Metres: whole from 10 m on.
@@ -168,6 +178,18 @@ pub fn two_figures(number: u64) -> u64 {
     number.div_ceil(unit).saturating_mul(unit)
 }
 
+/// Why a level has neither end.
+pub const NOTHING_OF_THE_LEVEL: &str = "what arrived says nothing about the level";
+
+/// How many independent messages a count is worth, in words.
+pub fn worth(effective: f64) -> String {
+    if effective < 1.0 {
+        "less than one independent one".to_owned()
+    } else {
+        so_many(effective.round() as u64, "independent one", "independent ones")
+    }
+}
+
 /// A local mean level with its interval.
 pub fn level(level: &Level) -> String {
     match level.mean_power {
@@ -181,7 +203,7 @@ pub fn level(level: &Level) -> String {
         }
         MeanPower::AtMost { high_dbm } => format!("at most {}", dbm(up(high_dbm, 0))),
         MeanPower::AtLeast { low_dbm } => format!("at least {}", dbm(down(low_dbm, 0))),
-        MeanPower::Open => "— (what arrived says nothing about the level)".to_owned(),
+        MeanPower::Open => format!("— ({NOTHING_OF_THE_LEVEL})"),
     }
 }
 
@@ -211,15 +233,26 @@ pub const fn surer(how: Surer) -> &'static str {
 pub fn margin(margin: &Margin) -> String {
     match margin {
         Margin::Between { estimate_db, interval } => {
-            format!(
-                "{} ({} to {})",
-                decibels(*estimate_db),
-                signed(interval.low, 0),
-                signed(interval.high, 0)
-            )
+            format!("{} ({})", decibels(*estimate_db), outwards(*interval, 0))
         }
         Margin::AtMost { high_db } => format!("at most {}", decibels(up(*high_db, 0))),
         Margin::AtLeast { low_db } => format!("at least {}", decibels(down(*low_db, 0))),
+    }
+}
+
+/// A margin short enough for a cell: its interval in dB, `+9…+20`, rounded outwards. Its ends lie unevenly about the best guess, so
+/// that half of its width would be wrong at the low end, which decides.
+pub fn margin_ends(margin: &Margin) -> String {
+    match margin {
+        Margin::Between { interval, .. } => {
+            format!(
+                "{}…{}",
+                signed(down(interval.low, 0), 0),
+                signed(up(interval.high, 0), 0)
+            )
+        }
+        Margin::AtMost { high_db } => format!("≤ {}", signed(up(*high_db, 0), 0)),
+        Margin::AtLeast { low_db } => format!("≥ {}", signed(down(*low_db, 0), 0)),
     }
 }
 
@@ -253,6 +286,12 @@ pub const fn no_comparison(why: NoComparison) -> &'static str {
     match why {
         NoComparison::ReferenceMissing => "the reference board was not measured at a point",
         NoComparison::NothingToCompare => "only one board was measured at points",
+        NoComparison::ReferenceUnread => {
+            "the reference's lines do not tell how the station heard it (no there=), the one meter all boards share"
+        }
+        NoComparison::NoneRead => {
+            "only the reference's lines tell how the station heard it (there=), the one meter all boards share"
+        }
         NoComparison::BadInput => "the goal's confidence is none",
     }
 }
@@ -262,6 +301,10 @@ pub fn no_places(why: &NoPlaces) -> String {
     match why {
         NoPlaces::NoStation => "the station's position is not known: put it into survey.toml and rebuild".to_owned(),
         NoPlaces::StationFar(away) => no_link::station_far(*away),
+        NoPlaces::FewExchanges { exchanges, needed } => format!(
+            "only {} with a position, {needed} are needed before anything is said of a place",
+            so_many(*exchanges as u64, "exchange", "exchanges")
+        ),
         NoPlaces::NoLevels => "no answer carried a level".to_owned(),
         NoPlaces::Goal(why) => why.to_string(),
         NoPlaces::Empty(why) => why.to_string(),
@@ -353,31 +396,6 @@ pub fn verdict_word(word: &str) -> &'static str {
     }
 }
 
-/// What a board gives over the reference, with the interval that holds together with those of all others.
-pub fn effect(effect: &Effect) -> String {
-    match effect {
-        Effect::Measured {
-            estimate_db,
-            simultaneous,
-            ..
-        } => format!(
-            "{} dB ({} to {})",
-            signed(*estimate_db, 1),
-            signed(simultaneous.low, 1),
-            signed(simultaneous.high, 1)
-        ),
-        Effect::OpenEnded {
-            low_db: Some(low),
-            high_db: Some(high),
-        } => format!("between {} and {} dB", signed(*low, 1), signed(*high, 1)),
-        Effect::OpenEnded { low_db: Some(low), .. } => format!("at least {} dB", signed(down(*low, 1), 1)),
-        Effect::OpenEnded {
-            high_db: Some(high), ..
-        } => format!("at most {} dB", signed(up(*high, 1), 1)),
-        Effect::OpenEnded { .. } => "nothing can be said".to_owned(),
-    }
-}
-
 /// What qualifies a delivery interval, in words.
 pub const fn delivery_note(note: DeliveryNote) -> &'static str {
     match note {
@@ -434,7 +452,20 @@ mod tests {
         assert!(printed(&high, "dBm", 0).starts_with("at most −71 dBm ("));
         assert_eq!(margin(&Margin::AtLeast { low_db: 9.7 }), "at least +9 dB");
         assert_eq!(margin(&Margin::AtMost { high_db: -3.2 }), "at most −3 dB");
+        let skewed = Margin::Between {
+            estimate_db: 17.0,
+            interval: Interval { low: 11.4, high: 30.2 },
+        };
+        assert_eq!(
+            (margin_ends(&skewed), margin(&skewed)),
+            ("+11…+31".to_owned(), "+17 dB (+11 to +31)".to_owned())
+        );
+        assert_eq!(margin_ends(&Margin::AtLeast { low_db: 9.7 }), "≥ +9");
+        assert_eq!(margin_ends(&Margin::AtMost { high_db: -3.2 }), "≤ −3");
         assert_eq!((down(4.0, 0), up(4.0, 0), down(-3.2, 0)), (4.0, 4.0, -4.0));
+        let interval = Interval { low: -0.4, high: 6.3 };
+        assert_eq!(outwards(interval, 0), "−1 to +7", "zero inside is seen to be inside");
+        assert_eq!(outwards(interval, 1), "−0.4 to +6.3");
     }
 
     #[test]
@@ -465,6 +496,11 @@ mod tests {
         assert_eq!(two_figures(647), 650);
         assert_eq!(two_figures(99), 99);
         assert_eq!(two_figures(1001), 1100);
+        assert_eq!(worth(0.3), "less than one independent one");
+        assert_eq!(
+            (worth(1.2), worth(27.4)),
+            ("1 independent one".to_owned(), "27 independent ones".to_owned())
+        );
         let said = |delivered: usize, lost: usize| {
             let rows = stop_rows((0..delivered + lost).map(|index| index % 30 != 7 || lost == 0));
             verdict(&Stops::new(&Goal::default()).standing(&rows).unwrap())

@@ -5,9 +5,9 @@
 //!  delivered            P1         ◉ P2
 //!  dB to spare          41 m       88 m
 //!  yew                   ● 100 %    ● 99 %
-//!  reference              +24 ±4     +13 ±4
+//!  reference              +21…+28    +9…+17
 //!  fern                  ● 98 %    ▸◐ 71 % *
-//!  −3 dB (−6 to 0)        +20 ±5     +9 ±18
+//!  −3 dB (−6 to 0)        +16…+25    −4…+27
 //!  hazel                 measure    measure
 //!  fern at P2, 88 m: 71 of 100 delivered.
 //!  By count: …

@@ -8,6 +8,7 @@ use crate::findings::grid::{self, POINTS_TO_COMPARE};
 use crate::findings::no_margin::NoMargin;
 use crate::findings::stop::Surer;
 use crate::findings::words;
+use crate::stats::verdict::Verdict;
 
 /// What is still to be measured at the point at hand before moving on, or elsewhere; first of all sentences.
 pub fn to_do(scene: &Scene<'_>) -> String {
@@ -32,7 +33,7 @@ pub fn to_do(scene: &Scene<'_>) -> String {
     match (left, stands) {
         (Some(left), true) => format!("Here at {name} still: {left}."),
         (Some(left), false) => format!("Left open at {name}: {left}."),
-        (None, _) => format!("{name} is complete. {}", elsewhere(scene, point)),
+        (None, _) => format!("All boards are measured at {name}. {}", elsewhere(scene, point)),
     }
 }
 
@@ -72,9 +73,23 @@ fn elsewhere(scene: &Scene<'_>, but: usize) -> String {
         [] if grid.points.len() < POINTS_TO_COMPARE => format!(
             "Go on to another: {so_far} of the {POINTS_TO_COMPARE} points at different distances that tell boards apart."
         ),
-        [] => "So is every other point.".to_owned(),
+        [] => format!("So they are at every other point{}.", undecided(scene)),
         [one] => format!("Still open: {one}."),
         [first, rest @ ..] => format!("Still open: {first}; and {} more.", points(rest.len())),
+    }
+}
+
+/// How many runs leave open whether the goal is met: measured as long as asked is not decided.
+fn undecided(scene: &Scene<'_>) -> String {
+    let grid = &scene.grid;
+    let cells = (0..grid.boards.len()).flat_map(|board| (0..grid.points.len()).map(move |point| (board, point)));
+    let cells: Vec<bool> = cells
+        .filter_map(|(board, point)| grid.cell(board, point))
+        .map(|cell| cell.row.standing.verdict == Verdict::KeepMeasuring)
+        .collect();
+    match cells.iter().filter(|open| **open).count() {
+        0 => String::new(),
+        open => format!("; not decided yet: {open} of {}", cells.len()),
     }
 }
 
@@ -129,25 +144,36 @@ pub fn about_cell(scene: &Scene<'_>, (board, point): (usize, usize), brief: bool
             said.push((by_level(scene, row.run, running, brief), Tone::Text));
         }
     }
-    if let Some(reference) = grid.reference.filter(|reference| reference != name)
-        && let Some(against) = scene
-            .around
-            .outlook
-            .and_then(|outlook| outlook.against_reference.get(*name))
-    {
-        let shared = grid
-            .board(reference)
-            .map_or(0, |reference| grid.shared(board, reference));
-        said.push((
-            format!(
-                "Against {reference}, as the station heard both at {}: {}.",
-                points(shared),
-                against.sentence
-            ),
-            Tone::Text,
-        ));
-    }
+    said.extend(compared(scene, name, place.name).map(|words| (words, Tone::Text)));
     said
+}
+
+/// How a board compares with the reference, where one of them fell silent, and what drifted at a point meanwhile.
+fn compared(scene: &Scene<'_>, board: &str, point: &str) -> Option<String> {
+    let (outlook, reference) = (scene.around.outlook?, scene.grid.reference?);
+    let drift = outlook
+        .drifts
+        .get(point)
+        .map(|drift| format!("Drift at {point}: {drift}."));
+    if board == reference {
+        return drift;
+    }
+    if let Some(why) = outlook.not_compared {
+        return Some(format!("Against {reference}: not compared, for {why}."));
+    }
+    let against = outlook.against_reference.get(board)?;
+    let silent = against.fell_silent.as_deref().map(words::sentence);
+    let first = format!(
+        "Against {reference}, as the station heard both at {}: {}.",
+        against.both_heard, against.sentence
+    );
+    Some(
+        [Some(first), silent, drift]
+            .into_iter()
+            .flatten()
+            .collect::<Vec<_>>()
+            .join(" "),
+    )
 }
 
 fn by_level(scene: &Scene<'_>, run: u32, running: bool, brief: bool) -> String {

@@ -5,6 +5,8 @@ use std::collections::BTreeMap;
 use super::pattern::{self, Pattern};
 use super::statements;
 use crate::findings::assumptions::measured_boards;
+use crate::findings::boards::Boards;
+use crate::findings::compared_words;
 use crate::findings::estimates::{BoardFigures, Estimates};
 use crate::findings::no_margin::NoMargin;
 use crate::findings::places::{Spot, telling};
@@ -13,7 +15,7 @@ use crate::findings::reach_words;
 use crate::findings::side::Side;
 use crate::findings::stop::Surer;
 use crate::findings::words;
-use crate::stats::boards::Effect;
+use crate::stats::boards::{BoardEffect, Effect};
 use crate::stats::losses::Reason;
 use crate::stats::margin::Margin;
 use crate::stats::places::{Class, Place, Role};
@@ -63,6 +65,10 @@ pub struct Outlook {
     pub losses: Vec<Reason>,
     /// How each board compares with the reference, in words, by its name.
     pub against_reference: BTreeMap<String, Against>,
+    /// Why no board is compared with the reference.
+    pub not_compared: Option<&'static str>,
+    /// What drifted while boards were changed, in words, by the name of the point.
+    pub drifts: BTreeMap<String, String>,
     /// The reference board.
     pub reference: Option<String>,
     /// The best spots, the best first.
@@ -107,8 +113,12 @@ pub struct Against {
     pub words: String,
     /// With half its interval, such as `−3 ±3`.
     pub short: String,
-    /// With its interval and whether that tells the boards apart.
+    /// With its interval and whether that tells the boards apart; or why nothing is said.
     pub sentence: String,
+    /// At how many points both were heard, such as `4 points`.
+    pub both_heard: String,
+    /// Where one was heard and the other was not.
+    pub fell_silent: Option<String>,
 }
 
 /// What a node may expect, by squares about the places asked about.
@@ -257,12 +267,21 @@ impl Outlook {
             .find(|board| board.reference)
             .map(|board| board.name.clone());
         if let Some(boards) = &estimates.comparison
+            && let Err(why) = boards.comparison
+        {
+            outlook.not_compared = Some(words::no_comparison(why));
+        }
+        if let Some(boards) = &estimates.comparison
             && let Ok(comparison) = &boards.comparison
         {
             for effect in &comparison.boards {
                 if let Some(name) = boards.names.get(effect.board) {
-                    outlook.against_reference.insert(name.clone(), against(&effect.effect));
+                    outlook.against_reference.insert(name.clone(), against(boards, effect));
                 }
+            }
+            for drift in &boards.drifts {
+                let said = compared_words::drift(boards, drift);
+                outlook.drifts.insert(boards.point(drift.point).to_owned(), said);
             }
         }
         outlook.take_places(estimates);
@@ -319,37 +338,42 @@ impl Outlook {
     }
 }
 
-fn against(effect: &Effect) -> Against {
-    let sentence = words::effect(effect);
-    match effect {
+fn against(boards: &Boards, of: &BoardEffect) -> Against {
+    let sentence = compared_words::effect(boards, of);
+    let both_heard = compared_words::heard_both(boards, of.board);
+    let fell_silent = compared_words::fell_silent(boards, of.board);
+    match of.effect {
         Effect::Measured {
             estimate_db,
             simultaneous,
             ..
         } => Against {
             words: format!(
-                "{} ({} to {})",
-                words::decibels(*estimate_db),
-                words::signed(simultaneous.low, 0),
-                words::signed(simultaneous.high, 0)
+                "{} ({})",
+                words::decibels(estimate_db),
+                words::outwards(simultaneous, 0)
             ),
-            short: statements::about(*estimate_db, simultaneous.low, simultaneous.high),
+            short: statements::about(estimate_db, simultaneous.low, simultaneous.high),
             sentence: if simultaneous.holds(0.0) {
                 format!("{sentence}, not told apart")
             } else {
                 sentence
             },
+            both_heard,
+            fell_silent,
         },
         Effect::OpenEnded { low_db, high_db } => {
             let bound = match (low_db, high_db) {
-                (Some(low), None) => format!("≥ {}", words::decibels(words::down(*low, 0))),
-                (None, Some(high)) => format!("≤ {}", words::decibels(words::up(*high, 0))),
+                (Some(low), None) => format!("≥ {}", words::decibels(words::down(low, 0))),
+                (None, Some(high)) => format!("≤ {}", words::decibels(words::up(high, 0))),
                 _ => "–".to_owned(),
             };
             Against {
                 short: bound.trim_end_matches(" dB").to_owned(),
                 words: bound,
                 sentence,
+                both_heard,
+                fell_silent,
             }
         }
     }

@@ -149,10 +149,13 @@ fn spots(lines: &mut Vec<(String, Tone)>, scene: &Scene<'_>, outlook: &Outlook, 
         lines.extend(wrap(outlook.no_spot, width).into_iter().map(|line| (line, Tone::Text)));
         return;
     }
-    let head = if narrow {
-        "place, chance, level over goal, dB"
-    } else {
-        "The best spots: from the station, chance, level over the goal"
+    // What the board's need is taken for stands over the list; every number of it holds only if so.
+    let taken = outlook.read_with.limit_taken.is_some();
+    let head = match (narrow, taken) {
+        (true, false) => "place, chance, level over goal, dB",
+        (true, true) => "if so: place, chance, dB over goal",
+        (false, false) => "The best spots: from the station, chance, level over the goal",
+        (false, true) => "If so, the best: from the station, chance, level over the goal",
     };
     lines.push((head.to_owned(), Tone::Quiet));
     for (index, spot) in outlook.spots.iter().enumerate() {

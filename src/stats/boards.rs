@@ -109,6 +109,10 @@ pub enum NoComparison {
     ReferenceMissing,
     /// Only the reference was measured.
     NothingToCompare,
+    /// The reference answered, and the level that all boards share was never read of it.
+    ReferenceUnread,
+    /// Every other board answered, and the level that all boards share was never read of any.
+    NoneRead,
     /// The confidence does not lie between 0 and 1, or a cell is not a likelihood on the grid.
     BadInput,
 }

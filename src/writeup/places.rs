@@ -29,6 +29,8 @@ pub struct PlacesPart {
     pub second: Vec<SecondRows>,
     /// That the levels doubt where the station is noted, and what to do about it.
     pub station_doubted: Option<String>,
+    /// What every chance rests on where what the board needs is taken, as a condition.
+    pub if_taken: Option<String>,
     /// What is assumed of the node, a sentence each; empty for the board as it was walked with.
     pub assumed: Vec<String>,
     /// The same as briefly as it can be named, for tables; empty likewise.
@@ -79,6 +81,7 @@ impl PlacesPart {
                 .collect(),
             second: second.into(),
             cautions: not_assumed.chain(telling::place_notes(found)).collect(),
+            if_taken: telling::if_taken(found),
             assumed_briefly: telling::assumed(&found.assumptions).unwrap_or_default(),
             assumed,
         }

@@ -26,6 +26,9 @@ const TILE_M: f64 = 40.0;
 const SPOTS_APART_M: f64 = 20.0;
 /// At most so many spots are listed.
 const SPOTS: usize = 10;
+/// With fewer exchanges nothing is said of any place: five in one spot are one fading sample, and a map of chances drawn from
+/// them is the law assumed beforehand (a choice; as many as a place that is walked through takes before it is answered for).
+const LEAST_EXCHANGES: usize = 20;
 /// Doubt about the level of half delivery where a board's need is not known, one sigma in dB.
 const UNKNOWN_NEED_SD_DB: f64 = 3.0;
 /// Logistic scale of delivery against level where it is not known, dB: between the steep and the soft of the kind (common
@@ -115,6 +118,13 @@ pub enum NoPlaces {
     StationFar(Metres),
     /// No level was read.
     NoLevels,
+    /// There are too few exchanges with a position.
+    FewExchanges {
+        /// So many there are.
+        exchanges: usize,
+        /// So many there must be.
+        needed: usize,
+    },
     /// The goal is none.
     Goal(GoalError),
     /// There is nothing to map.
@@ -145,6 +155,12 @@ impl Cleared {
         let mut exchanges = walk.exchanges;
         if exchanges.is_empty() {
             return Err(NoPlaces::Empty(Empty::NoExchanges));
+        }
+        if exchanges.len() < LEAST_EXCHANGES {
+            return Err(NoPlaces::FewExchanges {
+                exchanges: exchanges.len(),
+                needed: LEAST_EXCHANGES,
+            });
         }
         // Where the need is not known, a usual board's stands for it, or the weakest level heard where that is lower still; what
         // is called strong, and a silence abrupt, goes by the higher of the two.

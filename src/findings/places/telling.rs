@@ -13,6 +13,9 @@ use crate::units::Degrees;
 pub const WALLS_AND_WOODS: &str = "behind walls, in woods and where nobody walked \"good\" is wrong more often than it says: measure there before \
                                    a node goes up";
 
+/// Exchanges so near a spot are counted with it, metres.
+pub const NEAR_M: f64 = 15.0;
+
 /// Legs that settle less than this share of the doubt are not worth a walk.
 pub const WORTH_A_WALK: f64 = 0.01;
 
@@ -58,6 +61,35 @@ pub const STATION_DOUBTED: &str = "Levels doubt where the station is noted: dist
 pub fn limit_taken(places: &Places) -> Option<String> {
     let taken = |found: &&Caveat| matches!(found, Caveat::LimitTaken { .. });
     places.caveats.iter().find(taken).map(|found| sentence(&caveat(found)))
+}
+
+/// What every chance rests on where what the board needs is taken, as a condition before it, such as `if yew stops at −95 dBm,
+/// which is taken and not seen`; `None` where it was learned.
+pub fn if_taken(places: &Places) -> Option<String> {
+    places.caveats.iter().find_map(|found| match found {
+        Caveat::LimitTaken { half_level, .. } => Some(format!(
+            "if {} stops at {}, which is taken and not seen",
+            places.board,
+            words::dbm(*half_level)
+        )),
+        _ => None,
+    })
+}
+
+/// Which level a place needs.
+pub const NEEDED_LEVEL: &str = "the local mean level (the mean of dB over fading) that a place needs to deliver as asked with the margin \
+                                asked for to spare; a board's need for 90 % is without fading, margin and interference, and lies lower";
+
+/// How many exchanges lie near a spot, in words.
+pub fn near(exchanges: u32) -> String {
+    if exchanges == 0 {
+        format!("no exchange within {NEAR_M:.0} m: from the law and what lies farther off alone")
+    } else {
+        format!(
+            "{} within {NEAR_M:.0} m",
+            words::so_many(u64::from(exchanges), "exchange", "exchanges")
+        )
+    }
 }
 
 /// What the numbers of a spot are, in a sentence.
@@ -147,6 +179,9 @@ pub fn second_place(role: Role, place: &SecondPlace) -> String {
 pub fn from_station(bearing: Option<Degrees>) -> String {
     bearing.map_or_else(String::new, |bearing| format!("at {}", words::bearing(bearing)))
 }
+
+/// What the list of legs to walk next is in the order of.
+pub const WALK_NEXT: &str = "walk next, what settles most for its length first";
 
 /// Where to walk next and why, the best leg; or that none is worth it. `None` where nothing at all is in doubt.
 pub fn walk_next(places: &Places) -> Option<String> {

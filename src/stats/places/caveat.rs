@@ -91,7 +91,7 @@ pub(super) fn caveats(model: &Model, goal: &Goal) -> Vec<Caveat> {
     }
     if received == 0.0 {
         found.push(Caveat::NothingDelivered);
-    } else if sent == received || goal.limit_learned() == Some(false) {
+    } else if !goal.limit_learned().unwrap_or(sent > received) {
         found.push(Caveat::LimitTaken {
             half_level: model.half_level(),
             tested: sent > received,

@@ -111,4 +111,12 @@ impl WalkFit {
         let cross = 0.5 * (c[0][1] + c[1][0]) * square;
         MeasuredSCurve::new(self.curve, [[c[0][0] * square, cross], [cross, c[1][1] * square]], 1)
     }
+
+    /// 95 % interval of the Rician factor, dB; `None` where it was taken and not learned.
+    ///
+    /// Widened as m and s are, with which it was learned; never beyond the values tried, -10 to 15 dB.
+    pub fn fading_k_interval_db(&self, inflation: &Inflation) -> Option<(f64, f64)> {
+        let half = 1.96 * inflation.sensitivity * self.covariance[3][3].max(0.0).sqrt();
+        (half > 0.0).then(|| ((self.k_db - half).max(-10.0), (self.k_db + half).min(15.0)))
+    }
 }

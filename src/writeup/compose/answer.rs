@@ -6,7 +6,7 @@ use super::whole::Part;
 use crate::findings::places::Spot;
 use crate::findings::points::PointRow;
 use crate::findings::stop::StopFigures;
-use crate::findings::{reach_words, sweep_words, words};
+use crate::findings::{compared_words, reach_words, sweep_words, words};
 use crate::stats::boards::Effect;
 use crate::stats::margin::Margin;
 use crate::stats::sweep::analysis::Directivity;
@@ -38,7 +38,20 @@ pub fn blocks(part: &Part<'_>, sure: bool) -> Vec<Block> {
     }
     let mut facts = Vec::new();
     if let Some(spot) = part.subject.places.as_ref().and_then(|places| places.spots.first()) {
-        facts.push(("Surest place on the map".to_owned(), format!("{}.", spot_words(spot))));
+        let led = if is_without_points(part) {
+            farthest_good(part)
+        } else {
+            None
+        };
+        let nearer = match led {
+            Some(led) if led != spot => {
+                ". It is not the place named above, which is the farthest out that is sure enough"
+            }
+            _ => "",
+        };
+        let taken = if_taken(part).map_or_else(String::new, |taken| format!("{taken}: "));
+        let said = format!("{taken}{}{nearer}", spot_words(spot));
+        facts.push(("Surest place on the map".to_owned(), words::sentence(&said)));
     }
     facts.push(("Which board".to_owned(), which_board(part)));
     let facing = facing(part);
@@ -82,7 +95,7 @@ pub fn blocks(part: &Part<'_>, sure: bool) -> Vec<Block> {
         },
     ));
     if sure {
-        facts.push(("How sure".to_owned(), how_sure(goal)));
+        facts.push(("How sure".to_owned(), how_sure(goal, is_without_points(part))));
     }
     blocks.push(Block::Facts(facts));
     blocks
@@ -150,10 +163,15 @@ fn lead(part: &Part<'_>) -> String {
         .max_by(|a, b| proven(&a.0).total_cmp(&proven(&b.0)));
     match nearest {
         Some((row, figures)) => format!(
-            "No point is shown to meet the goal of {goal_words} yet. Closest is point {} with {}: {}{}.",
+            "No point is shown to meet the goal of {goal_words} yet. Closest is point {} with {}: {}{}{}.",
             row.point,
             row.board,
             stop_words(row, figures),
+            if row.standing.delivery.interval.high < goal.delivery {
+                "; by that interval it misses the goal, though the verdict, which must hold whenever one looks, is not reached"
+            } else {
+                ""
+            },
             row.standing.judgement.proven.map_or_else(String::new, |rate| format!(
                 "; {} is shown already",
                 words::percent((rate * 100.0).floor() / 100.0)
@@ -163,20 +181,37 @@ fn lead(part: &Part<'_>) -> String {
     }
 }
 
+/// A place on the map is offered from this chance on that a node there meets the goal.
+const GOOD: f64 = 0.9;
+/// Fewer exchanges near by would make it a guess of the field, not a place that was walked.
+const WALKED: u32 = 20;
+
+/// The spot farthest out that the map offers and that was walked.
+fn farthest_good<'a>(part: &'a Part<'_>) -> Option<&'a Spot> {
+    let spots = part.subject.places.iter().flat_map(|places| &places.spots);
+    spots
+        .filter(|spot| spot.chance >= GOOD && spot.exchanges >= WALKED)
+        .max_by(|a, b| a.distance.0.total_cmp(&b.distance.0))
+}
+
+fn is_without_points(part: &Part<'_>) -> bool {
+    let mut points = part.subject.estimates.points.iter();
+    !points.any(|(row, _)| row.activity == "point")
+}
+
+/// What every chance of the map rests on, as a condition, where what the board needs is taken.
+fn if_taken(part: &Part<'_>) -> Option<String> {
+    part.subject.places.as_ref()?.if_taken.clone()
+}
+
 /// Where no run was made: what the map of places offers farthest out.
 fn by_map(part: &Part<'_>) -> String {
-    const GOOD: f64 = 0.9;
-    // Fewer exchanges near by would make it a guess of the field, not a place that was walked.
-    const WALKED: u32 = 20;
-    let spots = part.subject.places.iter().flat_map(|places| &places.spots);
-    let farthest = spots
-        .filter(|spot| spot.chance >= GOOD && spot.exchanges >= WALKED)
-        .max_by(|a, b| a.distance.0.total_cmp(&b.distance.0));
-    match farthest {
-        Some(spot) => format!(
-            "By the map, a node can go {}. No run at a point was made to confirm it.",
+    match farthest_good(part) {
+        Some(spot) => words::capital(&format!(
+            "{}by the map a node can likely go as far out as {}. No run at a point was made to confirm it.",
+            if_taken(part).map_or_else(String::new, |taken| format!("{taken}, ")),
             spot_words(spot)
-        ),
+        )),
         None if part.subject.places.is_none() => {
             "No run at a point was made and no map of places could be; what the exchanges tell is below.".to_owned()
         }
@@ -249,8 +284,13 @@ fn which_board(part: &Part<'_>) -> String {
     let mut better: Vec<(f64, String)> = Vec::new();
     let mut worse: Vec<String> = Vec::new();
     let mut alike: Vec<String> = Vec::new();
+    let mut unsaid: Vec<String> = Vec::new();
     for board in &comparison.boards {
-        let said = format!("{} {}", named(board.board), words::effect(&board.effect));
+        if let Some(why) = found.nothing_said(board) {
+            unsaid.push(compared_words::nothing_said(found, board.board, why));
+            continue;
+        }
+        let said = format!("{} {}", named(board.board), compared_words::effect(found, board));
         match board.effect {
             Effect::Measured {
                 estimate_db,
@@ -267,7 +307,9 @@ fn which_board(part: &Part<'_>) -> String {
     }
     better.sort_by(|a, b| b.0.total_cmp(&a.0));
     let mut sentences = Vec::new();
-    if better.is_empty() {
+    if unsaid.len() == comparison.boards.len() {
+        // Nothing is shown of any: that none is better would be said of boards nobody compared.
+    } else if better.is_empty() {
         sentences.push(format!("No board is shown to be better than {reference}."));
     } else {
         let list: Vec<&str> = better.iter().map(|(_, said)| said.as_str()).collect();
@@ -281,6 +323,9 @@ fn which_board(part: &Part<'_>) -> String {
     }
     if !alike.is_empty() {
         sentences.push(format!("Not told apart: {}.", alike.join("; ")));
+    }
+    if !unsaid.is_empty() {
+        sentences.push(format!("Nothing can be said: {}.", unsaid.join("; ")));
     }
     sentences.join(" ")
 }
@@ -316,12 +361,21 @@ fn facing(part: &Part<'_>) -> String {
     format!("{}.", said.join("; "))
 }
 
-fn how_sure(goal: &Goal) -> String {
-    format!(
-        "\"Can go\" means: the counts show {} delivered with {} confidence, bursts of losses allowed for, and the lower limit of the margin is {} dB or more. \
-         Figures in brackets are 95 % intervals unless said otherwise.",
-        words::percent(goal.delivery),
-        words::percent(goal.confidence),
-        words::minus(goal.margin_db, 0)
-    )
+fn how_sure(goal: &Goal, without_points: bool) -> String {
+    let (asked, confidence) = (words::percent(goal.delivery), words::percent(goal.confidence));
+    let margin = words::minus(goal.margin_db, 0);
+    let means = if without_points {
+        format!(
+            "\"Can likely go\" means: by the levels and losses of the walk, {WALKED} exchanges or more near the place, the chance is {} or more that \
+             {asked} is delivered there with {margin} dB to spare. No counts at a point were made, and only those could show {asked} with \
+             {confidence} confidence.",
+            words::percent(GOOD)
+        )
+    } else {
+        format!(
+            "\"Can go\" means: the counts show {asked} delivered with {confidence} confidence, bursts of losses allowed for, and the lower limit of \
+             the margin is {margin} dB or more."
+        )
+    };
+    format!("{means} Figures in brackets are 95 % intervals unless said otherwise.")
 }

@@ -42,6 +42,7 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
             measured: &measured,
             reach,
             goal: part.subject.setup.goal.delivery,
+            why_no_law: board.why_no_range(),
         };
         for ring in &measured.rings {
             ring_data.push(vec![
@@ -52,6 +53,8 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
                 number::whole(Some(ring.sent)),
                 number::whole(Some(ring.delivered)),
                 number::cell(Some(ring.delivered as f64 / ring.sent as f64), 4),
+                number::cell(Some(ring.plain.low), 4),
+                number::cell(Some(ring.plain.high), 4),
                 number::cell(Some(ring.interval.low), 4),
                 number::cell(Some(ring.interval.high), 4),
                 number::cell(ring.mean_dbm, 1),
@@ -204,6 +207,8 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
             "rate",
             "rate_low",
             "rate_high",
+            "delivered_low",
+            "delivered_high",
             "mean_dbm",
         ],
         ring_data,

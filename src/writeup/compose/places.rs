@@ -43,8 +43,12 @@ pub fn section(part: &Part<'_>, document: &mut Document, outdoors: bool) -> Sect
     } else {
         blocks.push(Block::Table(ReadTable {
             caption: format!(
-                "The best spots for {}, best first; from {} exchanges.",
+                "The best spots for {}{}, best first; from {} exchanges.",
                 found.node(),
+                found
+                    .if_taken
+                    .as_ref()
+                    .map_or_else(String::new, |taken| format!(", {taken}")),
                 words::count(found.exchanges as u64)
             ),
             head: [

@@ -1,6 +1,7 @@
 //! Points by boards: each run with its figures, and the boards compared.
 
 use super::whole::Part;
+use crate::findings::compared_words;
 use crate::findings::points::PointRow;
 use crate::findings::stop::StopFigures;
 use crate::findings::words;
@@ -118,9 +119,9 @@ fn comparison(part: &Part<'_>, document: &mut Document) -> Vec<Block> {
     for board in &comparison.boards {
         rows.push(vec![
             name(board.board),
-            words::effect(&board.effect),
+            compared_words::effect(boards, board),
             board.cells.to_string(),
-            board.two_sided.to_string(),
+            boards.meter.both(board.board, 0).to_string(),
         ]);
         let (estimate, error, low, high, low_all, high_all) = match board.effect {
             Effect::Measured {
@@ -165,22 +166,41 @@ fn comparison(part: &Part<'_>, document: &mut Document) -> Vec<Block> {
         ],
         rows: data,
     });
-    vec![
+    let putting_back = boards.putting_back_db().map_or_else(String::new, |spread| {
+        format!(
+            " Putting a board back changes its level by {} dB (one standard deviation, {} degrees of freedom).",
+            words::minus(spread, 1),
+            words::minus(comparison.degrees, 0)
+        )
+    });
+    let mut blocks = vec![
         Block::Table(ReadTable {
             caption: format!(
-                "Each board over {} as the one station heard them at the same points; the intervals hold together. Putting a board back changes its level by {} dB (one \
-                 standard deviation, {} degrees of freedom).",
-                name(0),
-                words::minus(comparison.spread_db, 1),
-                words::minus(comparison.degrees, 0)
+                "Each board over {} as the one station heard them at the same points; the intervals hold together.{putting_back}",
+                name(0)
             ),
-            head: [("board", false), ("over the reference", false), ("runs", true), ("with a level", true)]
-                .map(|(name, numeric)| (name.to_owned(), numeric))
-                .to_vec(),
+            head: [
+                ("board", false),
+                ("over the reference", false),
+                ("runs", true),
+                ("points where both were heard", true),
+            ]
+            .map(|(name, numeric)| (name.to_owned(), numeric))
+            .to_vec(),
             rows,
         }),
         Block::Text("Positive is stronger. Levels at the station say which board sends better; what each board needs to hear is its own and not in these figures.".to_owned()),
-    ]
+    ];
+    let silent = comparison.boards.iter();
+    let silent = silent.filter_map(|board| compared_words::fell_silent(boards, board.board));
+    let said: Vec<String> = silent
+        .chain(compared_words::drifts(boards))
+        .map(|said| words::sentence(&said))
+        .collect();
+    if !said.is_empty() {
+        blocks.push(Block::List(said));
+    }
+    blocks
 }
 
 /// The columns of a place: degrees, or metres from the station.

@@ -77,7 +77,9 @@ pub fn document(subjects: &[Subject], making: &Making) -> Document {
         }
         // What "can go" means is said once, as long as it means the same.
         let before = index.checked_sub(1).and_then(|before| subjects.get(before));
-        let anew = before.is_none_or(|before| before.setup.goal != subject.setup.goal);
+        let stood = |subject: &Subject| subject.estimates.points.iter().any(|(row, _)| row.activity == "point");
+        let anew =
+            before.is_none_or(|before| before.setup.goal != subject.setup.goal || stood(before) != stood(subject));
         opening.extend(answer::blocks(&part, anew));
         bodies.push(conditions::section(&part, &mut document));
         bodies.extend(ground::section(&part, &mut document));

@@ -9,7 +9,6 @@ use crate::findings::boards::Boards;
 use crate::findings::points::PointRow;
 use crate::findings::stop::StopFigures;
 use crate::findings::words;
-use crate::stats::margin::Margin;
 use crate::writeup::document::Figure;
 use crate::writeup::text::shortened;
 
@@ -71,7 +70,10 @@ pub fn grid(name: &str, boards: &Boards, points: &[(PointRow, StopFigures)]) -> 
                 continue;
             };
             let rate = words::percent(point.delivered as f64 / point.messages.max(1) as f64);
-            let margin = figures.margin.as_ref().map_or_else(|| "–".to_owned(), margin_short);
+            let margin = figures
+                .margin
+                .as_ref()
+                .map_or_else(|| "–".to_owned(), words::margin_ends);
             if wide >= 62.0 {
                 Class::of_verdict(point.standing.word()).draw(&mut canvas, (x + 13.0, y + 19.0), 4.6);
                 canvas.text("f-tx", (x + 22.0, y + 24.0), Anchor::Start, &rate);
@@ -110,24 +112,8 @@ pub fn grid(name: &str, boards: &Boards, points: &[(PointRow, StopFigures)]) -> 
         title: "Boards at points".to_owned(),
         alt: format!("{rows} boards at {columns} points, nearest first.{listed}"),
         caption: format!(
-            "In each cell the share delivered and, below it, the margin in dB above what the board needs to deliver 90 % (a dash where that is not known).{}",
+            "In each cell the share delivered and, below it, the 95 % interval of the margin in dB above what the board needs to deliver 90 % (a dash where that is not known).{}",
             if hidden > 0 { " Further boards or points are in the tables only." } else { "" }
         ),
     }))
-}
-
-fn margin_short(margin: &Margin) -> String {
-    let signed = |db: f64| {
-        let text = words::minus(db, 0);
-        if db >= 0.5 {
-            format!("+{text} dB")
-        } else {
-            format!("{text} dB")
-        }
-    };
-    match margin {
-        Margin::Between { estimate_db, .. } => signed(*estimate_db),
-        Margin::AtMost { high_db } => format!("≤ {}", signed(words::up(*high_db, 0))),
-        Margin::AtLeast { low_db } => format!("≥ {}", signed(words::down(*low_db, 0))),
-    }
 }

@@ -22,7 +22,7 @@ const FRAME: Frame = Frame {
 const WIDTH: f64 = 560.0;
 
 /// One board's figures by distance.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct Board<'a> {
     /// Its name.
     pub name: &'a str,
@@ -32,6 +32,8 @@ pub struct Board<'a> {
     pub reach: &'a Reach,
     /// The goal's delivery.
     pub goal: f64,
+    /// Why no law is fitted to it; `None` where one is.
+    pub why_no_law: Option<String>,
 }
 
 impl Board<'_> {
@@ -167,7 +169,7 @@ pub fn level(name: &str, board: &Board<'_>) -> Option<Figure> {
             words::metres(near),
             words::metres(far),
             words::count(measured.lost),
-            law_words(&law, board.reach),
+            law_words(&law, board.why_no_law.as_deref()),
             need.map_or_else(
                 || "What the board needs for 90 % is not known.".to_owned(),
                 |need| format!("The board needs {} dBm to deliver 90 %.", words::minus(need, 0))
@@ -176,8 +178,13 @@ pub fn level(name: &str, board: &Board<'_>) -> Option<Figure> {
         ),
         caption: format!(
             "Levels {}, every exchange that counts outside sweeps. For reading, exchanges that share a distance (to 2 %) and a level (to 1 dB) are drawn as one dot; \
-             nothing is left out of the figures. The law is the mean over places; single places scatter about it.",
-            board.reach.side.words()
+             nothing is left out of the figures.{}",
+            board.reach.side.words(),
+            if law.is_empty() {
+                ""
+            } else {
+                " The law is the mean over places; single places scatter about it."
+            }
         ),
     }))
 }
@@ -255,19 +262,22 @@ pub fn delivery(name: &str, board: &Board<'_>) -> Option<Figure> {
             words::percent(board.goal),
             range_words(board)
         ),
-        caption: "Each mark is a ring about the station with ten exchanges or more; its bar is Wilson's 95 % interval with exchanges taken as \
-                  independent, so it is narrower than bursts of losses allow. The curve is what the fitted law expects on average over places at that distance, with what interference takes; a range leaves that aside."
-            .to_owned(),
+        caption: format!(
+            "Each mark is a ring about the station with ten exchanges or more; its bar is the 95 % interval, bursts of losses allowed for as this \
+             survey shows them.{}",
+            if law.is_empty() {
+                ""
+            } else {
+                " The curve is what the fitted law expects on average over places at that distance, with what interference takes; a range leaves \
+                 that aside."
+            }
+        ),
     }))
 }
 
-fn law_words(law: &[LawPoint], reach: &Reach) -> String {
+fn law_words(law: &[LawPoint], why_not: Option<&str>) -> String {
     let (Some(first), Some(last)) = (law.first(), law.last()) else {
-        return reach
-            .fit
-            .as_ref()
-            .err()
-            .map_or_else(String::new, |why| format!("No law is fitted: {why}. "));
+        return why_not.map_or_else(String::new, |why| format!("No law is fitted: {why}. "));
     };
     let at = |point: &LawPoint| {
         format!(

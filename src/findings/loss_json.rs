@@ -1,0 +1,107 @@
+//! Why messages were lost, as JSON: of how many, with limits where there are any, beside the words.
+
+use serde_json::{Value, json};
+
+use super::words;
+use crate::stats::losses::{LossReasons, Reason, Way};
+use crate::stats::proportions::Interval;
+
+/// The reasons for the losses of a stretch.
+pub fn losses(losses: &LossReasons) -> Vec<Value> {
+    losses.reasons.iter().map(reason).collect()
+}
+
+/// One reason: `lost` of `of` messages, with the 95 % limits of what is lost so where they are known.
+fn reason(reason: &Reason) -> Value {
+    let whole = |number: u64| number as f64;
+    let limits = |of: f64, delivered: &Interval| (Some(of * (1.0 - delivered.high)), Some(of * (1.0 - delivered.low)));
+    let none = (None, None);
+    let (kind, lost, of, (low, high)) = match reason {
+        // Counted, not estimated.
+        Reason::GapInStream { unread } => ("not_read", whole(*unread), None, none),
+        Reason::StationSilent { lost, of } => ("station_silent", whole(*lost), Some(*of), none),
+        Reason::TooWeak { lost, of, explained } => {
+            let limits = limits(whole(*of), &explained.interval);
+            ("too_weak", *lost, Some(*of), limits)
+        }
+        Reason::Interference { lost, of, .. } => ("interference", *lost, Some(*of), none),
+        Reason::OneWay {
+            worse,
+            counts,
+            out,
+            back,
+            ..
+        } => match worse {
+            Way::Out => {
+                let (lost, of) = (counts.sent.saturating_sub(counts.heard), counts.sent);
+                ("to_the_station", whole(lost), Some(of), limits(whole(of), out))
+            }
+            Way::Back => {
+                let (lost, of) = (counts.heard.saturating_sub(counts.answered), counts.heard);
+                ("to_the_board", whole(lost), Some(of), limits(whole(of), back))
+            }
+        },
+        Reason::NotKnown { lost, of } => ("not_known", *lost, Some(*of), none),
+    };
+    json!({ "kind": kind, "lost": lost, "of": of, "low": low, "high": high, "words": words::reason(reason) })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stats::directions::Directions;
+    use crate::stats::losses::{Basis, Explained};
+
+    #[test]
+    fn every_reason_has_its_kind_its_counts_and_its_limits_where_there_are_some() {
+        let explained = Explained {
+            rate: 0.9,
+            interval: Interval { low: 0.8, high: 0.95 },
+            by: Basis::Need,
+        };
+        let counts = Directions {
+            sent: 97,
+            heard: 96,
+            answered: 88,
+        };
+        let back = Interval { low: 0.5, high: 0.75 };
+        let one_way = Reason::OneWay {
+            worse: Way::Back,
+            counts,
+            out: Interval { low: 0.9, high: 1.0 },
+            back,
+        };
+        let told = |of: &Reason| {
+            let told = reason(of);
+            let number = |key: &str| told[key].as_f64();
+            (
+                told["kind"].as_str().map(str::to_owned),
+                number("lost"),
+                number("of"),
+                number("low"),
+                number("high"),
+            )
+        };
+        let weak = Reason::TooWeak {
+            lost: 10.0,
+            of: 100,
+            explained,
+        };
+        let (kind, lost, of, low, high) = told(&weak);
+        assert_eq!((kind.as_deref(), lost, of), (Some("too_weak"), Some(10.0), Some(100.0)));
+        assert!((low.unwrap() - 5.0).abs() < 1e-9 && (high.unwrap() - 20.0).abs() < 1e-9);
+        let found = told(&one_way);
+        assert_eq!(
+            found,
+            (
+                Some("to_the_board".to_owned()),
+                Some(8.0),
+                Some(96.0),
+                Some(24.0),
+                Some(48.0)
+            )
+        );
+        let gap = told(&Reason::GapInStream { unread: 7 });
+        assert_eq!(gap, (Some("not_read".to_owned()), Some(7.0), None, None, None));
+    }
+}

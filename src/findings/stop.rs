@@ -5,7 +5,6 @@ use super::side::Side;
 use super::silences::Silences;
 use crate::stats::burst::{BurstMemory, INTERVAL_PRIOR, Outcomes};
 use crate::stats::cells::{Heard, SCurve};
-use crate::stats::directions::directions;
 use crate::stats::independence::independent_fades;
 use crate::stats::level::{Level, LevelModel, MeanPower};
 use crate::stats::losses::{Basis, Explained, LossReasons, Stretch, explain};
@@ -130,10 +129,6 @@ impl Gauge {
         let surer = level.as_ref().and_then(|level| self.surer(level, &heard, path_m));
         let unread = rows.iter().filter(|row| row.excluded == Some(Excluded::Unread)).count() as u64;
         let outcomes: Outcomes = counted.iter().map(|row| row.delivered()).collect();
-        let echoes: Vec<(i64, u64)> = counted
-            .iter()
-            .filter_map(|row| Some((i64::try_from(row.n).ok()?, row.echo?.heard?)))
-            .collect();
         let explained = self.need.and(level.as_ref()).and_then(|level| self.explained(level));
         let stretch = Stretch {
             exchanges: outcomes.exchanges(),
@@ -142,7 +137,7 @@ impl Gauge {
             unread,
             inflation: memory.with(&outcomes).inflation(INTERVAL_PRIOR),
             explained,
-            directions: directions(&echoes),
+            directions: self.silences.directions(counted.iter().copied()),
         };
         StopFigures {
             losses: explain(&stretch, CONFIDENCE),

@@ -227,7 +227,7 @@ fn by_level(lost: f64, of: u64, found: Interval, explained: Option<Explained>) -
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stats::directions::directions;
+    use crate::stats::directions::{Ping, directions};
 
     fn stretch() -> Stretch {
         Stretch {
@@ -372,9 +372,15 @@ mod tests {
 
     #[test]
     fn counters_split_the_way_out_from_the_way_back() {
+        let every_second = |count: fn(u64) -> u64| {
+            directions((0..199).map(|number| Ping {
+                number,
+                answered: number % 2 == 0,
+                heard: (number % 2 == 0).then(|| count(number)),
+            }))
+        };
         // Every second answer is lost on its way back; all pings are heard.
-        let echoes: Vec<(i64, u64)> = (0..100).map(|i| (2 * i, 2 * i as u64 + 5)).collect();
-        let d = directions(&echoes).unwrap();
+        let d = every_second(|number| number + 5).unwrap();
         assert_eq!(
             d,
             Directions {
@@ -397,8 +403,7 @@ mod tests {
             "{r:?}"
         );
         // Every second ping is not heard: the way out.
-        let echoes: Vec<(i64, u64)> = (0..100).map(|i| (2 * i, i as u64)).collect();
-        let d = directions(&echoes).unwrap();
+        let d = every_second(|number| number / 2).unwrap();
         assert_eq!(
             d,
             Directions {

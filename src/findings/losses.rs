@@ -4,7 +4,7 @@
 
 use super::side::Side;
 use super::silences::Silences;
-use super::stop::FALLBACK_DBM;
+use super::usual_board::FALLBACK_DBM;
 use crate::stats::losses::{Basis, Explained, Reason, Stretch, explain};
 use crate::stats::proportions::wilson;
 use crate::survey::sample::{Sample, Samples};

@@ -4,6 +4,7 @@
 //! [`points`] (the log-keeper's row for each run and step), [`station`] (its position, averaged), [`turning`] (how far a sweep has come), [`heading`] (the same by compass), [`trouble`] (what is
 //! wrong with the gear), [`losses`] (why the last messages were lost), [`answer`] (can a node go here?); then what takes a
 //! fit: [`side`] (whose levels), [`movement`] (how far a board moved), [`silences`] (when the station did not answer),
+//! [`usual_board`] (what stands for a need nobody knows),
 //! [`curves`] (what boards need), [`need`] (the same learned at points), [`no_margin`] (why neither is known), [`reach`] (how far they go), [`stop`] (level, margin,
 //! losses), [`grid`] (which board was measured where, and what is missing), [`boards`] (compared), [`sweeps`] (turned; [`whereabouts`]
 //! says where),
@@ -30,6 +31,7 @@ pub mod curves;
 pub mod movement;
 pub mod side;
 pub mod silences;
+pub mod usual_board;
 
 pub mod assumptions;
 pub mod boards;

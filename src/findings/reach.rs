@@ -3,7 +3,6 @@
 use super::movement::without_pauses;
 use super::side::Side;
 use super::silences::Silences;
-use super::stop::{FALLBACK_DBM, weakest_heard};
 use crate::ground::Position;
 use crate::ground::local::LocalPlane;
 use crate::propagation::{free_space, two_ray};
@@ -109,11 +108,7 @@ pub fn walked(
     side: Side,
 ) -> Vec<WalkSample> {
     let plane = LocalPlane::about(station);
-    let half_level_dbm = known.map_or_else(
-        || weakest_heard(samples, board, side).map_or(FALLBACK_DBM, |weakest| weakest.max(FALLBACK_DBM)),
-        |need| need.curve.m_dbm(),
-    );
-    let silences = Silences::of(samples, board, side, half_level_dbm);
+    let silences = Silences::of(samples, board, side, known.map(|need| need.curve.m_dbm()));
     let rows: Vec<&Sample> = samples
         .counted(board)
         .filter(|row| row.activity == Activity::Walk)

@@ -1,6 +1,7 @@
 //! Spells in which the station was silent: their losses are the station's, not the ground's.
 
 use super::side::Side;
+use super::usual_board::half_level;
 use crate::stats::directions::{Directions, Ping, directions};
 use crate::stats::places::{Exchange, outages};
 use crate::survey::sample::{Sample, Samples};
@@ -11,8 +12,10 @@ use crate::units::Elapsed;
 pub struct Silences(Vec<(Elapsed, Elapsed)>);
 
 impl Silences {
-    /// Finds them among a board's rows that count; `half_level_dbm` is the level at which it delivers half.
-    pub fn of(samples: &Samples, board: &str, side: Side, half_level_dbm: f64) -> Self {
+    /// Finds them among a board's rows that count; `known_half_dbm` is the level at which it delivers half, where that is
+    /// known.
+    pub fn of(samples: &Samples, board: &str, side: Side, known_half_dbm: Option<f64>) -> Self {
+        let half_level_dbm = half_level(samples, board, side, known_half_dbm);
         Self::among(samples.counted(board), side, half_level_dbm)
     }
 
@@ -199,6 +202,9 @@ mod tests {
         assert_eq!(whole.exchanges.len(), samples.rows.len());
         whole.look();
         assert!(whole.found.len() > 20, "{}", whole.found.len());
-        assert_eq!(Silences::of(&samples, "yew", Side::Here, -95.0), Silences(whole.found));
+        assert_eq!(
+            Silences::of(&samples, "yew", Side::Here, Some(-95.0)),
+            Silences(whole.found)
+        );
     }
 }

@@ -3,6 +3,7 @@
 use super::movement::path;
 use super::side::Side;
 use super::silences::Silences;
+use super::usual_board::stand_in;
 use crate::stats::burst::{BurstMemory, INTERVAL_PRIOR, Outcomes};
 use crate::stats::cells::{Heard, SCurve};
 use crate::stats::independence::independent_fades;
@@ -17,9 +18,6 @@ use crate::survey::sample::{Excluded, Sample, Samples};
 pub const CONFIDENCE: f64 = 0.95;
 /// The share lost at any level taken where no walk tells: the fit's own prior (logit -4).
 pub const USUAL_INTERFERENCE: f64 = 0.018;
-/// Stands for the level of half delivery of a board whose need nobody knows and that lost hardly anything, dBm: what
-/// boards of this kind are sold with (common practice).
-pub const FALLBACK_DBM: f64 = -95.0;
 /// Stands for the need of a board that lost hardly anything, dBm: below all that is heard.
 const FAR_BELOW_DBM: f64 = -120.0;
 /// Fading taken where the readings tell none, K in dB: usual outdoors (common practice).
@@ -73,8 +71,8 @@ pub enum Surer {
 impl Gauge {
     /// A gauge for a board.
     ///
-    /// Where its need is not known and it lost messages, the weakest fiftieth of its readings stands for it: enough to
-    /// weigh losses as "weak", not enough to print a margin. Where it lost hardly any, losses say nothing of the level.
+    /// Where its need is not known and it lost messages, [`stand_in`] stands for it: enough to weigh losses as "weak", not
+    /// enough to print a margin. Where it lost hardly any, losses say nothing of the level.
     pub fn new(
         samples: &Samples,
         board: &str,
@@ -84,14 +82,14 @@ impl Gauge {
     ) -> Option<Self> {
         let curve = match need {
             Some(need) => need.curve,
-            None => SCurve::new(weakest_heard(samples, board, side).unwrap_or(FAR_BELOW_DBM), 1.0)?,
+            None => SCurve::new(stand_in(samples, board, side).unwrap_or(FAR_BELOW_DBM), 1.0)?,
         };
         let interference = interference.unwrap_or(USUAL_INTERFERENCE);
         Some(Self {
             side,
             need,
             model: LevelModel::new(curve, interference.clamp(1e-4, 0.95)),
-            silences: Silences::of(samples, board, side, curve.m_dbm().max(FALLBACK_DBM)),
+            silences: Silences::of(samples, board, side, need.map(|need| need.curve.m_dbm())),
         })
     }
 
@@ -200,19 +198,4 @@ fn width(level: &Level) -> Option<f64> {
         MeanPower::Between { interval, .. } => Some(interval.width()),
         MeanPower::AtMost { .. } | MeanPower::AtLeast { .. } | MeanPower::Open => None,
     }
-}
-
-/// The weakest fiftieth of a board's readings, dBm; `None` where it lost fewer than ten messages, or one in a hundred.
-pub(super) fn weakest_heard(samples: &Samples, board: &str, side: Side) -> Option<f64> {
-    let mut lost = 0;
-    let mut levels = Vec::new();
-    for row in samples.counted(board) {
-        lost += usize::from(!row.delivered());
-        levels.extend(side.level(row).map(f64::from));
-    }
-    if levels.is_empty() || lost < 10 || lost * 100 < levels.len() {
-        return None;
-    }
-    let rank = levels.len() / 50;
-    Some(*levels.select_nth_unstable_by(rank, f64::total_cmp).1)
 }

@@ -40,7 +40,7 @@ pub fn directions(pings: impl IntoIterator<Item = Ping>) -> Option<Directions> {
         let runs_on = before.is_some_and(|before| before.checked_add(1) == Some(ping.number));
         before = Some(ping.number);
         if !runs_on {
-            total.add(stretch.take());
+            total.add(stretch.take().as_ref());
         }
         let Some(heard) = ping.heard else {
             if let Some(stretch) = &mut stretch {
@@ -53,7 +53,7 @@ pub fn directions(pings: impl IntoIterator<Item = Ping>) -> Option<Directions> {
             stretch.since = 0;
             stretch.last = (ping.number, heard);
         } else {
-            total.add(stretch.take());
+            total.add(stretch.take().as_ref());
             stretch = Some(Stretch {
                 first: (ping.number, heard),
                 last: (ping.number, heard),
@@ -62,7 +62,7 @@ pub fn directions(pings: impl IntoIterator<Item = Ping>) -> Option<Directions> {
             });
         }
     }
-    total.add(stretch);
+    total.add(stretch.as_ref());
     (total.sent > 0).then_some(total)
 }
 
@@ -86,7 +86,7 @@ impl Stretch {
 }
 
 impl Directions {
-    fn add(&mut self, stretch: Option<Stretch>) {
+    fn add(&mut self, stretch: Option<&Stretch>) {
         let Some(Stretch {
             first, last, answers, ..
         }) = stretch

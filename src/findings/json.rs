@@ -197,7 +197,7 @@ fn point(estimates: &Estimates, row: &PointRow, figures: &StopFigures) -> Value 
         "margin_why_not": estimates.why_no_margin(row, figures).map(|why| why.to_string()),
         "moved_m": figures.path_m,
         "surer_by": figures.surer.map(words::surer),
-        "losses": figures.losses.as_ref().map(|losses| losses.reasons.iter().map(words::reason).collect::<Vec<_>>()),
+        "losses": figures.losses.as_ref().map(words::reasons),
     })
 }
 

@@ -3,7 +3,7 @@
 use super::movement::path;
 use super::side::Side;
 use super::silences::Silences;
-use super::usual_board::stand_in;
+use super::usual_board::{highest_half_dbm, stand_in};
 use crate::stats::burst::{BurstMemory, INTERVAL_PRIOR, Outcomes};
 use crate::stats::cells::{Heard, SCurve};
 use crate::stats::independence::independent_fades;
@@ -127,7 +127,7 @@ impl Gauge {
         let surer = level.as_ref().and_then(|level| self.surer(level, &heard, path_m));
         let unread = rows.iter().filter(|row| row.excluded == Some(Excluded::Unread)).count() as u64;
         let outcomes: Outcomes = counted.iter().map(|row| row.delivered()).collect();
-        let explained = self.need.and(level.as_ref()).and_then(|level| self.explained(level));
+        let explained = level.as_ref().and_then(|level| self.explained(level));
         let stretch = Stretch {
             exchanges: outcomes.exchanges(),
             lost: outcomes.lost(),
@@ -168,10 +168,17 @@ impl Gauge {
         })
     }
 
-    /// The delivery that a level explains, at its median and its limits; of a level open on one side, at its limit.
+    /// The delivery that a level explains, at its median and its limits; of a level open on one side, at its limit. Where the
+    /// board's need is not known, what a board would deliver that needs as much as any of this kind.
     fn explained(&self, level: &Level) -> Option<Explained> {
         let k_db = level.k_db.unwrap_or(USUAL_K_DB);
-        let at = |dbm: f64| self.model.delivery_at(dbm, k_db);
+        let (by, shift_db) = if self.need.is_some() {
+            (Basis::Need, 0.0)
+        } else {
+            let half_dbm = highest_half_dbm();
+            (Basis::AnyBoard { half_dbm }, self.model.curve().m_dbm() - half_dbm)
+        };
+        let at = |dbm: f64| self.model.delivery_at(dbm + shift_db, k_db);
         let (rate, low, high) = match level.mean_power {
             MeanPower::Between { median_dbm, interval } => (at(median_dbm)?, at(interval.low)?, at(interval.high)?),
             MeanPower::AtMost { high_dbm } => {
@@ -187,7 +194,7 @@ impl Gauge {
         Some(Explained {
             rate,
             interval: Interval { low, high },
-            by: Basis::Need,
+            by,
         })
     }
 }
@@ -197,5 +204,116 @@ fn width(level: &Level) -> Option<f64> {
     match level.mean_power {
         MeanPower::Between { interval, .. } => Some(interval.width()),
         MeanPower::AtMost { .. } | MeanPower::AtLeast { .. } | MeanPower::Open => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stats::losses::{Reason, Unclear};
+    use crate::survey::exchange;
+    use crate::survey::sample::{Activity, BootName};
+    use crate::units::{Elapsed, UtcMs};
+
+    /// A stop of `count` pings at one level; `fate` says of each whether it is answered and whether the station heard it.
+    fn stop(count: u32, dbm: f32, fate: impl Fn(u32) -> (bool, bool)) -> Samples {
+        let mut heard = 0;
+        let row = |index: u32| {
+            let (answered, reached) = fate(index);
+            heard += u64::from(reached);
+            Sample {
+                utc: UtcMs(0),
+                at: Elapsed(u64::from(index) * 100_000),
+                boot: 0,
+                run: 1,
+                n: u64::from(index),
+                echo: answered.then_some(exchange::Heard {
+                    here: Some(dbm + (index % 5) as f32 - 2.0),
+                    heard: Some(heard),
+                    ..exchange::Heard::default()
+                }),
+                channel: None,
+                place: None,
+                activity: Activity::Point(0),
+                excluded: None,
+            }
+        };
+        Samples {
+            rows: (0..count).map(row).collect(),
+            boots: vec![BootName {
+                board: "yew".into(),
+                boot: 1,
+            }],
+            points: vec!["P1".into()],
+            ..Samples::default()
+        }
+    }
+
+    /// Why a board whose need nobody knows lost messages there.
+    fn reasons(samples: &Samples) -> Vec<Reason> {
+        let gauge = Gauge::new(samples, "yew", Side::Here, None, None).unwrap();
+        let figures = gauge.weigh(samples, &samples.rows, &BurstMemory::default());
+        figures.losses.unwrap().reasons
+    }
+
+    #[test]
+    fn a_station_silent_at_a_point_is_told_where_no_need_is_known() {
+        let silent = |index: u32| (150..270).contains(&index);
+        for dbm in [-60.0, -75.0] {
+            let found = reasons(&stop(400, dbm, |index| (!silent(index), !silent(index))));
+            assert_eq!(found, [Reason::StationSilent { lost: 120, of: 400 }], "{dbm} dBm");
+        }
+        // Others lost here and there, at a level strong for any board, do not hide it.
+        let found = reasons(&stop(400, -60.0, |index| {
+            (!silent(index) && index % 20 != 7, !silent(index))
+        }));
+        assert!(
+            matches!(found[0], Reason::StationSilent { lost: 120, of: 400 }),
+            "{found:?}"
+        );
+    }
+
+    #[test]
+    fn a_level_that_is_enough_for_any_board_tells_interference_before_the_need_is_known() {
+        let every_eleventh = |index: u32| index % 11 != 3;
+        // Every other one on its way out, and every other on its way back.
+        let reached = |index: u32| index % 22 != 3;
+        let strong = |dbm| reasons(&stop(600, dbm, |index| (every_eleventh(index), reached(index))));
+        assert!(
+            matches!(
+                strong(-61.0)[..],
+                [Reason::Interference {
+                    lost: 55.0,
+                    of: 600,
+                    strong: true,
+                    explained: Explained {
+                        by: Basis::AnyBoard { .. },
+                        ..
+                    },
+                    ..
+                }]
+            ),
+            "{:?}",
+            strong(-61.0)
+        );
+        assert_eq!(
+            strong(-88.0),
+            [Reason::NotKnown {
+                lost: 55,
+                of: 600,
+                why: Unclear::NeedUnknown
+            }]
+        );
+        let few = reasons(&stop(600, -61.0, |index| (index % 250 != 3, index % 250 != 3)));
+        assert!(
+            matches!(few[..], [Reason::NotKnown { lost: 3, of: 600, .. }]),
+            "{few:?}"
+        );
+    }
+
+    #[test]
+    fn one_way_leaves_no_loss_without_a_reason() {
+        let found = reasons(&stop(400, -88.0, |index| (index % 13 > 2, true)));
+        assert!(matches!(found[..], [Reason::OneWay { .. }]), "{found:?}");
     }
 }

@@ -187,8 +187,8 @@ fn point_lines(out: &mut String, estimates: &Estimates) {
         if let Some(how) = figures.surer {
             let _ = writeln!(out, "    surer by {}", words::surer(how));
         }
-        for reason in figures.losses.iter().flat_map(|losses| &losses.reasons) {
-            let _ = writeln!(out, "    {}", words::reason(reason));
+        for reason in figures.losses.iter().flat_map(words::reasons) {
+            let _ = writeln!(out, "    {reason}");
         }
     }
 }

@@ -2,7 +2,7 @@
 
 pub use super::amounts::{count, so_many};
 use super::delivery::Standing;
-pub use super::loss_words::{loss, reason, remedy};
+pub use super::loss_words::{loss, reason_alone, reasons, remedy};
 use super::places::NoPlaces;
 use super::stop::Surer;
 use crate::ground::compass;

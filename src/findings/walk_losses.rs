@@ -148,7 +148,7 @@ impl WalkLosses {
             }
             // Where they were lost says more than that nothing tells why.
             (None, Some(why)) if self.one_way.is_none() => {
-                said.push(format!("why {} were lost cannot be told: {why}", count(others)))
+                said.push(format!("why {} were lost cannot be told: {why}", count(others)));
             }
             (None, _) => {}
         }

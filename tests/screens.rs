@@ -772,12 +772,33 @@ fn a_silent_station_is_named_and_not_held_against_the_place() {
             .go(5, 0.5)
             .losing(0)
             .go(3, 0.5);
-        let page = walk.page(width, height);
+        let page = words_of(&walk.page(width, height));
         assert!(
             page.contains("The station was silent") && page.contains("lost while the station"),
             "{page}"
         );
         assert!(!page.contains("No node here"), "{page}");
+    }
+}
+
+#[test]
+fn why_messages_are_lost_is_not_hidden_by_what_else_is_wrong() {
+    let mut walk = Walk::new()
+        .hello("fern", 7)
+        .go(10, 1.0)
+        .keys("cfar gate<enter>")
+        .go(20, 0.0)
+        .losing(1)
+        .go(5, 0.0)
+        .losing(0);
+    walk.tells_speed = true;
+    let mut walk = walk.go(7, 3.2);
+    for (width, height) in [(80, 24), (140, 40)] {
+        let page = words_of(&walk.page(width, height));
+        assert!(page.contains("m away from where this point began"), "{page}");
+        assert!(page.contains("lost while the station was silent"), "{page}");
+        // Of a stretch that is not all of the point it is said which.
+        assert!(page.contains("of the last 100 lost"), "{page}");
     }
 }
 

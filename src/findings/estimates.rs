@@ -1,6 +1,7 @@
 //! All that takes more than a glance: what each board needs and how far it reaches, each stop, the boards compared, the
 //! sweeps. Made from rows, off the drawing thread while walking; the same for replay, figures and write-up.
 
+use super::amounts::count;
 use super::assumptions::{Assumed, Wanted};
 use super::boards::Boards;
 use super::curves::Known;
@@ -13,6 +14,7 @@ use super::reach::{NoReach, Reach};
 use super::side::Side;
 use super::stop::StopFigures;
 use super::sweeps::Sweep;
+use super::walk_losses::WalkLosses;
 use crate::stats::walk::scurve::MeasuredSCurve;
 use crate::survey::sample::Samples;
 use crate::survey::setup::Setup;
@@ -55,6 +57,8 @@ pub struct BoardFigures {
     pub taught_by: Vec<String>,
     /// How far it reaches, and what it needs.
     pub reach: Option<Reach>,
+    /// What was lost on its walks, and why.
+    pub walk_losses: WalkLosses,
 }
 
 impl BoardFigures {
@@ -99,6 +103,13 @@ impl BoardFigures {
         }
     }
 
+    /// What was lost on its walks and why, each in a clause, the sum first; none where nothing was lost.
+    pub fn walk_losses(&self) -> Vec<String> {
+        let why_not = self.why_no_range().or_else(|| self.why_no_level().map(str::to_owned));
+        let needed = self.reach.as_ref().is_some_and(|reach| reach.need.is_some());
+        self.walk_losses.words(why_not.as_deref(), needed)
+    }
+
     /// Why no range of this board is told, in words; `None` where there are ranges.
     pub fn why_no_range(&self) -> Option<String> {
         let reach = self.reach.as_ref()?;
@@ -125,6 +136,16 @@ impl BoardFigures {
                 what,
                 because: Some(why.to_string()),
                 to_do: None,
+            }),
+            // Where it was lost would have told what it needs.
+            (None, Err(NoReach::NoPlaces)) if self.walk_losses.lost > 0 => Some(NoMargin {
+                what,
+                because: Some(format!(
+                    "its walks lost {} of {} messages, but not one of these has a position",
+                    count(self.walk_losses.lost),
+                    count(self.walk_losses.exchanges)
+                )),
+                to_do: Some("look at the GPS and walk with it once more, when it has a fix".to_owned()),
             }),
             (None, _) => Some(NoMargin {
                 what,

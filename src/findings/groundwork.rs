@@ -13,6 +13,7 @@ use super::reach::{Reach, reach};
 use super::side::Side;
 use super::stop::{Gauge, StopFigures, USUAL_INTERFERENCE};
 use super::sweeps::{self, Sweep};
+use super::walk_losses::WalkLosses;
 use crate::stats::burst::{BurstMemory, Outcomes};
 use crate::stats::stop_curve::NoCurve;
 use crate::stats::walk::scurve::MeasuredSCurve;
@@ -160,6 +161,7 @@ impl<'a> Groundwork<'a> {
                 side: heard.side,
                 walking: heard.tally.walking as u64,
                 taught_by: heard.taught_by.clone(),
+                walk_losses: WalkLosses::of(self.samples, heard.name, reach.as_ref()),
                 reach,
             }
         });

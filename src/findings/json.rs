@@ -20,6 +20,7 @@ use crate::stats::sweep::{Arc, Estimate, Printed};
 use crate::stats::verdict::Forecast;
 use crate::stats::walk::describe::RangeWording;
 use crate::stats::walk::inflation::Inflation;
+use crate::stats::walk::posterior::Spread;
 use crate::survey::sample::{Excluded, Samples};
 use crate::survey::setup::Setup;
 
@@ -115,7 +116,28 @@ fn board(estimates: &Estimates, board: &BoardFigures) -> Value {
     value["need_why_not"] = json!(board.why_no_margin().map(|why| why.to_string()));
     value["need_is"] = json!("levels without fading and without a margin, interference left aside");
     value["reach"] = reach_json(board);
+    value["walk_losses"] = walk_losses(board);
     value
+}
+
+/// What was lost on the walks of a board, and why: estimates with their limits, counts without.
+fn walk_losses(board: &BoardFigures) -> Value {
+    let losses = &board.walk_losses;
+    let spread = |number: Option<Spread>| {
+        json!(number.map(|number| json!({ "lost": number.median, "low": number.low, "high": number.high })))
+    };
+    json!({
+        "exchanges": losses.exchanges,
+        "lost": losses.lost,
+        "station_silent": losses.silent,
+        "unread": losses.unread,
+        "too_weak": spread(losses.split.map(|split| split.weak)),
+        "at_strong_levels": spread(losses.split.map(|split| split.strong)),
+        "lost_mostly_one_way": losses.one_way.is_some(),
+        "nearest_m": losses.span_m.map(|span| span.0),
+        "farthest_m": losses.span_m.map(|span| span.1),
+        "words": losses.all_lost().map_or_else(|| board.walk_losses(), |all_lost| vec![all_lost]),
+    })
 }
 
 /// How far a board reaches; every key is always there, and null where nothing is known.
@@ -213,7 +235,7 @@ fn point(estimates: &Estimates, row: &PointRow, figures: &StopFigures) -> Value 
         "moved_m": figures.path_m,
         "moved_why_not": estimates.why_no_path(row, figures),
         "surer_by": figures.surer.map(words::surer),
-        "losses": figures.losses.as_ref().map(|losses| losses.reasons.iter().map(words::reason).collect::<Vec<_>>()),
+        "losses": figures.losses.as_ref().map(words::reasons),
         "losses_by_reason": figures.losses.as_ref().map(losses),
         "losses_why_not": figures.losses.is_none().then(|| estimates.why_no_losses(row)),
     })

@@ -2,17 +2,18 @@
 
 use serde_json::{Value, json};
 
-use super::words;
+use super::loss_words::{self as words, Among, told};
 use crate::stats::losses::{LossReasons, Reason, Way};
 use crate::stats::proportions::Interval;
 
 /// The reasons for the losses of a stretch.
 pub fn losses(losses: &LossReasons) -> Vec<Value> {
-    losses.reasons.iter().map(reason).collect()
+    let told = told(losses, Among::All);
+    told.map(|(of, among)| reason(of, &words::reason(of, among))).collect()
 }
 
 /// One reason: `lost` of `of` messages, with the 95 % limits of what is lost so where they are known.
-fn reason(reason: &Reason) -> Value {
+fn reason(reason: &Reason, words: &str) -> Value {
     let whole = |number: u64| number as f64;
     let limits = |of: f64, delivered: &Interval| (Some(of * (1.0 - delivered.high)), Some(of * (1.0 - delivered.low)));
     let none = (None, None);
@@ -41,9 +42,9 @@ fn reason(reason: &Reason) -> Value {
                 ("to_the_board", whole(lost), Some(of), limits(whole(of), back))
             }
         },
-        Reason::NotKnown { lost, of } => ("not_known", *lost, Some(*of), none),
+        Reason::NotKnown { lost, of, .. } => ("not_known", whole(*lost), Some(*of), none),
     };
-    json!({ "kind": kind, "lost": lost, "of": of, "low": low, "high": high, "words": words::reason(reason) })
+    json!({ "kind": kind, "lost": lost, "of": of, "low": low, "high": high, "words": words })
 }
 
 #[cfg(test)]
@@ -72,7 +73,7 @@ mod tests {
             back,
         };
         let told = |of: &Reason| {
-            let told = reason(of);
+            let told = reason(of, "");
             let number = |key: &str| told[key].as_f64();
             (
                 told["kind"].as_str().map(str::to_owned),

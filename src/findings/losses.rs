@@ -4,8 +4,7 @@
 
 use super::side::Side;
 use super::silences::Silences;
-use super::stop::FALLBACK_DBM;
-use crate::stats::directions::directions;
+use super::usual_board::FALLBACK_DBM;
 use crate::stats::losses::{Basis, Explained, Reason, Stretch, explain};
 use crate::stats::proportions::wilson;
 use crate::survey::sample::{Sample, Samples};
@@ -68,10 +67,6 @@ impl Stretches {
             Side::There
         };
         let silences = Silences::among(recent.iter().map(|(_, row)| *row), side, FALLBACK_DBM);
-        let echoes: Vec<(i64, u64)> = counted
-            .iter()
-            .filter_map(|row| Some((row.n as i64, row.echo?.heard?)))
-            .collect();
         let explained = median(counted.iter().filter_map(|row| row.here()))
             .and_then(|level| self.explained(samples, level, samples.board(last), begin));
         let stretch = Stretch {
@@ -81,7 +76,7 @@ impl Stretches {
             unread: 0,
             inflation: INFLATION,
             explained,
-            directions: directions(&echoes),
+            directions: silences.directions(counted.iter().copied()),
         };
         let reasons = explain(&stretch, 0.95)?.reasons;
         let telling = |reason: &&Reason| {

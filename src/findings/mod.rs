@@ -4,7 +4,8 @@
 //! [`points`] (the log-keeper's row for each run and step), [`station`] (its position, averaged), [`turning`] (how far a sweep has come), [`heading`] (the same by compass), [`trouble`] (what is
 //! wrong with the gear), [`losses`] (why the last messages were lost), [`answer`] (can a node go here?); then what takes a
 //! fit: [`side`] (whose levels), [`movement`] (how far a board moved), [`offsets`] (where it was about the station), [`silences`] (when the station did not answer),
-//! [`curves`] (what boards need), [`need`] (the same learned at points), [`no_margin`] (why neither is known), [`no_link`] (exchanges placed where no link goes), [`reach`] (how far they go), [`stop`] (level, margin,
+//! [`usual_board`] (what stands for a need nobody knows),
+//! [`curves`] (what boards need), [`need`] (the same learned at points), [`no_margin`] (why neither is known), [`no_link`] (exchanges placed where no link goes), [`reach`] (how far they go), [`walk_losses`] (why messages of walks were lost), [`stop`] (level, margin,
 //! losses), [`grid`] (which board was measured where, and what is missing), [`boards`] (compared), [`sweeps`] (turned; [`whereabouts`]
 //! says where),
 //! [`places`] (where a node can go), [`assumptions`] (what node that is), [`by_distance`] (rings about the station), and all
@@ -31,6 +32,7 @@ pub mod movement;
 pub mod offsets;
 pub mod side;
 pub mod silences;
+pub mod usual_board;
 
 pub mod assumptions;
 pub mod boards;
@@ -44,6 +46,7 @@ pub mod places;
 pub mod reach;
 pub mod stop;
 pub mod sweeps;
+pub mod walk_losses;
 pub mod whereabouts;
 
 pub mod estimates;

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use super::points::PointRow;
 use super::side::Side;
 use super::silences::Silences;
-use super::stop::{FALLBACK_DBM, weakest_heard};
+use super::usual_board::stand_in;
 use crate::stats::cells::{Cell, Heard};
 use crate::stats::independence::independent_fades;
 use crate::stats::stop_curve::{NoCurve, StopHeard, StopTables};
@@ -30,8 +30,8 @@ pub fn at_stops(
     side: Side,
     tables: &mut Option<StopTables>,
 ) -> Result<MeasuredSCurve, NoCurve> {
-    let weakest = weakest_heard(samples, board, side);
-    let silences = Silences::of(samples, board, side, weakest.unwrap_or(FALLBACK_DBM).max(FALLBACK_DBM));
+    let hardly_lost = stand_in(samples, board, side).is_none();
+    let silences = Silences::of(samples, board, side, None);
     let mut points: BTreeMap<&str, (Vec<Heard>, f64)> = BTreeMap::new();
     for row in stops.iter().filter(|row| row.board == board && row.activity == "point") {
         let counted = samples.rows[row.rows.clone()].iter().filter(|row| row.counts());
@@ -50,7 +50,7 @@ pub fn at_stops(
             cell: Cell::count(heard),
         })
         .collect();
-    if weakest.is_none() {
+    if hardly_lost {
         // It lost fewer than ten messages in all, or one in a hundred: too few anywhere, and the tables are costly.
         return Err(too_few_lost(&heard));
     }

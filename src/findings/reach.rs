@@ -5,7 +5,6 @@ use super::no_link;
 use super::offsets::Offsets;
 use super::side::Side;
 use super::silences::Silences;
-use super::stop::{FALLBACK_DBM, weakest_heard};
 use crate::ground::local::Offset;
 use crate::propagation::{free_space, two_ray};
 use crate::stats::stop_curve::NoCurve;
@@ -146,11 +145,7 @@ pub fn walked(
     known: Option<MeasuredSCurve>,
     side: Side,
 ) -> Vec<WalkSample> {
-    let half_level_dbm = known.map_or_else(
-        || weakest_heard(samples, board, side).map_or(FALLBACK_DBM, |weakest| weakest.max(FALLBACK_DBM)),
-        |need| need.curve.m_dbm(),
-    );
-    let silences = Silences::of(samples, board, side, half_level_dbm);
+    let silences = Silences::of(samples, board, side, known.map(|need| need.curve.m_dbm()));
     let rows: Vec<(&Sample, Offset)> = offsets
         .counted(board)
         .filter(|(row, _)| row.activity == Activity::Walk && !silences.took(row))

@@ -1,6 +1,8 @@
 //! Spells in which the station was silent: their losses are the station's, not the ground's.
 
 use super::side::Side;
+use super::usual_board::half_level;
+use crate::stats::directions::{Directions, Ping, directions};
 use crate::stats::places::{Exchange, outages};
 use crate::survey::sample::{Sample, Samples};
 use crate::units::Elapsed;
@@ -10,8 +12,10 @@ use crate::units::Elapsed;
 pub struct Silences(Vec<(Elapsed, Elapsed)>);
 
 impl Silences {
-    /// Finds them among a board's rows that count; `half_level_dbm` is the level at which it delivers half.
-    pub fn of(samples: &Samples, board: &str, side: Side, half_level_dbm: f64) -> Self {
+    /// Finds them among a board's rows that count; `known_half_dbm` is the level at which it delivers half, where that is
+    /// known.
+    pub fn of(samples: &Samples, board: &str, side: Side, known_half_dbm: Option<f64>) -> Self {
+        let half_level_dbm = half_level(samples, board, side, known_half_dbm);
         Self::among(samples.counted(board), side, half_level_dbm)
     }
 
@@ -32,6 +36,16 @@ impl Silences {
         }
         let after = self.0.partition_point(|(from, _)| *from <= row.at);
         after > 0 && row.at <= self.0[after - 1].1
+    }
+
+    /// Deliveries each way over rows of one board that count, in order of time: those of its silences are left out.
+    pub fn directions<'a>(&self, rows: impl IntoIterator<Item = &'a Sample>) -> Option<Directions> {
+        let heard_out = rows.into_iter().filter(|row| !self.took(row));
+        directions(heard_out.map(|row| Ping {
+            number: row.n,
+            answered: row.delivered(),
+            heard: row.echo.and_then(|echo| echo.heard),
+        }))
     }
 }
 
@@ -101,7 +115,7 @@ impl Pieces {
 mod tests {
     use super::*;
     use crate::survey::exchange::Heard;
-    use crate::survey::sample::{Activity, BootName};
+    use crate::survey::sample::{Activity, BootName, Excluded};
     use crate::units::UtcMs;
 
     /// Strong and weak ground in turn, with silences of all lengths, seeded by the steps of a linear congruence.
@@ -146,6 +160,38 @@ mod tests {
     }
 
     #[test]
+    fn what_does_not_count_is_left_out_of_both_ways() {
+        // Every ping is heard and answered, but for a station silent through 40 of them; every third hundred is of a board on
+        // its way to the next turn.
+        let row = |index: u32| {
+            let silent = (450..490).contains(&index);
+            let counted = index - index.saturating_sub(450).min(40);
+            Sample {
+                echo: (!silent).then_some(Heard {
+                    here: Some(-60.0),
+                    heard: Some(u64::from(counted)),
+                    ..Heard::default()
+                }),
+                excluded: (index / 100 % 3 == 2).then_some(Excluded::Turning),
+                ..rows(1).rows[0]
+            }
+        };
+        let all: Vec<Sample> = (0..900)
+            .map(|index| Sample {
+                n: u64::from(index),
+                at: Elapsed(u64::from(index) * 100_000),
+                ..row(index)
+            })
+            .collect();
+        let counted = || all.iter().filter(|row| row.counts());
+        let silences = Silences::among(counted(), Side::Here, -95.0);
+        assert_eq!(counted().filter(|row| silences.took(row)).count(), 40);
+        let found = silences.directions(counted()).unwrap();
+        assert_eq!((found.heard, found.answered), (found.sent, found.sent), "{found:?}");
+        assert!(found.sent > 500, "{found:?}");
+    }
+
+    #[test]
     fn piece_by_piece_they_are_those_of_the_whole() {
         let samples = rows(100_000);
         let mut whole = Pieces::new(-95.0);
@@ -156,6 +202,9 @@ mod tests {
         assert_eq!(whole.exchanges.len(), samples.rows.len());
         whole.look();
         assert!(whole.found.len() > 20, "{}", whole.found.len());
-        assert_eq!(Silences::of(&samples, "yew", Side::Here, -95.0), Silences(whole.found));
+        assert_eq!(
+            Silences::of(&samples, "yew", Side::Here, Some(-95.0)),
+            Silences(whole.found)
+        );
     }
 }

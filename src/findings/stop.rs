@@ -3,9 +3,9 @@
 use super::movement::path;
 use super::side::Side;
 use super::silences::Silences;
+use super::usual_board::{highest_half_dbm, stand_in};
 use crate::stats::burst::{BurstMemory, INTERVAL_PRIOR, Outcomes};
 use crate::stats::cells::{Heard, SCurve};
-use crate::stats::directions::directions;
 use crate::stats::independence::independent_fades;
 use crate::stats::level::{Level, LevelModel, MeanPower};
 use crate::stats::losses::{Basis, Explained, LossReasons, Stretch, explain};
@@ -18,9 +18,6 @@ use crate::survey::sample::{Excluded, Sample, Samples};
 pub const CONFIDENCE: f64 = 0.95;
 /// The share lost at any level taken where no walk tells: the fit's own prior (logit -4).
 pub const USUAL_INTERFERENCE: f64 = 0.018;
-/// Stands for the level of half delivery of a board whose need nobody knows and that lost hardly anything, dBm: what
-/// boards of this kind are sold with (common practice).
-pub const FALLBACK_DBM: f64 = -95.0;
 /// Stands for the need of a board that lost hardly anything, dBm: below all that is heard.
 const FAR_BELOW_DBM: f64 = -120.0;
 /// Fading taken where the readings tell none, K in dB: usual outdoors (common practice).
@@ -74,8 +71,8 @@ pub enum Surer {
 impl Gauge {
     /// A gauge for a board.
     ///
-    /// Where its need is not known and it lost messages, the weakest fiftieth of its readings stands for it: enough to
-    /// weigh losses as "weak", not enough to print a margin. Where it lost hardly any, losses say nothing of the level.
+    /// Where its need is not known and it lost messages, [`stand_in`] stands for it: enough to weigh losses as "weak", not
+    /// enough to print a margin. Where it lost hardly any, losses say nothing of the level.
     pub fn new(
         samples: &Samples,
         board: &str,
@@ -85,14 +82,14 @@ impl Gauge {
     ) -> Option<Self> {
         let curve = match need {
             Some(need) => need.curve,
-            None => SCurve::new(weakest_heard(samples, board, side).unwrap_or(FAR_BELOW_DBM), 1.0)?,
+            None => SCurve::new(stand_in(samples, board, side).unwrap_or(FAR_BELOW_DBM), 1.0)?,
         };
         let interference = interference.unwrap_or(USUAL_INTERFERENCE);
         Some(Self {
             side,
             need,
             model: LevelModel::new(curve, interference.clamp(1e-4, 0.95)),
-            silences: Silences::of(samples, board, side, curve.m_dbm().max(FALLBACK_DBM)),
+            silences: Silences::of(samples, board, side, need.map(|need| need.curve.m_dbm())),
         })
     }
 
@@ -130,11 +127,7 @@ impl Gauge {
         let surer = level.as_ref().and_then(|level| self.surer(level, &heard, path_m));
         let unread = rows.iter().filter(|row| row.excluded == Some(Excluded::Unread)).count() as u64;
         let outcomes: Outcomes = counted.iter().map(|row| row.delivered()).collect();
-        let echoes: Vec<(i64, u64)> = counted
-            .iter()
-            .filter_map(|row| Some((i64::try_from(row.n).ok()?, row.echo?.heard?)))
-            .collect();
-        let explained = self.need.and(level.as_ref()).and_then(|level| self.explained(level));
+        let explained = level.as_ref().and_then(|level| self.explained(level));
         let stretch = Stretch {
             exchanges: outcomes.exchanges(),
             lost: outcomes.lost(),
@@ -142,7 +135,7 @@ impl Gauge {
             unread,
             inflation: memory.with(&outcomes).inflation(INTERVAL_PRIOR),
             explained,
-            directions: directions(&echoes),
+            directions: self.silences.directions(counted.iter().copied()),
         };
         StopFigures {
             losses: explain(&stretch, CONFIDENCE),
@@ -175,10 +168,17 @@ impl Gauge {
         })
     }
 
-    /// The delivery that a level explains, at its median and its limits; of a level open on one side, at its limit.
+    /// The delivery that a level explains, at its median and its limits; of a level open on one side, at its limit. Where the
+    /// board's need is not known, what a board would deliver that needs as much as any of this kind.
     fn explained(&self, level: &Level) -> Option<Explained> {
         let k_db = level.k_db.unwrap_or(USUAL_K_DB);
-        let at = |dbm: f64| self.model.delivery_at(dbm, k_db);
+        let (by, shift_db) = if self.need.is_some() {
+            (Basis::Need, 0.0)
+        } else {
+            let half_dbm = highest_half_dbm();
+            (Basis::AnyBoard { half_dbm }, self.model.curve().m_dbm() - half_dbm)
+        };
+        let at = |dbm: f64| self.model.delivery_at(dbm + shift_db, k_db);
         let (rate, low, high) = match level.mean_power {
             MeanPower::Between { median_dbm, interval } => (at(median_dbm)?, at(interval.low)?, at(interval.high)?),
             MeanPower::AtMost { high_dbm } => {
@@ -194,7 +194,7 @@ impl Gauge {
         Some(Explained {
             rate,
             interval: Interval { low, high },
-            by: Basis::Need,
+            by,
         })
     }
 }
@@ -207,17 +207,113 @@ fn width(level: &Level) -> Option<f64> {
     }
 }
 
-/// The weakest fiftieth of a board's readings, dBm; `None` where it lost fewer than ten messages, or one in a hundred.
-pub(super) fn weakest_heard(samples: &Samples, board: &str, side: Side) -> Option<f64> {
-    let mut lost = 0;
-    let mut levels = Vec::new();
-    for row in samples.counted(board) {
-        lost += usize::from(!row.delivered());
-        levels.extend(side.level(row).map(f64::from));
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stats::losses::{Reason, Unclear};
+    use crate::survey::exchange;
+    use crate::survey::sample::{Activity, BootName};
+    use crate::units::{Elapsed, UtcMs};
+
+    /// A stop of `count` pings at one level; `fate` says of each whether it is answered and whether the station heard it.
+    fn stop(count: u32, dbm: f32, fate: impl Fn(u32) -> (bool, bool)) -> Samples {
+        let mut heard = 0;
+        let row = |index: u32| {
+            let (answered, reached) = fate(index);
+            heard += u64::from(reached);
+            Sample {
+                utc: UtcMs(0),
+                at: Elapsed(u64::from(index) * 100_000),
+                boot: 0,
+                run: 1,
+                n: u64::from(index),
+                echo: answered.then_some(exchange::Heard {
+                    here: Some(dbm + (index % 5) as f32 - 2.0),
+                    heard: Some(heard),
+                    ..exchange::Heard::default()
+                }),
+                channel: None,
+                place: None,
+                activity: Activity::Point(0),
+                excluded: None,
+            }
+        };
+        Samples {
+            rows: (0..count).map(row).collect(),
+            boots: vec![BootName {
+                board: "yew".into(),
+                boot: 1,
+            }],
+            points: vec!["P1".into()],
+            ..Samples::default()
+        }
     }
-    if levels.is_empty() || lost < 10 || lost * 100 < levels.len() {
-        return None;
+
+    /// Why a board whose need nobody knows lost messages there.
+    fn reasons(samples: &Samples) -> Vec<Reason> {
+        let gauge = Gauge::new(samples, "yew", Side::Here, None, None).unwrap();
+        let figures = gauge.weigh(samples, &samples.rows, &BurstMemory::default());
+        figures.losses.unwrap().reasons
     }
-    let rank = levels.len() / 50;
-    Some(*levels.select_nth_unstable_by(rank, f64::total_cmp).1)
+
+    #[test]
+    fn a_station_silent_at_a_point_is_told_where_no_need_is_known() {
+        let silent = |index: u32| (150..270).contains(&index);
+        for dbm in [-60.0, -75.0] {
+            let found = reasons(&stop(400, dbm, |index| (!silent(index), !silent(index))));
+            assert_eq!(found, [Reason::StationSilent { lost: 120, of: 400 }], "{dbm} dBm");
+        }
+        // Others lost here and there, at a level strong for any board, do not hide it.
+        let found = reasons(&stop(400, -60.0, |index| {
+            (!silent(index) && index % 20 != 7, !silent(index))
+        }));
+        assert!(
+            matches!(found[0], Reason::StationSilent { lost: 120, of: 400 }),
+            "{found:?}"
+        );
+    }
+
+    #[test]
+    fn a_level_that_is_enough_for_any_board_tells_interference_before_the_need_is_known() {
+        let every_eleventh = |index: u32| index % 11 != 3;
+        // Every other one on its way out, and every other on its way back.
+        let reached = |index: u32| index % 22 != 3;
+        let strong = |dbm| reasons(&stop(600, dbm, |index| (every_eleventh(index), reached(index))));
+        assert!(
+            matches!(
+                strong(-61.0)[..],
+                [Reason::Interference {
+                    lost: 55.0,
+                    of: 600,
+                    strong: true,
+                    explained: Explained {
+                        by: Basis::AnyBoard { .. },
+                        ..
+                    },
+                    ..
+                }]
+            ),
+            "{:?}",
+            strong(-61.0)
+        );
+        assert_eq!(
+            strong(-88.0),
+            [Reason::NotKnown {
+                lost: 55,
+                of: 600,
+                why: Unclear::NeedUnknown
+            }]
+        );
+        let few = reasons(&stop(600, -61.0, |index| (index % 250 != 3, index % 250 != 3)));
+        assert!(
+            matches!(few[..], [Reason::NotKnown { lost: 3, of: 600, .. }]),
+            "{few:?}"
+        );
+    }
+
+    #[test]
+    fn one_way_leaves_no_loss_without_a_reason() {
+        let found = reasons(&stop(400, -88.0, |index| (index % 13 > 2, true)));
+        assert!(matches!(found[..], [Reason::OneWay { .. }]), "{found:?}");
+    }
 }

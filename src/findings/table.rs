@@ -95,6 +95,15 @@ fn board_lines(out: &mut String, board: &BoardFigures) {
     let _ = writeln!(out, "\n{}{reference}", board.name);
     let (delivered, exchanges) = (words::count(board.delivered), words::count(board.exchanges));
     let _ = writeln!(out, "  {delivered} of {exchanges} delivered");
+    if let Some(all_lost) = board.walk_losses.all_lost() {
+        let _ = writeln!(out, "  {all_lost}");
+    } else {
+        let said = board.walk_losses();
+        for (index, words) in said.iter().enumerate() {
+            let indent = if index == 0 { "" } else { " " };
+            let _ = writeln!(out, "  {indent}{words}");
+        }
+    }
     let Some(reach) = &board.reach else {
         let _ = writeln!(out, "  {}", board.why_no_level().unwrap_or_default());
         let why = board.why_no_margin().map(|why| why.to_string()).unwrap_or_default();
@@ -211,8 +220,8 @@ fn point_lines(out: &mut String, estimates: &Estimates) {
         if let Some(how) = figures.surer {
             let _ = writeln!(out, "    surer by {}", words::surer(how));
         }
-        for reason in figures.losses.iter().flat_map(|losses| &losses.reasons) {
-            let _ = writeln!(out, "    {}", words::reason(reason));
+        for reason in figures.losses.iter().flat_map(words::reasons) {
+            let _ = writeln!(out, "    {reason}");
         }
     }
 }

@@ -2,7 +2,7 @@
 
 pub use super::amounts::{count, so_many};
 use super::delivery::Standing;
-pub use super::loss_words::{loss, loss_afterwards, reason, remedy};
+pub use super::loss_words::{loss, loss_afterwards, reason_alone, reasons, remedy};
 use super::no_link;
 use super::places::NoPlaces;
 use super::stop::Surer;

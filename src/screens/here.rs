@@ -51,9 +51,17 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     let room = |y: u16| area.height.saturating_sub(y + below_words);
     let words = trouble_lines::words(scene);
     let stop_least = if scene.stop.is_some() { 2 } else { 0 };
-    for (text, tone) in words.iter().take(if roomy { 3 } else { 1 }) {
+    let shown = if roomy { 3 } else { 1 };
+    for (text, tone) in words.iter().take(shown) {
         let most = room(y + stop_least).max(1);
         y += put_wrapped(buffer, below(area, y), 0, text, most, theme.style(*tone));
+    }
+    // Why messages are lost is not hidden by what else is wrong, as long as there is room to say it whole.
+    if let Some(cause) = hidden_cause(&words, shown, scene) {
+        let lines = wrap(&cause, area.width).len() as u16;
+        if lines <= room(y + stop_least) {
+            y += put_wrapped(buffer, below(area, y), 0, &cause, lines, theme.style(Tone::Close));
+        }
     }
     if let Some(stop) = &scene.stop {
         y += stop::render(buffer, below(area, y), stop, scene, room(y).max(2), theme);
@@ -86,6 +94,14 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     y += levels(buffer, below(area, y), scene, &spare, most, theme);
     y += gap();
     put_wrapped(buffer, below(area, y), 0, &place, 2, theme.style(Tone::Text));
+}
+
+/// Why messages are lost, where none of the words that are shown says it.
+fn hidden_cause(words: &[(String, Tone)], shown: usize, scene: &Scene<'_>) -> Option<String> {
+    let cause = trouble_lines::causes(scene).into_iter().next()?;
+    let said = |(text, _): &(String, Tone)| text.starts_with(&cause);
+    let at = words.iter().position(said)?;
+    (at >= shown).then_some(cause)
 }
 
 /// The sentence with its mark, and how many lines it took.

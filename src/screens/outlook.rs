@@ -16,7 +16,7 @@ use crate::findings::side::Side;
 use crate::findings::stop::Surer;
 use crate::findings::words;
 use crate::stats::boards::{BoardEffect, Effect};
-use crate::stats::losses::Reason;
+use crate::stats::losses::LossReasons;
 use crate::stats::margin::Margin;
 use crate::stats::places::{Class, Place, Role};
 use crate::stats::walk::inflation::Inflation;
@@ -62,7 +62,7 @@ pub struct Outlook {
     /// What that leaves aside: what interference takes at any distance.
     pub range_aside: Option<String>,
     /// Why the last messages were lost.
-    pub losses: Vec<Reason>,
+    pub losses: Option<LossReasons>,
     /// How each board compares with the reference, in words, by its name.
     pub against_reference: BTreeMap<String, Against>,
     /// Why no board is compared with the reference.
@@ -258,9 +258,7 @@ impl Outlook {
             outlook.range = wanted
                 .map(|(share, range)| format!("{} delivered: {}", words::percent(*share), reach_words::range(range)));
         }
-        if let Some(losses) = estimates.here.as_ref().and_then(|here| here.losses.as_ref()) {
-            outlook.losses.clone_from(&losses.reasons);
-        }
+        outlook.losses = estimates.here.as_ref().and_then(|here| here.losses.clone());
         outlook.reference = estimates
             .boards
             .iter()

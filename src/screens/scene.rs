@@ -8,6 +8,7 @@ use crate::findings::answer::{Answer, answer};
 use crate::findings::boards;
 use crate::findings::delivery::Standing;
 use crate::findings::grid::{Grid, Still};
+use crate::findings::loss_words::{self, Among};
 use crate::findings::losses::Stretches;
 use crate::findings::movement::strayed;
 use crate::findings::now::{Now, now, of_samples};
@@ -167,8 +168,8 @@ pub struct Scene<'a> {
     pub answer: Answer,
     /// What is wrong, the worst first.
     pub troubles: Vec<Trouble>,
-    /// Why the last messages were lost, where that is clear and a person can do something about it.
-    pub losses: Vec<Reason>,
+    /// Why messages were lost, and which, where that is clear and a person can do something about it.
+    pub losses: Vec<(Reason, Among)>,
     /// How much there is to spare here.
     pub margin: Option<Margin>,
     /// Every run at a point and step of a sweep.
@@ -249,8 +250,22 @@ impl<'a> Scene<'a> {
         let window = if stop.is_some() { now.run } else { now.long };
         let losing = window.rate().is_some_and(|rate| rate < setup.goal.delivery);
         let standing = stop.as_ref().and_then(|stop| stop.standing);
-        let losses = telling(fresh, reckoned.losses, losing);
-        let in_silence = |reason: &Reason| match reason {
+        // The slower figures are of the stop as it was when they were made; walking, of the last messages.
+        let begun = stop.is_some() || turning_now.as_ref().is_some_and(|turning| turning.counting.is_some());
+        let told = fresh
+            .and_then(|outlook| outlook.losses.as_ref())
+            .map_or_else(Vec::new, |losses| {
+                let among = match begun {
+                    true if losses.exchanges < now.run.pings => Among::First,
+                    true => Among::All,
+                    false => Among::Last,
+                };
+                loss_words::told(losses, among)
+                    .map(|(reason, among)| (*reason, among))
+                    .collect()
+            });
+        let losses = telling(told, reckoned.losses, losing);
+        let in_silence = |(reason, _): &(Reason, Among)| match reason {
             Reason::StationSilent { lost, .. } => Some(*lost),
             _ => None,
         };
@@ -333,22 +348,18 @@ fn fresh<'a>(outlook: Option<&'a Outlook>, now: &Now) -> Option<&'a Outlook> {
 }
 
 /// The reasons that a person must be told: those for losses while the goal is missed, and what was not read at any time.
-fn telling(outlook: Option<&Outlook>, glance: Option<Reason>, losing: bool) -> Vec<Reason> {
-    let found = outlook.map_or(&[][..], |outlook| &outlook.losses);
+fn telling(found: Vec<(Reason, Among)>, glance: Option<Reason>, losing: bool) -> Vec<(Reason, Among)> {
     let is_gap = |reason: &Reason| matches!(reason, Reason::GapInStream { .. });
-    let mut telling: Vec<Reason> = found
-        .iter()
-        .filter(|reason| losing && !is_gap(reason) && words::remedy(reason).is_some())
-        .copied()
-        .collect();
+    let (gaps, mut telling): (Vec<_>, Vec<_>) = found.into_iter().partition(|(reason, _)| is_gap(reason));
+    telling.retain(|(reason, _)| losing && words::remedy(reason).is_some());
     if losing && let Some(glance) = glance {
         // The slower figures may not have seen the end of a silence yet.
         let silent = |reason: &Reason| matches!(reason, Reason::StationSilent { .. });
-        if telling.is_empty() || (silent(&glance) && !telling.iter().any(silent)) {
-            telling = vec![glance];
+        if telling.is_empty() || (silent(&glance) && !telling.iter().any(|(reason, _)| silent(reason))) {
+            telling = vec![(glance, Among::Last)];
         }
     }
-    telling.extend(found.iter().filter(|reason| is_gap(reason)));
+    telling.extend(gaps);
     telling
 }
 

@@ -51,13 +51,20 @@ pub fn words(scene: &Scene<'_>) -> Vec<(String, Tone)> {
         } else {
             findings::words::loss
         };
-        let said = scene.losses.iter().filter_map(loss);
+        let said = scene.losses.iter().filter_map(|(reason, among)| loss(reason, *among));
         words.extend(said.map(|sentence| (format!("! {sentence}"), Tone::Close)));
     }
     if let Some(notice) = &scene.notice {
         words.push((format!("· {notice}"), Tone::Text));
     }
     words
+}
+
+/// Why messages were lost, without what to do about it: for where there is no room for more.
+pub fn causes(scene: &Scene<'_>) -> Vec<String> {
+    let said = scene.losses.iter();
+    said.map(|(reason, among)| format!("! {}", findings::words::reason_alone(reason, *among)))
+        .collect()
 }
 
 /// Draws as many as fit, and says how many lines they took.

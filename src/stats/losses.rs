@@ -48,10 +48,16 @@ pub struct Explained {
 }
 
 /// What says how much a level delivers.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Basis {
     /// The need of the board, which is known.
     Need,
+    /// The highest need that a board of this kind may have, dBm for half delivered, for its own is not known: what is
+    /// delivered is then no less, and a loss is never put down to weakness.
+    AnyBoard {
+        /// The level of half delivery taken.
+        half_dbm: f64,
+    },
     /// Earlier stretches at no better a level: whether that is strong is not known.
     Earlier,
 }
@@ -104,13 +110,37 @@ pub enum Reason {
         /// The delivery rate of answers.
         back: Interval,
     },
-    /// So many losses have no reason found: too few messages, or no level to go by.
+    /// So many losses have no reason found.
     NotKnown {
         /// Losses.
-        lost: f64,
+        lost: u64,
         /// Of so many exchanges, silences left out.
         of: u64,
+        /// Why none can be told.
+        why: Unclear,
     },
+}
+
+/// Why the reason of losses cannot be told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Unclear {
+    /// So few, or so bunched, that they may be chance.
+    TooFew,
+    /// What the level delivers is not known, since what the board needs is not, or no level was read.
+    NeedUnknown,
+    /// The level is known too coarsely: at one end of its interval it explains them, at the other it does not.
+    LevelOpen,
+}
+
+impl LossReasons {
+    /// Exchanges outside silences of the station: what the reasons but silences and gaps are told of.
+    pub fn heard_out(&self) -> u64 {
+        let silent = self.reasons.iter().find_map(|reason| match reason {
+            Reason::StationSilent { lost, .. } => Some(*lost),
+            _ => None,
+        });
+        self.exchanges - silent.unwrap_or(0)
+    }
 }
 
 /// The reasons for the losses of a stretch, largest certainty first; empty when nothing was lost or unread.
@@ -159,7 +189,7 @@ pub fn explain(stretch: &Stretch, confidence: f64) -> Option<LossReasons> {
     let lost = stretch.lost - stretch.lost_in_silence;
     let found = rate(exchanges - lost, exchanges);
     if let (true, Some(found)) = (lost > 0, found) {
-        reasons.extend(by_level(lost as f64, exchanges, found, stretch.explained));
+        reasons.extend(by_level(lost, exchanges, found, stretch.explained));
         if let Some(d) = stretch.directions
             && d.heard <= d.sent
             && d.answered <= d.heard
@@ -182,6 +212,10 @@ pub fn explain(stretch: &Stretch, confidence: f64) -> Option<LossReasons> {
             }
         }
     }
+    if reasons.iter().any(|reason| matches!(reason, Reason::OneWay { .. })) {
+        // Where they were lost says more than that the level does not tell why.
+        reasons.retain(|reason| !matches!(reason, Reason::NotKnown { .. }));
+    }
     Some(LossReasons {
         exchanges: stretch.exchanges,
         lost: stretch.lost,
@@ -190,44 +224,56 @@ pub fn explain(stretch: &Stretch, confidence: f64) -> Option<LossReasons> {
     })
 }
 
-fn by_level(lost: f64, of: u64, found: Interval, explained: Option<Explained>) -> Vec<Reason> {
+fn by_level(count: u64, of: u64, found: Interval, explained: Option<Explained>) -> Vec<Reason> {
+    let not_known = |why| vec![Reason::NotKnown { lost: count, of, why }];
     let Some(explained) = explained else {
-        return vec![Reason::NotKnown { lost, of }];
+        return not_known(Unclear::NeedUnknown);
     };
-    let by_weakness = (of as f64 * (1.0 - explained.rate)).clamp(0.0, lost);
-    let rest = lost - by_weakness;
+    let lost = count as f64;
+    let by_weakness = match explained.by {
+        Basis::Need | Basis::Earlier => (of as f64 * (1.0 - explained.rate)).clamp(0.0, lost),
+        Basis::AnyBoard { .. } => 0.0,
+    };
     let weak = Reason::TooWeak {
         lost: by_weakness,
         of,
         explained,
     };
     if found.high < explained.interval.low {
-        let strong = explained.by == Basis::Need && explained.interval.low >= 0.9;
         let beyond = Reason::Interference {
-            lost: rest,
+            lost: lost - by_weakness,
             of,
             found,
             explained,
-            strong,
+            strong: explained.by != Basis::Earlier && explained.interval.low >= STRONG,
         };
-        // A twentieth of the losses is within what the level's own limits leave open.
-        return if by_weakness >= 0.05 * lost {
+        // A twentieth of the losses is within what the level's own limits leave open, and so is less than one of them.
+        return if by_weakness >= (0.05 * lost).max(0.5) {
             vec![beyond, weak]
         } else {
             vec![beyond]
         };
     }
     if by_weakness >= 0.5 * lost {
-        vec![weak]
-    } else {
-        vec![Reason::NotKnown { lost, of }]
+        return vec![weak];
     }
+    // Were the messages independent and many, so many lost would be beyond what the level explains.
+    let too_few = 1.0 - lost / (of as f64) < explained.interval.low;
+    not_known(match explained.by {
+        Basis::AnyBoard { .. } if explained.interval.low < STRONG => Unclear::NeedUnknown,
+        _ if too_few => Unclear::TooFew,
+        Basis::AnyBoard { .. } => Unclear::NeedUnknown,
+        Basis::Need | Basis::Earlier => Unclear::LevelOpen,
+    })
 }
+
+/// A level that would deliver so much is strong.
+const STRONG: f64 = 0.9;
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stats::directions::directions;
+    use crate::stats::directions::{Ping, directions};
 
     fn stretch() -> Stretch {
         Stretch {
@@ -337,11 +383,62 @@ mod tests {
         };
         assert_eq!(
             explain(&few, 0.95).unwrap().reasons,
-            vec![Reason::NotKnown { lost: 1.0, of: 10 }]
+            vec![Reason::NotKnown {
+                lost: 1,
+                of: 10,
+                why: Unclear::TooFew
+            }]
         );
         assert_eq!(
             explain(&stretch(), 0.95).unwrap().reasons,
-            vec![Reason::NotKnown { lost: 80.0, of: 400 }]
+            vec![Reason::NotKnown {
+                lost: 80,
+                of: 400,
+                why: Unclear::NeedUnknown
+            }]
+        );
+        let coarse = Stretch {
+            explained: Some(level(0.95, 0.7, 1.0)),
+            ..stretch()
+        };
+        assert_eq!(
+            explain(&coarse, 0.95).unwrap().reasons,
+            vec![Reason::NotKnown {
+                lost: 80,
+                of: 400,
+                why: Unclear::LevelOpen
+            }]
+        );
+    }
+
+    #[test]
+    fn a_level_that_is_enough_for_any_board_is_strong() {
+        let any = |rate, low| {
+            let explained = Explained {
+                by: Basis::AnyBoard { half_dbm: -82.0 },
+                ..level(rate, low, 1.0)
+            };
+            let stretch = Stretch {
+                exchanges: 600,
+                lost: 55,
+                explained: Some(explained),
+                ..stretch()
+            };
+            explain(&stretch, 0.95).unwrap().reasons
+        };
+        assert!(
+            matches!(any(0.999, 0.99)[..], [Reason::Interference { lost, of: 600, strong: true, .. }] if lost == 55.0),
+            "{:?}",
+            any(0.999, 0.99)
+        );
+        // Weakness is never told from it, whatever it would explain.
+        assert_eq!(
+            any(0.8, 0.6),
+            vec![Reason::NotKnown {
+                lost: 55,
+                of: 600,
+                why: Unclear::NeedUnknown
+            }]
         );
     }
 
@@ -372,9 +469,15 @@ mod tests {
 
     #[test]
     fn counters_split_the_way_out_from_the_way_back() {
+        let every_second = |count: fn(u64) -> u64| {
+            directions((0..199).map(|number| Ping {
+                number,
+                answered: number % 2 == 0,
+                heard: (number % 2 == 0).then(|| count(number)),
+            }))
+        };
         // Every second answer is lost on its way back; all pings are heard.
-        let echoes: Vec<(i64, u64)> = (0..100).map(|i| (2 * i, 2 * i as u64 + 5)).collect();
-        let d = directions(&echoes).unwrap();
+        let d = every_second(|number| number + 5).unwrap();
         assert_eq!(
             d,
             Directions {
@@ -391,14 +494,11 @@ mod tests {
         };
         let r = explain(&s, 0.95).unwrap();
         assert!(
-            r.reasons
-                .iter()
-                .any(|x| matches!(x, Reason::OneWay { worse: Way::Back, .. })),
-            "{r:?}"
+            matches!(r.reasons[..], [Reason::OneWay { worse: Way::Back, .. }]),
+            "where they were lost stands alone: {r:?}"
         );
         // Every second ping is not heard: the way out.
-        let echoes: Vec<(i64, u64)> = (0..100).map(|i| (2 * i, i as u64)).collect();
-        let d = directions(&echoes).unwrap();
+        let d = every_second(|number| number / 2).unwrap();
         assert_eq!(
             d,
             Directions {

@@ -51,7 +51,7 @@ const LEAST_LOST: f64 = 10.0;
 const LOSSY: (usize, f64) = (2, 0.1);
 /// Prior of m in dBm, mean and standard deviation: what boards of this kind are sold with, and room for their meters (common
 /// practice). Without it a patch of interference at the weakest of few stops passes for the limit of the board.
-const M_PRIOR: (f64, f64) = (-92.0, 5.0);
+pub const M_PRIOR: (f64, f64) = (-92.0, 5.0);
 
 /// The m that tables are made for, dBm; other whole decibels are the same table shifted.
 const BASE_DBM: i32 = -92;

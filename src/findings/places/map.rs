@@ -8,7 +8,7 @@ use super::walked::{Walk, frame};
 use crate::findings::assumptions::{Assumed, Assumption, Shift};
 use crate::findings::reach::Reach;
 use crate::findings::side::Side;
-use crate::findings::stop::FALLBACK_DBM;
+use crate::findings::usual_board::{FALLBACK_DBM, highest_half_dbm};
 use crate::ground::local::{LocalPlane, Offset};
 use crate::ground::{Position, separation};
 use crate::stats::places::{
@@ -172,7 +172,8 @@ impl Cleared {
             |need| (need.curve.m_dbm(), need.curve.m_dbm()),
         );
         let goal = Goal::new(setup.goal.delivery, setup.goal.margin_db).map_err(NoPlaces::Goal)?;
-        let silences = outages(&exchanges, cautious);
+        // Readings that are all strong say nothing of a limit.
+        let silences = outages(&exchanges, cautious.min(highest_half_dbm().max(guess)));
         let silent = |index: usize| {
             let begun = silences.partition_point(|silence| silence.first <= index);
             begun > 0 && index < silences[begun - 1].past

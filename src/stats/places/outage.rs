@@ -64,12 +64,14 @@ pub fn outages(exchanges: &[Exchange], half_level: f64) -> Vec<Outage> {
 /// Whether the run between the delivered exchanges `last` and `now` is long enough to be judged.
 pub(super) fn long_silence(exchanges: &[Exchange], last: usize, now: usize) -> bool {
     let lost = now - last - 1;
-    if lost < FEWEST {
-        return false;
-    }
     // The silence itself, without the half intervals at either end.
     let span = (exchanges[now].t - exchanges[last].t) * lost as f64 / (lost + 1) as f64;
-    span >= SHORTEST - 1e-6
+    may_be_outage(lost, span)
+}
+
+/// Whether so many lost in a row over so many seconds may be an outage, by their length alone.
+pub fn may_be_outage(lost: usize, seconds: f64) -> bool {
+    lost >= FEWEST && seconds >= SHORTEST - 1e-6
 }
 
 /// Whether the run between the delivered exchanges `last` and `now` starts and ends abruptly; false without both sides.

@@ -59,7 +59,11 @@ pub fn blocks(part: &Part<'_>, sure: bool) -> Vec<Block> {
     let mut far: Vec<String> = Vec::new();
     let mut unknown: Vec<(String, Vec<&str>)> = Vec::new();
     for board in &estimates.boards {
-        let Some(reach) = &board.reach else { continue };
+        let Some(reach) = &board.reach else {
+            let all_lost = board.walk_losses.all_lost();
+            far.extend(all_lost.map(|all_lost| format!("not known for {}: {all_lost}", board.name)));
+            continue;
+        };
         match (&reach.fit, range_at(&reach.ranges, goal.delivery)) {
             (Err(_), _) => {
                 let why = board.why_no_range().unwrap_or_default();

@@ -96,11 +96,8 @@ fn of(subject: &Subject) -> Vec<String> {
         for warning in reach.warnings() {
             said.push(format!("{}: {}.", board.name, reach_words::fit_warning(warning)));
         }
-        if reach.need.is_none() {
-            said.push(format!(
-                "{}: what level it needs is not known, so no margin is given. A walk outward until about a third is lost would show it.",
-                board.name
-            ));
+        if let Some(why) = board.why_no_margin() {
+            said.push(format!("No margin of {} is given: {why}.", board.name));
         }
     }
     let runs = || estimates.points.iter().filter(|(row, _)| row.activity == "point");

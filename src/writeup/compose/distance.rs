@@ -4,6 +4,7 @@ use super::whole::Part;
 use crate::findings::by_distance::by_distance;
 use crate::findings::places::telling::STATION_DOUBTED;
 use crate::findings::reach_words;
+use crate::findings::side::Side;
 use crate::findings::words;
 use crate::stats::walk::describe::RangeWording;
 use crate::stats::walk::inflation::Inflation;
@@ -34,16 +35,22 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
     let mut law_data: Vec<Vec<Cell>> = Vec::new();
     let mut shares: Vec<f64> = Vec::new();
     let mut unfitted: Vec<(String, Vec<String>)> = Vec::new();
+    let mut lost: Vec<String> = Vec::new();
     for (index, board) in part.subject.estimates.boards.iter().enumerate() {
-        let Some(reach) = &board.reach else { continue };
-        let measured = by_distance(&part.subject.samples, &board.name, reach.side);
-        let drawn = Board {
-            name: &board.name,
-            measured: &measured,
-            reach,
-            goal: part.subject.setup.goal.delivery,
-            why_no_law: board.why_no_range(),
-        };
+        // Where no level was read it does not matter whose they would be.
+        let side = board.reach.as_ref().map_or(Side::There, |reach| reach.side);
+        let measured = by_distance(&part.subject.samples, &board.name, side);
+        let walk_losses = board.walk_losses();
+        if let Some(all_lost) = board.walk_losses.all_lost() {
+            lost.push(format!("{}: {all_lost}.", board.name));
+        } else if let [sum, reasons @ ..] = walk_losses.as_slice() {
+            let reasons = if reasons.is_empty() {
+                String::new()
+            } else {
+                format!(": {}", reasons.join("; "))
+            };
+            lost.push(format!("{}: {sum}{reasons}.", board.name));
+        }
         for ring in &measured.rings {
             ring_data.push(vec![
                 number::words(&board.name),
@@ -60,6 +67,14 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
                 number::cell(ring.mean_dbm, 1),
             ]);
         }
+        let Some(reach) = &board.reach else { continue };
+        let drawn = Board {
+            name: &board.name,
+            measured: &measured,
+            reach,
+            goal: part.subject.setup.goal.delivery,
+            why_no_law: board.why_no_range(),
+        };
         for point in drawn.law() {
             law_data.push(vec![
                 number::words(&board.name),
@@ -156,6 +171,10 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
             "No law is fitted for {}: {why}.",
             names.join(", ")
         )));
+    }
+    if !lost.is_empty() {
+        blocks.push(Block::Text("Why messages were lost on walks:".to_owned()));
+        blocks.push(Block::List(lost));
     }
     if blocks.is_empty() {
         blocks.push(Block::Text("Nothing was measured at a known distance.".to_owned()));

@@ -88,8 +88,8 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
         .iter()
         .filter_map(|(row, figures)| {
             let reasons = figures.losses.as_ref().filter(|losses| !losses.reasons.is_empty())?;
-            let said: Vec<String> = reasons.reasons.iter().map(words::reason).collect();
-            Some(format!("{}, {}: {}.", row.point, row.board, said.join("; ")))
+            let said = words::reasons(reasons).join("; ");
+            Some(format!("{}, {}: {said}.", row.point, row.board))
         })
         .take(MOST_RUNS)
         .collect();

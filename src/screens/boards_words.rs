@@ -129,6 +129,9 @@ pub fn about_cell(scene: &Scene<'_>, (board, point): (usize, usize), brief: bool
             said.push((by_level(scene, row.run, running, brief), Tone::Text));
         }
     }
+    if let Some(near) = grid.maybe_same(point) {
+        said.push((grid::maybe_same_words(place.name, near), Tone::Close));
+    }
     if let Some(reference) = grid.reference.filter(|reference| reference != name)
         && let Some(against) = scene
             .around

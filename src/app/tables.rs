@@ -6,7 +6,7 @@ use std::path::Path;
 use std::thread;
 
 use crate::findings::points;
-use crate::findings::words::count;
+use crate::findings::words::{count, so_many};
 use crate::session::{folder, format, points_csv, samples_csv};
 use crate::survey::{Samples, Setup, Survey};
 
@@ -53,6 +53,16 @@ pub fn more_than_journal(at: &Path, rows: usize) -> io::Result<Option<String>> {
             at.display()
         )
     }))
+}
+
+/// The same in a line, for somebody who looks at the survey; `more` is how many exchanges the table holds beyond the journal's.
+pub fn more_in_a_line(more: usize) -> Option<String> {
+    (more > 0).then(|| {
+        format!(
+            "samples.csv holds {} more than journal.csv: move that away to see them",
+            so_many(more as u64, "exchange", "exchanges")
+        )
+    })
 }
 
 /// How many exchanges the table of rows holds; none where there is no table.

@@ -24,6 +24,7 @@ use farpace::stats::walk::scurve::MeasuredSCurve;
 use farpace::survey::setup::BoardNote;
 use farpace::survey::{JournalLine, Setup, Source, Survey};
 use farpace::units::{Degrees, Elapsed, UtcMs};
+use farpace::wire::visible::is_hidden;
 use farpace::wire::{SurveyorRecord, surveyor};
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
@@ -315,6 +316,7 @@ fn text_of(buffer: &Buffer) -> String {
         let mut x = 0;
         while x < buffer.area.width {
             let symbol = buffer[(x, y)].symbol();
+            assert!(!symbol.contains(is_hidden), "a terminal would obey {symbol:?}");
             line.push_str(symbol);
             x += symbol.width().max(1) as u16;
         }
@@ -812,6 +814,91 @@ fn hostile_names_stay_inside_their_frames() {
     let mut walk = walk;
     walk.line(Source::Surveyor, "point name=\"\\u{1B}[2J 果樹園の奥の奥の奥の奥\"");
     pages("hostile", walk.go(5, 0.0));
+}
+
+/// What a terminal would obey, or hide: colours, a cleared screen, the bell, text turned round, a line of its own.
+const EVIL: &str = "e\u{1b}[31m\u{9b}2J\u{7}\u{202e}\u{2028}\u{200b}\nFORGED";
+
+#[test]
+fn nothing_from_outside_reaches_a_terminal_unescaped_in_any_view() {
+    let mut setup = Walk::new().survey.setup().clone();
+    setup.title = format!("T{EVIL}");
+    setup.note = Some(format!("N{EVIL}"));
+    setup.station.name = Some(format!("S{EVIL}"));
+    setup.boards[0].name = format!("yew{EVIL}");
+    let mut walk = Walk::with(setup);
+    let said = |text: &str| {
+        text.replace('\u{1b}', "\\u001b")
+            .replace('\u{9b}', "\\u009b")
+            .replace('\u{7}', "\\u0007")
+            .replace('\n', "\\n")
+    };
+    for (boot, board) in [(1, "yew"), (2, "fern")] {
+        walk.n = 0;
+        walk.line(
+            Source::Node,
+            &said(&format!(
+                r#"{{"hello":{{"board":"{board}{EVIL}","boot":{boot},"rate":10}}}}"#
+            )),
+        );
+        walk = walk.go(20, 1.3);
+        for (point, pose) in [("P", None), ("Q", None), ("S", Some("flat"))] {
+            let name = surveyor::line(&match pose {
+                None => SurveyorRecord::Point {
+                    name: Some(format!("{point}{EVIL}")),
+                    messages: None,
+                },
+                Some(pose) => SurveyorRecord::Sweep {
+                    name: Some(format!("{point}{boot}{EVIL}")),
+                    pose: Some(format!("{pose}{EVIL}")),
+                    steps: Some(4),
+                    messages: Some(20),
+                },
+            });
+            walk.line(Source::Surveyor, &name);
+            walk = if pose.is_some() {
+                walk.steps(5).keys(" ")
+            } else {
+                walk.go(11, 0.0)
+            };
+        }
+        walk.line(Source::Node, &said(&format!(r#"{{"note":{{"text":"n{EVIL}"}}}}"#)));
+        walk.line(Source::Gear, &format!("down source=gps why=\"{}\"", said(EVIL)));
+    }
+    let mut walk = walk.reckon();
+    let mut seen = String::new();
+    for view in 0..6 {
+        for (width, height) in [(36, 16), (40, 20), (80, 24), (140, 40)] {
+            seen += &walk.page(width, height);
+        }
+        walk = walk.keys(if view == 3 { "v<down><down>" } else { "v" });
+    }
+    for over in ["?", "c", "q", "s", "a"] {
+        walk = walk.keys(over);
+        for (width, height) in SIZES {
+            seen += &walk.page(width, height);
+        }
+        walk = walk.keys("<esc>");
+    }
+    let mut replay = replay_of(walk).keys("<end>");
+    for _ in 0..6 {
+        for (width, height) in SIZES {
+            seen += &replay.page(width, height);
+        }
+        replay = replay.keys("v");
+    }
+    let mut replay = replay.keys("g");
+    seen += &replay.page(80, 24);
+    // The words were there to be seen, on the line of what they belong to.
+    for word in ["yew", "fern", "P", "Q", "S"] {
+        assert!(seen.contains(word), "{word}");
+    }
+    assert!(
+        !seen
+            .lines()
+            .any(|line| line.trim_start_matches(['│', ' ']).starts_with("FORGED")),
+        "a line of its own"
+    );
 }
 
 #[test]

@@ -16,6 +16,7 @@ use farpace::screens::theme::Theme;
 use farpace::survey::Setup;
 use farpace::survey::setup::{BoardNote, Station};
 use farpace::units::{Degrees, Metres, Seconds};
+use farpace::wire::visible::is_hidden;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 
@@ -69,6 +70,7 @@ fn survey(title: &str, state: State) -> Saved {
         boards: vec!["fern".to_owned(), "yew".to_owned()],
         state,
         torn: None,
+        more_in_table: None,
         rehearsed: false,
         setup: Some(setup),
     }
@@ -132,6 +134,7 @@ impl Person {
         let mut text = String::new();
         for y in 0..height {
             let line: String = (0..width).map(|x| buffer[(x, y)].symbol()).collect();
+            assert!(!line.contains(is_hidden), "a terminal would obey {line:?}");
             text.push_str(line.trim_end());
             text.push('\n');
         }
@@ -256,6 +259,17 @@ fn a_saved_survey_is_chosen_to_replay() {
 }
 
 #[test]
+fn a_survey_whose_table_holds_more_than_its_journal_says_so_in_the_list() {
+    let mut person = Person::at(scenery());
+    person.opening.found_survey(Saved {
+        more_in_table: Some("samples.csv holds 46 exchanges more than journal.csv".to_owned()),
+        ..survey("Larkfield orchard", State::Finished)
+    });
+    person.keys(&[Char('3')]);
+    person.sees("! samples.csv holds 46 exchanges more than journal.csv");
+}
+
+#[test]
 fn a_rehearsal_has_a_story_a_world_and_a_speed() {
     let mut person = Person::at(scenery());
     person.keys(&[Char('3')]);
@@ -328,6 +342,63 @@ fn ports_are_shown_as_they_are_heard_and_taken_unless_chosen_by_hand() {
         .opening
         .found_port(talks("serial:/dev/ttyACM7", Some("hazel boot 1"), None));
     person.sees("▸ Node tcp:127.0.0.1:9");
+}
+
+#[test]
+fn nothing_that_gear_or_a_saved_survey_says_reaches_a_terminal_unescaped() {
+    let evil = "e\u{1b}[31m\u{9b}2J\u{7}\u{202e}\u{2028}\u{200b}\nFORGED";
+    let hostile = |state| {
+        let mut saved = survey(&format!("T{evil}"), state);
+        saved.folder = PathBuf::from(format!("/home/walker/{evil}"));
+        saved.boards = vec![format!("fern{evil}")];
+        if let Some(setup) = &mut saved.setup {
+            setup.note = Some(format!("N{evil}"));
+            setup.station.name = Some(format!("S{evil}"));
+        }
+        saved
+    };
+    // The menu, the gear as it is heard, and what may not be opened.
+    let mut person = Person::at(scenery());
+    person.opening.found_survey(hostile(State::Unfinished));
+    person
+        .opening
+        .found_survey(hostile(State::Unreadable(format!("why{evil}"))));
+    let look = |person: &Person| SIZES.map(|size| person.page(size)).concat();
+    let mut seen = look(&person);
+    person.keys(&[Down, SPACE]);
+    let voice = format!("fern{evil} boot 7");
+    let mut port = talks(&format!("serial:/dev/{evil}"), Some(&voice), Some(&voice));
+    port.device = Some(format!("device{evil}"));
+    person.opening.found_port(port);
+    person.opening.found_port(Port {
+        address: format!("serial:/dev/other{evil}"),
+        device: Some(format!("device{evil}")),
+        says: Says::Denied(format!("denied{evil}")),
+    });
+    for _ in 0..6 {
+        seen += &look(&person);
+        person.key(Down);
+    }
+    // The list of what can be replayed.
+    let mut person = Person::at(scenery());
+    for state in [
+        State::Finished,
+        State::RowsOnly,
+        State::Unreadable(format!("why{evil}")),
+    ] {
+        person.opening.found_survey(Saved {
+            more_in_table: Some(format!("more{evil}")),
+            ..hostile(state)
+        });
+    }
+    person.key(Char('3'));
+    for _ in 0..5 {
+        person.key(Down);
+        seen += &look(&person);
+    }
+    person.key(SPACE);
+    seen += &look(&person);
+    assert!(seen.contains("fern") && seen.contains("Te"), "{seen}");
 }
 
 #[test]

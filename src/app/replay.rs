@@ -15,7 +15,7 @@ use super::say::say;
 use super::terminal::{self, Screen};
 use super::together::{Taken, compare};
 use super::worker::Worker;
-use super::{assume, given};
+use super::{assume, given, tables};
 use super::{known, signals, walk};
 use crate::findings::boards;
 use crate::findings::together::whole::Together;
@@ -87,11 +87,18 @@ pub fn replay(folders: &[PathBuf], speed: f64, theme: Theme) -> anyhow::Result<(
     };
     let mut warnings = Vec::new();
     for (index, at) in folders.iter().enumerate() {
-        let found = folder::open(at)?;
+        let mut found = folder::open(at)?;
+        let journalled = matches!(found.content, Content::Journal(_));
         let mut playback = match found.content {
             Content::Journal(lines) => Playback::of_lines(lines, found.setup, found.pattern, speed),
             Content::Rows(rows) => Playback::of_rows(rows, found.setup, speed),
         };
+        if journalled {
+            let rows = playback.whole().rows.len();
+            let more = tables::exchanges(at)?.saturating_sub(rows);
+            // Before all else: what is played is not all that was measured.
+            found.warnings.splice(0..0, tables::more_in_a_line(more));
+        }
         if folders.len() > 1 {
             // Who compares wants to see each whole; Space plays the one in front from its beginning.
             playback.to_edge(false);

@@ -6,7 +6,7 @@ use std::path::Path;
 use jiff::tz::TimeZone;
 
 use super::whole::{self, Content};
-use super::{clock, rehearse};
+use super::{clock, rehearse, tables};
 use crate::screens::start::survey_list::{Saved, State};
 use crate::survey::Samples;
 use crate::units::UtcMs;
@@ -29,6 +29,7 @@ pub fn look(at: &Path) -> Saved {
         boards: Vec::new(),
         state: State::Finished,
         torn: None,
+        more_in_table: None,
         rehearsed: false,
         setup: None,
     };
@@ -46,7 +47,9 @@ pub fn look(at: &Path) -> Saved {
     let (samples, began, ended) = match read.content {
         Content::Survey(mut survey, ends) => {
             survey.settle();
-            survey.samples();
+            let rows = survey.samples().rows.len();
+            let held = tables::exchanges(at).unwrap_or(0);
+            saved.more_in_table = tables::more_in_a_line(held.saturating_sub(rows));
             if !ends.finished() {
                 saved.state = State::Unfinished;
                 saved.torn = ends.torn;
@@ -93,4 +96,31 @@ fn local_words(at: UtcMs) -> Option<String> {
             .strftime("%-d %B %Y, %H:%M")
             .to_string(),
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::session::format;
+
+    #[test]
+    fn a_table_that_holds_more_than_its_journal_is_told() {
+        let session = Path::new(env!("CARGO_MANIFEST_DIR")).join("sample-sessions/first-look");
+        let to = tempfile::tempdir().unwrap();
+        for file in [format::SETUP, format::SAMPLES] {
+            std::fs::copy(session.join(file), to.path().join(file)).unwrap();
+        }
+        let journal = std::fs::read(session.join(format::JOURNAL)).unwrap();
+        std::fs::write(to.path().join(format::JOURNAL), &journal).unwrap();
+        let whole = look(to.path());
+        assert_eq!(whole.more_in_table, None);
+        std::fs::write(to.path().join(format::JOURNAL), &journal[..journal.len() / 2]).unwrap();
+        let cut = look(to.path());
+        let more = whole.exchanges.unwrap() - cut.exchanges.unwrap();
+        assert!(more > 100);
+        assert_eq!(
+            cut.more_in_table.unwrap(),
+            format!("samples.csv holds {more} exchanges more than journal.csv: move that away to see them")
+        );
+    }
 }

@@ -6,7 +6,7 @@ use std::path::Path;
 use std::thread;
 
 use crate::findings::points;
-use crate::findings::words::count;
+use crate::findings::words::{count, so_many};
 use crate::session::{folder, format, points_csv, records, samples_csv};
 use crate::survey::{Samples, Setup, Survey};
 
@@ -47,6 +47,16 @@ pub fn more_than_journal(at: &Path, held: usize, rows: usize) -> Option<String> 
             count(held as u64),
             count(rows as u64),
             at.display()
+        )
+    })
+}
+
+/// The same in a line, for somebody who looks at the survey; `more` is how many exchanges the table holds beyond the journal's.
+pub fn more_in_a_line(more: usize) -> Option<String> {
+    (more > 0).then(|| {
+        format!(
+            "samples.csv holds {} more than journal.csv: move that away to see them",
+            so_many(more as u64, "exchange", "exchanges")
         )
     })
 }

@@ -52,6 +52,7 @@ pub fn boards_at_points(estimates: &Estimates, setup: &Setup) -> Value {
             json!({
                 "point": point.name,
                 "distance_m": point.distance.map(|distance| distance.0),
+                "maybe_same_as": grid.maybe_same(index).map(|(other, apart)| json!({ "point": other, "apart_m": apart.0 })),
                 "still_to_measure": grid.still(index, None).iter().map(|one| match one {
                     Still::Measure(board) => json!({ "board": board, "why": "not measured", "more_messages": null }),
                     Still::Finish(board, more) => json!({ "board": board, "why": "cut short", "more_messages": more }),

@@ -101,13 +101,14 @@ impl Stops {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::survey::exchange::Heard;
     use crate::survey::sample::Activity;
     use crate::units::{Elapsed, UtcMs};
 
-    fn rows(outcomes: impl IntoIterator<Item = bool>) -> Vec<Sample> {
+    /// Rows of one stop, ten a second.
+    pub(in crate::findings) fn rows(outcomes: impl IntoIterator<Item = bool>) -> Vec<Sample> {
         let row = |(index, delivered): (usize, bool)| Sample {
             utc: UtcMs(0),
             at: Elapsed(index as u64 * 100_000),

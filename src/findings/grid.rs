@@ -1,6 +1,8 @@
 //! Boards at points: which board was measured where, and what has still to be measured at a point before moving on.
 
 use super::points::PointRow;
+use super::words::metres;
+use crate::ground::{Position, separation};
 use crate::units::Metres;
 
 /// Boards down, points across by distance.
@@ -180,6 +182,35 @@ impl<'a> Grid<'a> {
         last > own
     }
 
+    /// The other point nearest to one where both may be the same place: nearer than the doubt of their positions, 95 %, and not
+    /// both told apart by a name of the surveyor's own. With how far apart the positions lie; `None` where a position or its
+    /// doubt is not known.
+    ///
+    /// A point is one place by its name alone: what only may be the same place is never put together.
+    pub fn maybe_same(&self, point: usize) -> Option<(&'a str, Metres)> {
+        let here = self.points.get(point)?;
+        let (place, sigma) = self.place(point)?;
+        let near = (0..self.points.len()).filter_map(|other| {
+            let there = self.points[other];
+            if other == point || !(is_numbered(here.name) || is_numbered(there.name)) {
+                return None;
+            }
+            let (elsewhere, other_sigma) = self.place(other)?;
+            let apart = separation(place, elsewhere).distance;
+            (apart.0 <= RADIUS_95 * sigma.0.hypot(other_sigma.0)).then_some((there.name, apart))
+        });
+        near.min_by(|one, other| one.1.0.total_cmp(&other.1.0))
+    }
+
+    /// Where a point is, as its first run with a position says, and the one-sigma doubt of that per axis.
+    fn place(&self, point: usize) -> Option<(Position, Metres)> {
+        let runs = (0..self.boards.len()).flat_map(|board| self.runs(board, point));
+        let placed = runs.filter_map(|run| Some((run.row.rows.start, run.row.position?, run.row.sigma?)));
+        placed
+            .min_by_key(|(begin, ..)| *begin)
+            .map(|(_, place, sigma)| (place, sigma))
+    }
+
     /// Where a point of a name stands in the grid.
     pub fn point(&self, name: &str) -> Option<usize> {
         self.points.iter().position(|point| point.name == name)
@@ -194,6 +225,23 @@ impl<'a> Grid<'a> {
     pub fn missing(&self) -> usize {
         self.cells.iter().filter(|runs| runs.is_empty()).count()
     }
+}
+
+/// How far off 95 of 100 positions lie, in sigmas per axis: √(−2 ln 0.05), of a Rayleigh distribution.
+const RADIUS_95: f64 = 2.448;
+
+/// Whether a name is one that the survey gave, `P1`, `P2` and so on, and not the surveyor.
+fn is_numbered(name: &str) -> bool {
+    name.strip_prefix('P')
+        .is_some_and(|number| !number.is_empty() && number.bytes().all(|digit| digit.is_ascii_digit()))
+}
+
+/// That two points may be one, in a sentence.
+pub fn maybe_same_words(point: &str, (other, apart): (&str, Metres)) -> String {
+    format!(
+        "{point} lies {} from {other}, nearer than their positions are sure of: perhaps the same place, kept apart here.",
+        metres(apart.0)
+    )
 }
 
 /// What has still to be measured, such as `fern, hazel, then yew again`; `None` of nothing.
@@ -307,6 +355,40 @@ mod tests {
         // Followed by another board, it comes last anyway.
         let rows = measured(&[("yew", "P1", 41), ("hazel", "P1", 100)]);
         assert_eq!(words(&grid(&rows).still(0, None)).unwrap(), "yew again");
+    }
+
+    #[test]
+    fn points_nearer_than_their_doubt_may_be_one_and_say_so() {
+        use crate::units::Degrees;
+        // Metres north of the first, sigma per axis.
+        let told = |names: [&str; 2], north: f64, sigma: Option<f64>| {
+            let mut rows = measured(&[("yew", names[0], 100), ("hazel", names[1], 100)]);
+            for (row, north) in rows.iter_mut().zip([0.0, north]) {
+                row.position = Position::new(Degrees(52.1 + north / 111_260.0), Degrees(-2.9)).ok();
+                row.sigma = sigma.map(Metres);
+            }
+            let found = grid(&rows);
+            let of = |name: &str| {
+                found
+                    .maybe_same(found.point(name).unwrap())
+                    .map(|(name, _)| name.to_owned())
+            };
+            (of(names[0]), of(names[1]))
+        };
+        let both = |one: &str, other: &str| (Some(other.to_owned()), Some(one.to_owned()));
+        assert_eq!(told(["P1", "P2"], 2.0, Some(1.5)), both("P1", "P2"));
+        assert_eq!(told(["P1", "gate"], 2.0, Some(1.5)), both("P1", "gate"));
+        assert_eq!(
+            told(["pear", "gate"], 2.0, Some(1.5)),
+            (None, None),
+            "the surveyor tells them apart"
+        );
+        // 2.448 √2 1.5 = 5.19 m.
+        assert_eq!(told(["P1", "P2"], 5.1, Some(1.5)), both("P1", "P2"));
+        assert_eq!(told(["P1", "P2"], 5.3, Some(1.5)), (None, None));
+        assert_eq!(told(["P1", "P2"], 2.0, None), (None, None), "no doubt is known");
+        let words = maybe_same_words("P2", ("P1", Metres(1.83)));
+        assert!(words.starts_with("P2 lies 1.8 m from P1, nearer"), "{words}");
     }
 
     #[test]

@@ -287,6 +287,11 @@ fn still_lines(out: &mut String, estimates: &Estimates, setup: &Setup) {
     if !open.is_empty() {
         let _ = writeln!(out, "\nStill to be measured at points\n{}", open.join("\n"));
     }
+    for (index, point) in grid.points.iter().enumerate() {
+        if let Some(near) = grid.maybe_same(index) {
+            let _ = writeln!(out, "  note: {}", grid::maybe_same_words(point.name, near));
+        }
+    }
 }
 
 fn sweep_lines(out: &mut String, estimates: &Estimates) {

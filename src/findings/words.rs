@@ -99,15 +99,17 @@ pub fn metres(metres: f64) -> String {
     }
 }
 
-/// A true bearing, such as `082° E`.
+/// A bearing against true north with its point of the compass, such as `082° true E`.
 pub fn bearing(bearing: Degrees) -> String {
-    let Some(whole) = bearing.normalised() else {
-        return "–".to_owned();
-    };
-    format!(
-        "{:03.0}° {}",
-        whole.0.round() % 360.0,
-        compass::point(bearing).unwrap_or_default()
+    let point = compass::point(bearing).map_or_else(String::new, |point| format!(" {point}"));
+    true_bearing(bearing) + &point
+}
+
+/// The same where there is no room for the point, such as `082° true`.
+pub fn true_bearing(bearing: Degrees) -> String {
+    bearing.normalised().map_or_else(
+        || "–".to_owned(),
+        |whole| format!("{:03.0}° true", whole.0.round() % 360.0),
     )
 }
 
@@ -420,26 +422,8 @@ pub fn leg(leg: &Leg) -> String {
 mod tests {
     use super::*;
     use crate::findings::delivery::Stops;
-    use crate::survey::exchange::Heard;
-    use crate::survey::sample::{Activity, Sample};
+    use crate::findings::delivery::tests::rows as stop_rows;
     use crate::survey::setup::Goal;
-    use crate::units::{Elapsed, UtcMs};
-
-    fn stop_rows(outcomes: impl Iterator<Item = bool>) -> Vec<Sample> {
-        let row = |(index, delivered): (usize, bool)| Sample {
-            utc: UtcMs(0),
-            at: Elapsed(index as u64 * 100_000),
-            boot: 0,
-            run: 1,
-            n: index as u64,
-            echo: delivered.then(Heard::default),
-            channel: None,
-            place: None,
-            activity: Activity::Point(0),
-            excluded: None,
-        };
-        outcomes.enumerate().map(row).collect()
-    }
 
     #[test]
     fn at_least_is_never_rounded_up_nor_at_most_down() {
@@ -485,10 +469,14 @@ mod tests {
 
     #[test]
     fn bearings_have_three_digits_and_a_point() {
-        assert_eq!(bearing(Degrees(81.6)), "082° E");
-        assert_eq!(bearing(Degrees(359.7)), "000° N");
-        assert_eq!(bearing(Degrees(-135.0)), "225° SW");
-        assert_eq!(bearing(Degrees(f64::NAN)), "–");
+        assert_eq!(bearing(Degrees(81.6)), "082° true E");
+        assert_eq!(bearing(Degrees(359.7)), "000° true N");
+        assert_eq!(bearing(Degrees(-135.0)), "225° true SW");
+        assert_eq!(true_bearing(Degrees(359.7)), "000° true");
+        assert_eq!(
+            (bearing(Degrees(f64::NAN)), true_bearing(Degrees(f64::NAN))),
+            ("–".to_owned(), "–".to_owned())
+        );
     }
 
     #[test]

@@ -2,16 +2,26 @@
 //!
 //! ```text
 //!  At P2 still: hazel, then yew again.
-//!  delivered            P1         ◉ P2
-//!  dB to spare          41 m       88 m
-//!  yew                   ● 100 %    ● 99 %
-//!  reference              +21…+28    +9…+17
-//!  fern                  ● 98 %    ▸◐ 71 % *
-//!  −3 dB (−6 to 0)        +16…+25    −4…+27
-//!  hazel                 measure    measure
+//!  delivered            P1                ◉ P2
+//!  dB to spare          41 m              88 m
+//!  yew                   ✓ 100 % 87–100    ✓ 99 % 94–100
+//!  reference              +21…+28           +9…+17
+//!  fern                  ✓ 98 % 93–100    ▸? 71 % 58–82 *
+//!  −3 dB (−6 to 0)        +16…+25           −4…+27
+//!  hazel                 measure           measure
 //!  fern at P2, 88 m: 71 of 100 delivered.
 //!  By count: …
 //!  By level: …
+//! ```
+//!
+//! A small screen has one point at a time, a line a board, and the same keys: ← → the point, ↑ ↓ the board.
+//!
+//! ```text
+//!  P2, 88 m                point 2 of 2
+//!  board    delivered %  spare   vs, dB
+//!  yew      ✓ 99 94–100 +13 ±4  ref.
+//! ▸fern   * ? 71 58–82  +9 ±18  −3 ±3
+//!  hazel    measure             −
 //! ```
 
 use ratatui::buffer::Buffer;
@@ -25,18 +35,17 @@ use super::size::Size;
 use super::statements;
 use super::theme::{Theme, Tone};
 use crate::findings::grid::Run;
-use crate::stats::verdict::Verdict;
 
 /// Columns for a board's name and how it compares.
 const NAME: u16 = 21;
-/// Columns for a point.
-const CELL: u16 = 11;
-/// The same where there is room for the interval of what is delivered.
-const WIDE_CELL: u16 = 20;
+/// Columns for a point: what is delivered never stands without its interval.
+const CELL: u16 = 18;
 /// Lines a board takes.
 const BOARD: u16 = 2;
-/// Columns of a pocket's line: the board, delivered, to spare, against the reference.
-const POCKET: [u16; 3] = [9, 10, 9];
+/// Columns of a pocket's line, where the board, what is delivered and what is to spare end; then against the reference.
+const POCKET: [u16; 3] = [9, 21, 29];
+/// The same from so many columns on.
+const ROOMY_POCKET: (u16, [u16; 3]) = (46, [11, 28, 37]);
 
 /// Draws it; `chosen` is the cell chosen, by board and point.
 pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, chosen: (usize, usize), size: Size, theme: Theme) {
@@ -98,17 +107,18 @@ fn legend(buffer: &mut Buffer, area: Rect, hidden: &str, replay: bool, theme: Th
     let y = area.height.saturating_sub(1);
     let room = area.width.saturating_sub(columns(hidden) + 2);
     let legends = [
-        "● surely meets the goal  ◐ not sure  ○ surely does not  * more to measure    bursts of losses up to about 0.8 s allowed for",
-        "● surely meets the goal  ◐ not sure  ○ surely does not  * more to measure",
-        "● surely meets  ◐ not sure  ○ surely not  * measure on",
-        "● surely ◐ unsure ○ not * more",
-        "● sure ◐ ? ○ not *more",
+        "✓ surely meets the goal  ? not sure  ✗ surely does not  * more to measure    bursts of losses up to about 0.8 s allowed for",
+        "✓ surely meets the goal  ? not sure  ✗ surely does not  * more to measure",
+        "✓ surely meets  ? not sure  ✗ surely not  * measure on",
+        "✓ surely meets  ? unsure  ✗ not  * more",
+        "✓ surely ? unsure ✗ not * more",
+        "✓ surely ✗ not * more",
     ];
     // In a replay nobody can measure on.
     let as_told = |legend: &str| {
-        let more = ["* more to measure", "* measure on", "* more", "*more"];
+        let more = ["* more to measure", "* measure on", "* more"];
         match more.into_iter().find(|more| legend.contains(more)) {
-            Some(more) if replay => legend.replace(more, if more == "*more" { "*open" } else { "* open" }),
+            Some(more) if replay => legend.replace(more, "* open"),
             _ => legend.to_owned(),
         }
     };
@@ -133,37 +143,24 @@ fn shown_boards(of: usize, fits: usize, chosen: usize, pinned: bool) -> impl Ite
     (0..pins).chain((first..of).take(fits - pins))
 }
 
-fn sign(verdict: Verdict) -> (&'static str, Tone) {
-    match verdict {
-        Verdict::Meets => ("●", Tone::Good),
-        Verdict::Fails => ("○", Tone::Bad),
-        Verdict::KeepMeasuring => ("◐", Tone::Close),
-    }
+/// What a cell says of its count: the sign of the verdict, the rate with its interval; with its unit where the head has none.
+fn count_of(cell: &Run<'_>, unit: &str) -> (String, Tone) {
+    let (sign, tone) = statements::sign(cell.row.standing.verdict);
+    let delivery = &cell.row.standing.delivery;
+    let rate = delivery.rate.map_or_else(|| UNKNOWN.to_owned(), percent);
+    let interval = percents(delivery.interval);
+    let interval = interval.trim_end_matches(" %");
+    let gap = if unit.is_empty() && columns(&rate) > 2 { "" } else { " " };
+    (format!("{sign}{gap}{rate}{unit} {interval}"), tone)
 }
 
-/// What a cell says of its count: the sign of the verdict, the rate, and a mark where more is to be measured.
-fn count_of(scene: &Scene<'_>, cell: &Run<'_>, (board, point): (usize, usize), wide: bool) -> (String, Tone) {
-    let (sign, tone) = sign(cell.row.standing.verdict);
-    let rate = cell
-        .row
-        .standing
-        .delivery
-        .rate
-        .map_or_else(|| UNKNOWN.to_owned(), percent);
-    let more = if scene.grid.is_unfinished(board, point) {
-        " *"
+/// A mark where more is to be measured.
+fn more(scene: &Scene<'_>, (board, point): (usize, usize)) -> &'static str {
+    if scene.grid.is_unfinished(board, point) {
+        "*"
     } else {
         ""
-    };
-    let interval = if wide {
-        format!(
-            " {}",
-            percents(cell.row.standing.delivery.interval).trim_end_matches(" %")
-        )
-    } else {
-        String::new()
-    };
-    (format!("{sign} {rate} %{interval}{more}"), tone)
+    }
 }
 
 /// What an empty cell says: what to do, or in a replay that nothing is known.
@@ -195,19 +192,17 @@ fn compared(scene: &Scene<'_>, board: &str, short: bool) -> String {
 /// The grid; says what of it is out of sight.
 fn table(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, chosen: (usize, usize), theme: Theme) -> String {
     let grid = &scene.grid;
-    let wide = grid.points.len() as u16 * WIDE_CELL + NAME <= area.width;
-    let cell_width = if wide { WIDE_CELL } else { CELL };
-    let fits = usize::from(area.width.saturating_sub(NAME) / cell_width).max(1);
+    let fits = usize::from(area.width.saturating_sub(NAME) / CELL).max(1);
     let first_point = window(grid.points.len(), fits, chosen.1);
     put(buffer, area, (0, 0), "delivered", theme.style(Tone::Quiet));
     put(buffer, area, (0, 1), "dB to spare", theme.style(Tone::Quiet));
     let shown = || grid.points.iter().enumerate().skip(first_point).take(fits);
-    let column = |point: usize| NAME + (point - first_point) as u16 * cell_width;
+    let column = |point: usize| NAME + (point - first_point) as u16 * CELL;
     for (index, point) in shown() {
         let x = column(index);
         let stands = scene.stop.as_ref().is_some_and(|stop| stop.name == point.name);
         let mark = if stands { "◉" } else { " " };
-        let room = cell_width.saturating_sub(3);
+        let room = CELL - 3;
         put(buffer, area, (x, 0), mark, theme.style(Tone::Strong));
         put(
             buffer,
@@ -242,7 +237,11 @@ fn table(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, chosen: (usize, usi
                 Some(cell) => {
                     let spare = spare_of(scene, cell);
                     put(buffer, area, (x + 3, y + 1), &spare, theme.style(Tone::Text));
-                    count_of(scene, cell, (row, index), wide)
+                    let (count, tone) = count_of(cell, " %");
+                    (
+                        format!("{count} {}", more(scene, (row, index))).trim_end().to_owned(),
+                        tone,
+                    )
                 }
             };
             let tone = if here { Tone::Chosen } else { tone };
@@ -286,63 +285,75 @@ fn one_point(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, chosen: (usize,
     );
     put(buffer, area, (0, 0), &title, theme.style(Tone::Strong));
     put_right(buffer, area, 0, &place, theme.style(Tone::Text));
-    let at = |column: usize| 1 + POCKET[..column].iter().sum::<u16>();
-    let against = area.width >= at(3) + 6;
-    for (column, word) in ["board", "delivered", "dB spare"].into_iter().enumerate() {
-        put(buffer, area, (at(column), 1), word, theme.style(Tone::Quiet));
+    let (roomy, ends) = match ROOMY_POCKET {
+        (from, ends) if area.width >= from => (true, ends),
+        _ => (false, POCKET),
+    };
+    let [name_end, count_end, spare_end] = ends;
+    let against = area.width.saturating_sub(spare_end);
+    let heads = if roomy {
+        ["board", "delivered", "dB spare"]
+    } else {
+        ["board", "delivered %", "spare"]
+    };
+    for (x, word) in [1, name_end, count_end].into_iter().zip(heads) {
+        put(buffer, area, (x, 1), word, theme.style(Tone::Quiet));
     }
-    if against && let Some(reference) = grid.reference {
-        let room = area.width.saturating_sub(at(3));
+    if let Some(reference) = grid.reference {
         let words = [
             format!("dB vs {reference}"),
             "dB vs ref.".to_owned(),
-            "dB vs".to_owned(),
+            "vs, dB".to_owned(),
+            "vs".to_owned(),
         ];
-        let word = words.into_iter().find(|word| columns(word) <= room).unwrap_or_default();
-        put(buffer, area, (at(3), 1), &word, theme.style(Tone::Quiet));
+        let words = words.into_iter().skip(if roomy { 0 } else { 2 });
+        let word = words.into_iter().find(|word| columns(word) <= against);
+        put(
+            buffer,
+            area,
+            (spare_end, 1),
+            &word.unwrap_or_default(),
+            theme.style(Tone::Quiet),
+        );
     }
     let room = usize::from(area.height.saturating_sub(2)).max(1);
     for (line, row) in shown_boards(grid.boards.len(), room, chosen.0, grid.reference.is_some()).enumerate() {
         let (y, board) = (2 + line as u16, grid.boards[row]);
         let here = row == chosen.0;
-        put(
-            buffer,
-            area,
-            (0, y),
-            if here { "▸" } else { " " },
-            theme.style(Tone::Strong),
-        );
+        let pointer = if here { "▸" } else { " " };
+        put(buffer, area, (0, y), pointer, theme.style(Tone::Strong));
         put(
             buffer,
             area,
             (1, y),
-            &cut(board, POCKET[0] - 1),
+            &cut(board, name_end - 2),
             theme.style(Tone::Strong),
         );
         let (text, tone) = match grid.cell(row, chosen.1) {
             None => empty(scene),
             Some(cell) => {
-                put(
-                    buffer,
-                    area,
-                    (at(2), y),
-                    &spare_of(scene, cell),
-                    theme.style(Tone::Text),
-                );
-                count_of(scene, cell, (row, chosen.1), false)
+                let more = more(scene, (row, chosen.1));
+                put(buffer, area, (name_end - 1, y), more, theme.style(Tone::Close));
+                let spare = spare_of(scene, cell);
+                put(buffer, area, (count_end, y), &spare, theme.style(Tone::Text));
+                count_of(cell, if roomy { " %" } else { "" })
             }
         };
         let tone = if here { Tone::Chosen } else { tone };
-        put(buffer, area, (at(1), y), &text, theme.style(tone));
-        if against {
-            put(
-                buffer,
-                area,
-                (at(3), y),
-                &compared(scene, board, true),
-                theme.style(Tone::Text),
-            );
+        put(buffer, area, (name_end, y), &text, theme.style(tone));
+        let full = compared(scene, board, false);
+        let compared = if columns(&full) <= against {
+            full
+        } else {
+            compared(scene, board, true)
+        };
+        if columns(&compared) <= against {
+            put(buffer, area, (spare_end, y), &compared, theme.style(Tone::Text));
         }
+    }
+    let hidden = grid.boards.len().saturating_sub(room);
+    if hidden > 0 && !roomy {
+        return format!("+{hidden} boards");
     }
     out_of_sight(0, 0, grid.boards.len(), room)
 }

@@ -144,6 +144,9 @@ pub fn about_cell(scene: &Scene<'_>, (board, point): (usize, usize), brief: bool
             said.push((by_level(scene, row.run, running, brief), Tone::Text));
         }
     }
+    if let Some(near) = grid.maybe_same(point) {
+        said.push((grid::maybe_same_words(place.name, near), Tone::Close));
+    }
     said.extend(compared(scene, name, place.name).map(|words| (words, Tone::Text)));
     said
 }

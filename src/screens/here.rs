@@ -348,16 +348,16 @@ pub fn place(scene: &Scene<'_>) -> String {
     match (place.distance, place.bearing) {
         (Some(distance), Some(bearing)) if doubted => {
             format!(
-                "Doubted: {} out, station at {:03.0}°",
+                "Doubted: {} out, station {}",
                 metres(distance.0),
-                bearing.0.round() % 360.0
+                words::true_bearing(bearing)
             )
         }
         (Some(distance), Some(bearing)) => {
             format!(
-                "{} out, station bears {:03.0}° true",
+                "{} out, station bears {}",
                 metres(distance.0),
-                bearing.0.round() % 360.0
+                words::true_bearing(bearing)
             )
         }
         (Some(distance), None) => format!("{} out: at the station", metres(distance.0)),

@@ -6,6 +6,7 @@ use ratatui::style::Style;
 use unicode_width::{UnicodeWidthChar as _, UnicodeWidthStr as _};
 
 use super::theme::{Theme, Tone};
+use crate::wire::visible::in_line;
 
 /// Units that stay on the line of their figure.
 const UNITS: [&str; 9] = ["%", "s", "min", "h", "m", "km", "dB", "dBm", "messages"];
@@ -91,7 +92,8 @@ pub fn put(buffer: &mut Buffer, area: Rect, (x, y): (u16, u16), text: &str, styl
     if x >= area.width || y >= area.height {
         return 0;
     }
-    let fits = cut(text, area.width - x);
+    // What a terminal would obey or hide is written out, wherever the words came from.
+    let fits = cut(&in_line(text), area.width - x);
     buffer.set_stringn(area.x + x, area.y + y, &fits, usize::from(area.width - x), style);
     columns(&fits)
 }

@@ -3,10 +3,10 @@
 //!
 //! ```text
 //!  Assumed: fern for yew, mounted 2.5 m up, leaves 6 dB.
-//!  1 ●  128 m at 063°  97 % sure  +4 dB over the goal (≥ +1)
-//!  2 ◐   95 m at 041°  88 % sure  +1 dB over the goal (≥ −3)
+//!  1 ✓  128 m 063° true  97 % sure  +4 dB over the goal (≥ +1)
+//!  2 ?   95 m 041° true  88 % sure  +1 dB over the goal (≥ −3)
 //!  A second station: a shortlist to test by walking; its own links were never measured.
-//!  A    84 m at 040° NE: might newly serve 34 % of this ground (21 to 48 %)
+//!  A    84 m at 040° true NE: might newly serve 34 % of this ground (21 to 48 %)
 //!  Walk next: 60 m towards 030° (north-north-east): it would settle about 12 % of what is still open.
 //! ```
 
@@ -18,8 +18,11 @@ use super::number::{metres, percent, signed};
 use super::outlook::Outlook;
 use super::paint::{below, columns, cut, put, put_wrapped, wrap};
 use super::scene::Scene;
+use super::statements;
 use super::theme::{Theme, Tone};
 use crate::findings::words;
+use crate::stats::verdict::Verdict;
+use crate::units::Degrees;
 
 /// From this width on the map stands beside the list.
 const WITH_MAP: u16 = 106;
@@ -159,12 +162,10 @@ fn spots(lines: &mut Vec<(String, Tone)>, scene: &Scene<'_>, outlook: &Outlook, 
     };
     lines.push((head.to_owned(), Tone::Quiet));
     for (index, spot) in outlook.spots.iter().enumerate() {
-        let bearing = spot
-            .bearing
-            .map_or_else(String::new, |bearing| format!("at {:03.0}°", bearing.0.round() % 360.0));
+        let bearing = spot.bearing.map_or_else(String::new, words::true_bearing);
         let (spare, low) = (spot.spare_db, words::down(spot.spare_low_db, 0));
         let sure = spot.chance >= scene.setup.goal.confidence;
-        let sign = if sure { "●" } else { "◐" };
+        let (sign, _) = statements::sign(if sure { Verdict::Meets } else { Verdict::KeepMeasuring });
         let place = format!(
             "{:>2} {sign} {:>6} {bearing}  {:>2} %",
             index + 1,
@@ -218,17 +219,18 @@ pub fn measured(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize,
         let far = row
             .distance
             .map_or_else(|| "–".to_owned(), |distance| metres(distance.0));
-        let from_station = row.bearing.map_or_else(String::new, |bearing| {
-            format!("at {:03.0}°", (bearing.0 + 180.0).rem_euclid(360.0).round() % 360.0)
-        });
+        let from_station = row
+            .bearing
+            .map_or_else(String::new, |bearing| words::true_bearing(Degrees(bearing.0 + 180.0)));
         let interval = super::number::percents(row.standing.delivery.interval);
-        let (sign, word, tone) = match row.standing.word() {
-            "meets" => ("●", "surely meets", Tone::Good),
-            "misses" => ("○", "surely not", Tone::Bad),
-            _ => ("◐", "not sure", Tone::Close),
+        let (sign, tone) = statements::sign(row.standing.verdict);
+        let word = match row.standing.verdict {
+            Verdict::Meets => "surely meets",
+            Verdict::Fails => "surely not",
+            Verdict::KeepMeasuring => "not sure",
         };
         let name = cut(&row.point, 6);
-        let mut words = format!("{sign} {name:<6} {far:>6} {from_station:<7} {interval:>9}");
+        let mut words = format!("{sign} {name:<6} {far:>6} {from_station:<9} {interval:>9}");
         for more in [word, if several { row.board.as_str() } else { "" }] {
             if !more.is_empty() && columns(&words) + 2 + columns(more) <= list.width {
                 words.push_str("  ");

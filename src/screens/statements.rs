@@ -10,6 +10,7 @@
 //! place around. A margin never proves anything: what it says is likely, at most.
 
 use super::number::{count, goal, percent, percents, signed, span};
+use super::theme::Tone;
 pub use crate::findings::answer::Likely;
 use crate::findings::delivery::Standing;
 use crate::findings::stop::{ASKED_PATH_M, Surer};
@@ -123,6 +124,16 @@ impl Likely {
             Self::TooLittle => "By level: likely too little to spare",
             Self::Open => "By level: still open whether there is enough to spare",
         }
+    }
+}
+
+/// The sign of what a count proves, wherever that is listed. A disc, half disc or ring says how a share compares with the goal so
+/// far, and proves nothing.
+pub const fn sign(verdict: Verdict) -> (&'static str, Tone) {
+    match verdict {
+        Verdict::Meets => ("✓", Tone::Good),
+        Verdict::Fails => ("✗", Tone::Bad),
+        Verdict::KeepMeasuring => ("?", Tone::Close),
     }
 }
 

@@ -175,7 +175,7 @@ pub fn second_place(role: Role, place: &SecondPlace) -> String {
     )
 }
 
-/// A bearing from the station, such as `at 063° ENE`; nothing where it has none.
+/// A bearing from the station, such as `at 063° true ENE`; nothing where it has none.
 pub fn from_station(bearing: Option<Degrees>) -> String {
     bearing.map_or_else(String::new, |bearing| format!("at {}", words::bearing(bearing)))
 }

@@ -35,6 +35,8 @@ pub struct Saved {
     pub state: State,
     /// Bytes of a last record that was cut off.
     pub torn: Option<usize>,
+    /// That its table of rows holds more than its journal, and what to do.
+    pub more_in_table: Option<String>,
     /// Whether the gear was invented.
     pub rehearsed: bool,
     /// Its set-up, to take over into the next.
@@ -111,6 +113,9 @@ pub fn page(scenery: &Scenery, chosen: usize) -> Page {
         let further = further.filter(|_| !(saved.rehearsed && saved.state == State::Unfinished));
         if saved.rehearsed {
             page.push(Line::Under("rehearsed on invented gear".to_owned(), Tone::Quiet), false);
+        }
+        if let Some(more) = &saved.more_in_table {
+            page.push(Line::Under(format!("! {more}"), Tone::Close), false);
         }
         if let Some(further) = further {
             page.push(Line::Under(further, Tone::Close), false);

@@ -2,11 +2,11 @@
 
 use super::whole::Part;
 use crate::findings::points::{PointRow, mean_position};
+use crate::stats::verdict::Verdict;
 use crate::writeup::document::{Block, DataTable, Document, Section};
 use crate::writeup::ground_cells::{Flat, walked};
 use crate::writeup::number;
 use crate::writeup::svg::map::{Stop, map};
-use crate::writeup::svg::marks::Class;
 
 /// The section; `None` where nothing has a place.
 pub fn section(part: &Part<'_>, document: &mut Document) -> Option<Section> {
@@ -31,14 +31,17 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Option<Section> {
             let own = || rows.iter().filter(move |row| row.point == name);
             let place = mean_position(own().filter_map(|row| row.position))?;
             // Whether any board met the goal there; else whether any may still.
-            let class = own()
-                .filter(|row| row.activity == "point")
-                .map(|row| Class::of_verdict(row.standing.word()))
-                .max();
+            let runs = || {
+                own()
+                    .filter(|row| row.activity == "point")
+                    .map(|row| row.standing.verdict)
+            };
+            let best = [Verdict::Meets, Verdict::KeepMeasuring, Verdict::Fails];
+            let proven = best.into_iter().find(|verdict| runs().any(|run| run == *verdict));
             Some(Stop {
                 name: name.to_owned(),
                 at: flat.at(place),
-                class,
+                proven,
             })
         })
         .collect();

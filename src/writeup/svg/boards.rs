@@ -4,11 +4,12 @@ use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 use super::canvas::{About, Anchor, Canvas};
-use super::marks::{Class, Sample, legend};
+use super::marks::{self, Sample, legend};
 use crate::findings::boards::Boards;
 use crate::findings::points::PointRow;
 use crate::findings::stop::StopFigures;
 use crate::findings::words;
+use crate::stats::verdict::Verdict;
 use crate::writeup::document::Figure;
 use crate::writeup::text::shortened;
 
@@ -75,11 +76,11 @@ pub fn grid(name: &str, boards: &Boards, points: &[(PointRow, StopFigures)]) -> 
                 .as_ref()
                 .map_or_else(|| "–".to_owned(), words::margin_ends);
             if wide >= 62.0 {
-                Class::of_verdict(point.standing.word()).draw(&mut canvas, (x + 13.0, y + 19.0), 4.6);
+                marks::verdict(&mut canvas, (x + 13.0, y + 19.0), 5.0, point.standing.verdict);
                 canvas.text("f-tx", (x + 22.0, y + 24.0), Anchor::Start, &rate);
                 canvas.text("f-ts", (x + 22.0, y + 42.0), Anchor::Start, &margin);
             } else {
-                Class::of_verdict(point.standing.word()).draw(&mut canvas, (middle, y + 13.0), 4.6);
+                marks::verdict(&mut canvas, (middle, y + 13.0), 5.0, point.standing.verdict);
                 canvas.text("f-ts", (middle, y + 31.0), Anchor::Middle, &rate);
                 canvas.text("f-ts", (middle, y + 46.0), Anchor::Middle, &margin);
             }
@@ -101,9 +102,9 @@ pub fn grid(name: &str, boards: &Boards, points: &[(PointRow, StopFigures)]) -> 
         (12.0, bottom + 24.0),
         540.0,
         &[
-            (Sample::Mark(Class::Goal), "meets the goal".to_owned()),
-            (Sample::Mark(Class::Between), "not sure yet".to_owned()),
-            (Sample::Mark(Class::Low), "misses the goal".to_owned()),
+            (Sample::Verdict(Verdict::Meets), "surely meets the goal".to_owned()),
+            (Sample::Verdict(Verdict::KeepMeasuring), "not sure".to_owned()),
+            (Sample::Verdict(Verdict::Fails), "surely misses it".to_owned()),
         ],
     );
     let hidden = boards.names.len() - rows + boards.points.len() - columns;

@@ -1,9 +1,10 @@
 //! The walk on the ground round the station: what was delivered where, and the points.
 
 use super::canvas::{About, Anchor, Canvas, Path};
-use super::marks::{Class, Sample, legend};
+use super::marks::{self, Class, Sample, legend};
 use super::plan::{Plan, label};
 use crate::findings::words;
+use crate::stats::verdict::Verdict;
 use crate::writeup::document::Figure;
 use crate::writeup::ground_cells::Walked;
 use crate::writeup::text::shortened;
@@ -15,8 +16,8 @@ pub struct Stop {
     pub name: String,
     /// Metres east and north.
     pub at: (f64, f64),
-    /// Its class, by its verdicts; `None` for a place where only sweeps were made.
-    pub class: Option<Class>,
+    /// What its counts prove; `None` for a place where only sweeps were made.
+    pub proven: Option<Verdict>,
 }
 
 /// Draws the map. `station` is the station's name where the origin is the station.
@@ -45,8 +46,8 @@ pub fn map(name: &str, walked: &Walked, stops: &[Stop], station: Option<&str>, g
     for stop in stops {
         let at = plan.at(stop.at.0, stop.at.1);
         canvas.circle("f-e0", at, 11.0);
-        if let Some(class) = stop.class {
-            class.draw(&mut canvas, at, 5.5);
+        if let Some(proven) = stop.proven {
+            marks::verdict(&mut canvas, at, 5.5, proven);
         }
         // A name that would leave the drawing stands on the other side.
         let (dx, anchor) = if at.0 > width - 90.0 {
@@ -71,6 +72,15 @@ pub fn map(name: &str, walked: &Walked, stops: &[Stop], station: Option<&str>, g
     ];
     if !stops.is_empty() {
         entries.push((Sample::Dot("f-e0"), "ring: a point or sweep".to_owned()));
+        for (proven, words) in [
+            (Verdict::Meets, "surely met the goal"),
+            (Verdict::KeepMeasuring, "not sure"),
+            (Verdict::Fails, "surely missed it"),
+        ] {
+            if stops.iter().any(|stop| stop.proven == Some(proven)) {
+                entries.push((Sample::Verdict(proven), words.to_owned()));
+            }
+        }
     }
     canvas.height = plan.height + 58.0 + legend(&mut canvas, (10.0, plan.height + 58.0), width - 20.0, &entries);
     let side = words::minus(walked.side_m, 0);
@@ -111,7 +121,8 @@ pub fn map(name: &str, walked: &Walked, stops: &[Stop], station: Option<&str>, g
         ),
         caption: format!(
             "Each mark gathers all exchanges on a square of ground {side} m wide, whichever board was carried; it shows the share that was delivered, not a \
-             verdict. Rings are points and sweeps; the mark within says whether a run there met the goal, and a diamond that it is not sure yet."
+             verdict. Rings are points and sweeps; the mark within says what a run there proved: a tick that it surely met the goal, a cross that it surely did \
+             not, a question mark that it is not sure."
         ),
     }))
 }

@@ -1,6 +1,7 @@
 //! Marks whose class shows by shape as well as by colour, and the legend that tells them apart.
 
 use super::canvas::{Anchor, Canvas, Path};
+use crate::stats::verdict::Verdict;
 
 /// How well something was delivered, against a goal.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -27,15 +28,6 @@ impl Class {
             rate if rate >= goal => Self::Goal,
             rate if rate > 0.5 => Self::Between,
             _ => Self::Low,
-        }
-    }
-
-    /// The class of a verdict of `points.csv`.
-    pub fn of_verdict(word: &str) -> Self {
-        match word {
-            "meets" => Self::Goal,
-            "misses" => Self::Low,
-            _ => Self::Between,
         }
     }
 
@@ -70,11 +62,32 @@ impl Class {
     }
 }
 
+/// Draws what a count proves: a tick, a cross, or a question mark; the marks of shares prove nothing.
+pub fn verdict(canvas: &mut Canvas, (x, y): (f64, f64), size: f64, proven: Verdict) {
+    let mut path = Path::default();
+    match proven {
+        Verdict::Meets => {
+            let low = (x - size * 0.2, y + size * 0.8);
+            path.stroke((x - size, y), low);
+            path.stroke(low, (x + size, y - size * 0.9));
+            canvas.path("f-s0", &path);
+        }
+        Verdict::Fails => {
+            path.stroke((x - size * 0.8, y - size * 0.8), (x + size * 0.8, y + size * 0.8));
+            path.stroke((x - size * 0.8, y + size * 0.8), (x + size * 0.8, y - size * 0.8));
+            canvas.path("f-lo", &path);
+        }
+        Verdict::KeepMeasuring => canvas.text("f-tb", (x, y + 5.5), Anchor::Middle, "?"),
+    }
+}
+
 /// A sample in a legend.
 #[derive(Clone, Copy, Debug)]
 pub enum Sample<'a> {
     /// A mark.
     Mark(Class),
+    /// The mark of what a count proves.
+    Verdict(Verdict),
     /// A line of a style.
     Line(&'a str),
     /// A patch of a style.
@@ -102,6 +115,7 @@ pub fn legend(canvas: &mut Canvas, place: (f64, f64), width: f64, entries: &[(Sa
         let middle = (x + 10.0, y);
         match sample {
             Sample::Mark(class) => class.draw(canvas, middle, 5.0),
+            Sample::Verdict(proven) => verdict(canvas, middle, 5.5, *proven),
             Sample::Line(style) => canvas.line(style, (x - 2.0, y), (x + 22.0, y)),
             Sample::Patch(style) => canvas.rect(style, (x, y - 6.0), (20.0, 12.0)),
             Sample::Dot(style) => canvas.circle(style, middle, 4.5),

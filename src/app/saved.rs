@@ -101,6 +101,7 @@ fn local_words(at: UtcMs) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::findings::words::so_many;
     use crate::session::format;
 
     #[test]
@@ -120,7 +121,10 @@ mod tests {
         assert!(more > 100);
         assert_eq!(
             cut.more_in_table.unwrap(),
-            format!("samples.csv holds {more} exchanges more than journal.csv: move that away to see them")
+            format!(
+                "{} in samples.csv: move journal.csv away to see them",
+                so_many(more as u64, "more exchange", "more exchanges")
+            )
         );
     }
 }

@@ -55,8 +55,8 @@ pub fn more_than_journal(at: &Path, held: usize, rows: usize) -> Option<String> 
 pub fn more_in_a_line(more: usize) -> Option<String> {
     (more > 0).then(|| {
         format!(
-            "samples.csv holds {} more than journal.csv: move that away to see them",
-            so_many(more as u64, "exchange", "exchanges")
+            "{} in samples.csv: move journal.csv away to see them",
+            so_many(more as u64, "more exchange", "more exchanges")
         )
     })
 }

@@ -2,6 +2,7 @@
 
 use std::fmt::Write as _;
 
+use super::count_words::{self, Missing};
 use super::estimates::{BoardFigures, Estimates};
 use super::grid;
 use super::outdoors;
@@ -166,8 +167,11 @@ fn point_lines(out: &mut String, estimates: &Estimates) {
             words::count(row.messages),
             words::percents(delivery.interval),
             words::so_many(delivery.effective.round() as u64, "independent one", "independent ones"),
-            words::verdict(&row.standing)
+            count_words::by_count(&row.standing, Missing::Figures)
         );
+        if let Some(left) = &row.left {
+            let _ = writeln!(out, "    {}", count_words::left(row, left));
+        }
         if let Some(level) = &figures.level {
             let _ = writeln!(out, "    level {}", words::level(level));
         }

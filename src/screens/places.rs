@@ -223,7 +223,7 @@ pub fn measured(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize,
             _ => ("◐", "not sure", Tone::Close),
         };
         let name = cut(&row.point, 6);
-        let mut words = format!("{sign} {name:<6} {far:>6} {from_station:<7} {interval:>9}");
+        let mut words = format!("{sign} {name:<6} {far:>6} {from_station:<7} {interval:>10}");
         for more in [word, if several { row.board.as_str() } else { "" }] {
             if !more.is_empty() && columns(&words) + 2 + columns(more) <= list.width {
                 words.push_str("  ");

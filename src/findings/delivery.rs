@@ -210,7 +210,9 @@ mod tests {
 
     fn standing_after(stops: &Stops, rows: &[Sample]) -> Option<Standing> {
         let mut stop = stops.begin();
-        rows.iter().for_each(|row| stop.push(row));
+        for row in rows {
+            stop.push(row);
+        }
         stop.standing()
     }
 

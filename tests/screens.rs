@@ -375,7 +375,8 @@ fn a_verdict_does_not_outlive_the_place_it_was_of() {
     let mut walk = Walk::new().hello("fern", 7).go(40, 1.3).keys(" ").go(70, 0.0);
     let page = words_of(&walk.page(40, 20));
     assert!(
-        page.contains("● A node can go here.") && page.contains("By count: sure"),
+        page.contains("◐ It delivers as asked; what it has to spare is not known.")
+            && page.contains("By count: sure after"),
         "{page}"
     );
     let mut walk = walk.losing(4).go(25, 0.0);
@@ -386,6 +387,36 @@ fn a_verdict_does_not_outlive_the_place_it_was_of() {
         assert!(page.contains("since then more is lost: measure anew (r)."), "{page}");
     }
     pages("point-changed", walk);
+}
+
+#[test]
+fn at_a_point_the_interval_is_that_of_the_count_at_any_moment() {
+    let mut walk = Walk::new().hello("fern", 7).go(10, 1.0).keys(" ");
+    let mut low_before = 0.0;
+    for seconds in 1..=6 {
+        walk = walk.go(1, 0.0);
+        let page = walk.page(140, 40);
+        assert!(page.contains(&format!("% delivered of {}", 10 * seconds)), "{page}");
+        assert!(page.contains("bursts ≤ 0.8 s"), "{page}");
+        let before = page.split("–100 %, bursts").next().unwrap();
+        let low: f64 = before.rsplit(' ').next().unwrap().parse().unwrap();
+        // Four messages are worth one: far below what 10 tosses of a coin would say (72 %), and rising without a jump.
+        assert!(low > low_before && low - low_before < 32.0, "{low_before} {low}");
+        assert!(seconds > 1 || low < 35.0, "{low}");
+        low_before = low;
+    }
+}
+
+#[test]
+fn a_name_that_stands_for_another_place_is_told() {
+    let walk = Walk::new().hello("fern", 7).go(10, 1.0).keys(" ").go(3, 0.0).keys(" ");
+    let mut walk = walk.go(60, 1.3).keys("cP1");
+    for (width, height) in SIZES {
+        let page = walk.page(width, height);
+        assert!(page.contains("P1 is 75 m away: another place."), "{page}");
+    }
+    let mut walk = walk.keys("<backspace>2");
+    assert!(!walk.page(80, 24).contains("another place"));
 }
 
 #[test]
@@ -404,7 +435,24 @@ fn who_walks_off_a_point_is_told() {
             page.contains("m away from where this point began: Space ends it."),
             "{page}"
         );
+        assert!(page.contains("You have left this point: end it."), "{page}");
+        assert!(
+            !page.contains("By count"),
+            "nothing is said of a place that was left: {page}"
+        );
     }
+    // What was counted of it is what was as held there: half a minute of walking is not.
+    let setup = walk.survey.setup().clone();
+    let points = farpace::findings::points::points(walk.survey.samples(), &setup);
+    let row = points.last().unwrap();
+    assert!((50..200).contains(&row.messages), "{row:?}");
+    assert!(
+        row.left
+            .as_ref()
+            .is_some_and(|left| left.away_m > 25.0 && left.all.messages == 350),
+        "{row:?}"
+    );
+    assert!(row.distance.unwrap().0 < 25.0, "{row:?}");
     let mut walk = walk.keys(" ");
     assert!(!walk.page(140, 40).contains("away from where"));
 }
@@ -760,7 +808,7 @@ fn the_node_falls_silent() {
 fn every_ping_is_lost() {
     let mut walk = Walk::new().hello("fern", 7).go(30, 1.3).losing(1).go(6, 1.3);
     let page = walk.page(140, 40);
-    assert!(page.contains("nothing gets through"), "{page}");
+    assert!(page.contains("○ Nothing gets through here."), "{page}");
     assert!(page.contains("The last 60 pings were all"), "{page}");
 }
 

@@ -310,7 +310,9 @@ impl Player {
     fn ask(&mut self) {
         let subject = self.playback.subject();
         let samples = subject.samples();
-        let more = samples.rows.len().abs_diff(self.worker.rows()) >= ESTIMATE_EVERY;
+        let differ = samples.rows.len().abs_diff(self.worker.rows());
+        // Where it holds, or has come to its end, no more will come to wait for.
+        let more = differ >= if self.playback.is_playing() { ESTIMATE_EVERY } else { 1 };
         if self.worker.is_busy() || samples.rows.is_empty() || !(more || self.anew) {
             return;
         }

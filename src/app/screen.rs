@@ -125,7 +125,8 @@ fn draw(running: &mut Running, field: &mut Field, screen: &mut Screen) -> anyhow
 /// Has the slower figures made anew whenever the last ones have come back and there is something new.
 fn ask(survey: &Survey, worker: &mut Worker) {
     let samples = survey.samples_as_made();
-    if !worker.is_busy() && samples.rows.len() >= worker.rows() + ESTIMATE_EVERY {
+    let first = worker.rows() == 0 && !samples.rows.is_empty();
+    if !worker.is_busy() && (first || samples.rows.len() >= worker.rows() + ESTIMATE_EVERY) {
         let told = boards::told(survey).into_iter().map(str::to_owned).collect();
         worker.ask(samples, Some(survey.remakes()), survey.setup(), told);
     }

@@ -17,7 +17,7 @@ use crate::stats::level::MeanPower;
 use crate::stats::margin::Margin;
 use crate::stats::sweep::analysis::Directivity;
 use crate::stats::sweep::{Arc, Estimate, Printed};
-use crate::stats::verdict::Forecast;
+use crate::stats::verdict::Verdict;
 use crate::stats::walk::describe::RangeWording;
 use crate::stats::walk::inflation::Inflation;
 use crate::stats::walk::posterior::Spread;
@@ -223,6 +223,9 @@ fn point(estimates: &Estimates, row: &PointRow, figures: &StopFigures) -> Value 
         "bearing_deg": row.bearing.map(|bearing| bearing.0),
         "messages": row.messages,
         "delivered": row.delivered,
+        "carried_off": row.left.as_ref().map(|left| json!({
+            "away_m": left.away_m, "messages_left_aside": left.all.messages.saturating_sub(row.messages),
+        })),
         "plain_wilson_low": row.interval.low,
         "plain_wilson_high": row.interval.high,
         "mean_here_dbm": row.here_dbm,
@@ -243,11 +246,14 @@ fn point(estimates: &Estimates, row: &PointRow, figures: &StopFigures) -> Value 
 
 /// What a count proves.
 pub fn standing(standing: &Standing) -> Value {
-    let (more, toward) = match standing.judgement.forecast {
-        Forecast::About { more, .. } => (Some(more), None),
-        Forecast::Decided => (Some(0), None),
-        Forecast::OutOfSight => (None, Some("more than 100,000 messages")),
-        Forecast::Unknown => (None, Some("nothing sent yet")),
+    let more = standing.more();
+    let why_not = match (standing.verdict, standing.taken_back) {
+        (_, Some(_)) => Some("it has changed since a verdict was reached: measure it anew"),
+        (Verdict::KeepMeasuring, None) if more.is_none() => {
+            Some("so close to the goal that more than 3000 messages are missing")
+        }
+        (Verdict::KeepMeasuring, None) => None,
+        _ => Some("the verdict is there"),
     };
     json!({
         "statement_is_of": "the board as held here",
@@ -259,8 +265,10 @@ pub fn standing(standing: &Standing) -> Value {
         "verdict": standing.word(),
         "proven_delivery": standing.judgement.proven,
         "refuted_delivery": standing.judgement.refuted,
-        "about_more_messages": more,
-        "no_forecast_because": toward,
+        "verdict_after_messages": standing.found_after,
+        "about_more_messages": more.map(|more| more.messages),
+        "more_messages_would": more.map(|more| if more.would_meet { "meet" } else { "rule_out" }),
+        "no_forecast_because": why_not,
     })
 }
 

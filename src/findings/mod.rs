@@ -1,7 +1,7 @@
 //! Every number shown anywhere, computed once.
 //!
 //! In reading order: [`plan`] (before going out), [`now`] (this moment), [`delivery`] (what the counts of a stop prove),
-//! [`points`] (the log-keeper's row for each run and step), [`station`] (its position, averaged), [`turning`] (how far a sweep has come), [`heading`] (the same by compass), [`trouble`] (what is
+//! [`points`] (a row for each run and step), [`course`] (one of them row by row), [`station`] (its position, averaged), [`turning`] (how far a sweep has come), [`heading`] (the same by compass), [`trouble`] (what is
 //! wrong with the gear), [`losses`] (why the last messages were lost), [`answer`] (can a node go here?); then what takes a
 //! fit: [`side`] (whose levels), [`movement`] (how far a board moved), [`offsets`] (where it was about the station), [`silences`] (when the station did not answer),
 //! [`usual_board`] (what stands for a need nobody knows),
@@ -10,13 +10,14 @@
 //! says where),
 //! [`places`] (where a node can go), [`assumptions`] (what node that is), [`by_distance`] (rings about the station), and all
 //! of it together, [`estimates`], made in two halves ([`groundwork`]); several surveys of the same ground, [`together`]; last how it is said: [`words`],
-//! [`loss_words`], [`reach_words`] and [`amounts`], [`outdoors`] (what to take care of there),
+//! [`count_words`] (what a count proves), [`loss_words`], [`reach_words`] and [`amounts`], [`outdoors`] (what to take care of there),
 //! [`sweep_words`], [`table`], [`json`].
 
 pub mod plan;
 
 pub mod amounts;
 pub mod answer;
+pub mod course;
 pub mod delivery;
 pub mod heading;
 pub mod losses;
@@ -55,6 +56,7 @@ pub mod together;
 
 pub mod boards_json;
 pub mod compared_words;
+pub mod count_words;
 pub mod json;
 pub mod loss_json;
 pub mod loss_words;

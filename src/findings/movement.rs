@@ -3,9 +3,10 @@
 //! A receiver's own speed is noise below some decimetres a second, just where somebody at a point moves. The readings are no
 //! help: taking scattered ones for a board that moves made the levels of walkers who stood too narrow (83 of 100 held).
 
-use super::points::mean_position;
+use super::points::MeanPosition;
 use crate::ground::separation;
 use crate::survey::sample::{Place, Sample, Samples};
+use crate::units::Elapsed;
 
 /// Below this speed, metres a second, what a receiver says is noise.
 pub const MOVING_MPS: f64 = 0.3;
@@ -20,27 +21,57 @@ const STRAYED_SIGMAS: f64 = 3.0;
 /// Where the point began is the mean of the positions of so many seconds.
 const BEGIN_S: f64 = 3.0;
 
-/// How far a board has surely been carried off from where the rows of a point began, metres; `None` where it has not been.
-///
-/// What a receiver calls moved must come to half of that distance: a fix that wanders off while its speed says standing is
-/// no walk.
-pub fn strayed(samples: &Samples, rows: &[Sample]) -> Option<f64> {
-    let placed = || rows.iter().filter_map(|row| Some((row, row.place?)));
-    let (first, place) = placed().next()?;
-    let begun = placed().take_while(|(row, _)| row.at.since(first.at) <= BEGIN_S);
-    let origin = mean_position(begun.map(|(_, place)| place.position))?;
-    let last = rows.iter().rev().find_map(|row| row.place)?;
-    let sigma = |place: &Place| samples.facts(place).sigma.map_or(0.0, |(sigma, _)| sigma);
-    let away = separation(origin, last.position).distance.0;
-    if away < STRAYED_M || away < STRAYED_SIGMAS * sigma(&place).hypot(sigma(&last)) {
-        return None;
+/// Follows how far a board has been carried off from where a point began.
+#[derive(Clone, Debug, Default)]
+pub struct Departure {
+    begun: Option<(Elapsed, Place)>,
+    origin: MeanPosition,
+    /// The row before and what its receiver said of speed; metres moved so far.
+    before: Option<(Elapsed, Option<f64>)>,
+    path_m: Option<f64>,
+}
+
+impl Departure {
+    /// Takes the next row of the point: how far the board has surely been carried off by then, metres; `None` where it has
+    /// not been, or the row has no place.
+    ///
+    /// What a receiver calls moved must come to half of that distance: a fix that wanders off while its speed says standing is
+    /// no walk.
+    pub fn see(&mut self, samples: &Samples, row: &Sample) -> Option<f64> {
+        if let Some((at, Some(speed))) = self.before {
+            *self.path_m.get_or_insert(0.0) += moved(speed, row.at.since(at));
+        }
+        let speed = row.place.and_then(|place| samples.facts(&place).speed_mps);
+        self.before = Some((row.at, speed));
+        let place = row.place?;
+        // A point begins with the first row that counts: while paused, one may walk to it.
+        if self.begun.is_none() && !row.counts() {
+            return None;
+        }
+        let (begun, first) = *self.begun.get_or_insert((row.at, place));
+        if row.at.since(begun) <= BEGIN_S {
+            self.origin.push(place.position);
+        }
+        let sigma = |place: &Place| samples.facts(place).sigma.map_or(0.0, |(sigma, _)| sigma);
+        let away = separation(self.origin.mean()?, place.position).distance.0;
+        if away < STRAYED_M || away < STRAYED_SIGMAS * sigma(&first).hypot(sigma(&place)) {
+            return None;
+        }
+        let left = match self.path_m {
+            Some(walked) => walked >= 0.5 * away,
+            None => away >= 1.5 * STRAYED_M,
+        };
+        left.then_some(away)
     }
-    let rows: Vec<&Sample> = rows.iter().collect();
-    let left = match path(samples, &rows) {
-        Some(walked) => walked >= 0.5 * away,
-        None => away >= 1.5 * STRAYED_M,
-    };
-    left.then_some(away)
+}
+
+/// Metres moved at a speed until the next row, so many seconds later: what is slower than the receiver's noise is standing.
+fn moved(speed_mps: f64, seconds: f64) -> f64 {
+    if speed_mps >= MOVING_MPS {
+        speed_mps * seconds.clamp(0.0, 1.0)
+    } else {
+        0.0
+    }
 }
 
 /// Metres moved over a stretch of rows, in order: what is slower than the receiver's noise counts as standing. `None` without
@@ -51,9 +82,7 @@ pub fn path(samples: &Samples, rows: &[&Sample]) -> Option<f64> {
         let Some(speed) = pair[0].place.and_then(|place| samples.facts(&place).speed_mps) else {
             continue;
         };
-        let seconds = pair[1].at.since(pair[0].at).clamp(0.0, 1.0);
-        let moved = if speed >= MOVING_MPS { speed * seconds } else { 0.0 };
-        *metres.get_or_insert(0.0) += moved;
+        *metres.get_or_insert(0.0) += moved(speed, pair[1].at.since(pair[0].at));
     }
     metres
 }
@@ -89,7 +118,7 @@ mod tests {
     use crate::ground::Position;
     use crate::survey::fixes::Facts;
     use crate::survey::sample::Activity;
-    use crate::units::{Degrees, Elapsed, UtcMs};
+    use crate::units::{Degrees, UtcMs};
     use crate::wire::record::SigmaFrom;
 
     fn rows(speeds: &[Option<f64>]) -> Samples {
@@ -154,11 +183,16 @@ mod tests {
         samples
     }
 
+    fn carried(samples: &Samples) -> Option<f64> {
+        let mut departure = Departure::default();
+        samples.rows.iter().fold(None, |_, row| departure.see(samples, row))
+    }
+
     #[test]
     fn who_walks_off_a_point_has_left_it_and_who_stands_has_not() {
         let away = |pace, said| {
             let samples = going(pace, said);
-            strayed(&samples, &samples.rows)
+            carried(&samples)
         };
         let left = away(1.2, Some(1.2)).unwrap();
         assert!((30.0..36.0).contains(&left), "{left}");
@@ -170,7 +204,6 @@ mod tests {
         for facts in &mut vague.facts {
             facts.sigma = Some((12.0, SigmaFrom::Gst));
         }
-        assert_eq!(strayed(&vague, &vague.rows), None);
-        assert_eq!(strayed(&vague, &[]), None);
+        assert_eq!(carried(&vague), None);
     }
 }

@@ -1,5 +1,7 @@
 //! What is so at this moment: the last exchanges, the run they belong to, where they were, and how the gear does.
 
+use super::delivery;
+use crate::stats::burst::{BurstMemory, Outcomes};
 use crate::stats::proportions::{Interval, wilson};
 use crate::survey::activity::{Doing, Part};
 use crate::survey::numbering::Pace;
@@ -23,6 +25,10 @@ pub struct Now {
     pub short: Window,
     /// The last 100 exchanges that count.
     pub long: Window,
+    /// Where the delivery rate of the short window lies, bursts allowed for.
+    pub short_sure: Option<Interval>,
+    /// Where that of the long window lies.
+    pub long_sure: Option<Interval>,
     /// The run, or step of a sweep, that is going on.
     pub run: Window,
     /// Which exchanges of the short window were delivered, oldest first.
@@ -62,7 +68,8 @@ impl Window {
         (self.pings > 0).then(|| self.echoes as f64 / self.pings as f64)
     }
 
-    /// Wilson's 95 % interval, pings taken as independent; `None` of no pings.
+    /// Wilson's 95 % interval, pings taken as independent; `None` of no pings. What allows for bursts stands in [`Now`] and in
+    /// [`super::delivery`].
     pub fn interval(self) -> Option<Interval> {
         wilson(self.echoes, self.pings, 0.95)
     }
@@ -88,8 +95,8 @@ pub enum Line {
     Down(f64, Option<String>),
 }
 
-/// Looks at a survey at the moment `at`. Its rows must have been brought up to date.
-pub fn now(survey: &Survey, at: Elapsed) -> Now {
+/// Looks at a survey at the moment `at`. Its rows must have been brought up to date; `bursts` is what its stops show of them.
+pub fn now(survey: &Survey, at: Elapsed, bursts: &BurstMemory) -> Now {
     let samples = survey.samples_as_made();
     let pace = survey.boot().map(|boot| &boot.pace);
     let node = line(
@@ -113,7 +120,7 @@ pub fn now(survey: &Survey, at: Elapsed) -> Now {
         }
         _ => 0,
     };
-    let mut now = of_tail(samples);
+    let mut now = of_tail(samples, bursts, survey.setup().goal.confidence);
     now.node = node;
     now.gps = gps;
     now.fixed = survey.fixes().is_fixed();
@@ -135,11 +142,11 @@ pub fn now(survey: &Survey, at: Elapsed) -> Now {
 }
 
 /// Looks at the last of some rows alone, as when they are all there is.
-pub fn of_samples(samples: &Samples) -> Now {
+pub fn of_samples(samples: &Samples, bursts: &BurstMemory, confidence: f64) -> Now {
     let run = samples.rows[begin_of_run(samples)..].iter();
     Now {
         run: Window::of(run.filter(|row| row.counts())),
-        ..of_tail(samples)
+        ..of_tail(samples, bursts, confidence)
     }
 }
 
@@ -150,7 +157,7 @@ fn begin_of_run(samples: &Samples) -> usize {
 }
 
 /// What the last hundred or so rows say, the run's own count left at none.
-fn of_tail(samples: &Samples) -> Now {
+fn of_tail(samples: &Samples, bursts: &BurstMemory, confidence: f64) -> Now {
     let last = samples.rows.last();
     let boot = last.map(|last| last.boot);
     let mut window: Vec<&Sample> = samples
@@ -161,9 +168,11 @@ fn of_tail(samples: &Samples) -> Now {
         .filter(|row| row.counts())
         .take(LONG)
         .collect();
-    let long = Window::of(window.iter().copied());
+    let in_order = |window: &[&Sample]| window.iter().rev().map(|row| row.delivered()).collect::<Outcomes>();
+    let sure = |window: &[&Sample]| delivery::interval(&in_order(window), bursts, confidence);
+    let (long, long_sure) = (Window::of(window.iter().copied()), sure(&window));
     window.truncate(SHORT);
-    let short = Window::of(window.iter().copied());
+    let (short, short_sure) = (Window::of(window.iter().copied()), sure(&window));
     window.reverse();
     let place = last.and_then(|last| last.place);
     Now {
@@ -173,6 +182,8 @@ fn of_tail(samples: &Samples) -> Now {
         }),
         short,
         long,
+        short_sure,
+        long_sure,
         run: Window::default(),
         arrived: window.iter().map(|row| row.delivered()).collect(),
         here: window.iter().map(|row| row.here()).collect(),

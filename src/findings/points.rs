@@ -1,13 +1,15 @@
 //! A row for each run at a point and each step of a sweep: the plain log-keeper's figures.
 
+use super::course::{Course, Left, Plain};
 use super::delivery::{Standing, Stops};
-use crate::ground::{Position, separation};
-use crate::stats::proportions::{Interval, wilson};
+use crate::ground::Position;
+use crate::stats::burst::BurstMemory;
+use crate::stats::proportions::Interval;
 use crate::survey::sample::{Activity, Sample, Samples};
 use crate::survey::setup::Setup;
 use crate::units::{Degrees, Metres, UtcMs};
 
-/// A run at a point, or a step of a sweep, in which something counts.
+/// A run at a point, or a step of a sweep, in which something counts: the figures are of the board as held there.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PointRow {
     /// The point's name.
@@ -46,8 +48,30 @@ pub struct PointRow {
     pub bearing: Option<Degrees>,
     /// What the count proves against the goal.
     pub standing: Standing,
-    /// Where its rows stand among all rows.
+    /// Where its rows stand among all rows, up to where the board was carried off.
     pub rows: std::ops::Range<usize>,
+    /// That the board was carried off before the point was ended; nothing here is of the rows since.
+    pub left: Option<Left>,
+}
+
+impl PointRow {
+    /// The figures of all rows of the run, as a plain log-keeper has them.
+    pub fn plain(&self) -> Plain {
+        match &self.left {
+            Some(left) => left.all.clone(),
+            None => Plain {
+                messages: self.messages,
+                delivered: self.delivered,
+                interval: self.interval,
+                here_dbm: self.here_dbm,
+                there_dbm: self.there_dbm,
+                position: self.position,
+                sigma: self.sigma,
+                distance: self.distance,
+                bearing: self.bearing,
+            },
+        }
+    }
 }
 
 /// Makes the rows, in order of time.
@@ -76,6 +100,8 @@ struct Part {
     begin: usize,
     /// What was known of the stops before it, and how many rows there were.
     before: (Stops, usize),
+    /// The last one as far as its samples had settled, to go on from.
+    course: Option<Box<Course>>,
 }
 
 impl Points {
@@ -87,6 +113,11 @@ impl Points {
             parts: Vec::new(),
             seen: 0,
         }
+    }
+
+    /// What the stops so far show of bursts.
+    pub fn bursts(&self) -> &BurstMemory {
+        self.stops.memory()
     }
 
     /// The rows, in order of time.
@@ -102,24 +133,40 @@ impl Points {
             *self = Self::new(setup);
         }
         self.seen = self.seen.min(settled);
+        let mut course = None;
         // What ended at the first new sample may go on with it.
         while let Some(part) = self.parts.pop_if(|part| part.end >= settled) {
             self.seen = self.seen.min(part.begin);
             self.found.truncate(part.before.1);
             self.stops = part.before.0;
+            course = part.course.filter(|course| course.taken() <= settled);
         }
         while let Some(first) = samples.rows.get(self.seen) {
             let (begin, key) = (self.seen, key_of(first));
-            let rows = samples.rows[begin..].iter();
-            let end = begin + rows.take_while(|row| key_of(row) == key).count();
+            let mut course = course
+                .take()
+                .map_or_else(|| Course::begin(&self.stops, begin), |course| *course);
+            let rows = samples.rows[course.taken()..].iter();
+            let end = course.taken() + rows.take_while(|row| key_of(row) == key).count();
             self.seen = end;
             if key.is_none() {
                 continue;
             }
             let before = (self.stops.clone(), self.found.len());
-            self.found
-                .extend(point_row(samples, begin..end, setup, &mut self.stops));
-            self.parts.push(Part { end, begin, before });
+            course.go_on(samples, settled.clamp(course.taken(), end));
+            let settled_course = Box::new(course.clone());
+            course.go_on(samples, end);
+            self.found.extend(point_row(samples, &course, begin, setup));
+            self.stops.add(course.stop());
+            if let Some(last) = self.parts.last_mut() {
+                last.course = None;
+            }
+            self.parts.push(Part {
+                end,
+                begin,
+                before,
+                course: Some(settled_course),
+            });
         }
     }
 }
@@ -133,18 +180,9 @@ fn key_of(row: &Sample) -> Option<(u32, u32)> {
     }
 }
 
-fn point_row(samples: &Samples, range: std::ops::Range<usize>, setup: &Setup, stops: &mut Stops) -> Option<PointRow> {
-    let counted: Vec<&Sample> = samples.rows[range.clone()].iter().filter(|row| row.counts()).collect();
-    let first = *counted.first()?;
-    let messages = counted.len() as u64;
-    let delivered = counted.iter().filter(|row| row.delivered()).count() as u64;
-    let position = mean_position(counted.iter().filter_map(|row| row.place.map(|place| place.position)));
-    let sigmas = counted
-        .iter()
-        .filter_map(|row| samples.facts(&row.place?).sigma.map(|(sigma, _)| sigma));
-    let to_station = position
-        .zip(setup.station.position)
-        .map(|(here, station)| separation(here, station));
+fn point_row(samples: &Samples, course: &Course, begin: usize, setup: &Setup) -> Option<PointRow> {
+    let first = &samples.rows[course.first()?];
+    let held = course.held(setup)?;
     let boot = &samples.boots[first.boot as usize];
     Some(PointRow {
         point: samples.point(first).unwrap_or_default().to_owned(),
@@ -158,19 +196,18 @@ fn point_row(samples: &Samples, range: std::ops::Range<usize>, setup: &Setup, st
         boot: boot.boot,
         run: first.run,
         begin: first.utc,
-        messages,
-        delivered,
-        interval: wilson(delivered, messages, 0.95)?,
-        here_dbm: mean(counted.iter().filter_map(|row| row.here().map(f64::from))),
-        there_dbm: mean(counted.iter().filter_map(|row| row.there().map(f64::from))),
-        position,
-        sigma: mean(sigmas).map(Metres),
-        distance: to_station.map(|way| way.distance),
-        bearing: to_station
-            .filter(|way| way.distance.0 >= 0.005)
-            .and_then(|way| way.bearing),
-        standing: stops.finish(&samples.rows[range.clone()])?,
-        rows: range,
+        messages: held.messages,
+        delivered: held.delivered,
+        interval: held.interval,
+        here_dbm: held.here_dbm,
+        there_dbm: held.there_dbm,
+        position: held.position,
+        sigma: held.sigma,
+        distance: held.distance,
+        bearing: held.bearing,
+        standing: course.stop().standing()?,
+        rows: begin..course.held_until(),
+        left: course.left(setup),
     })
 }
 
@@ -180,20 +217,38 @@ pub fn mean(numbers: impl Iterator<Item = f64>) -> Option<f64> {
     (count > 0).then(|| sum / count as f64)
 }
 
-/// The mean of positions that lie close together, on either side of the antimeridian too; `None` of none.
-pub fn mean_position(positions: impl Iterator<Item = Position>) -> Option<Position> {
-    let mut first: Option<Position> = None;
-    let (mut north, mut east, mut count) = (0.0, 0.0, 0_u64);
-    for position in positions {
-        let origin = *first.get_or_insert(position);
-        north += position.lat().0 - origin.lat().0;
-        east += (position.lon().0 - origin.lon().0 + 540.0).rem_euclid(360.0) - 180.0;
-        count += 1;
+/// The mean of positions that lie close together, on either side of the antimeridian too.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct MeanPosition {
+    first: Option<Position>,
+    north: f64,
+    east: f64,
+    count: u64,
+}
+
+impl MeanPosition {
+    /// Takes another position.
+    pub fn push(&mut self, position: Position) {
+        let origin = *self.first.get_or_insert(position);
+        self.north += position.lat().0 - origin.lat().0;
+        self.east += (position.lon().0 - origin.lon().0 + 540.0).rem_euclid(360.0) - 180.0;
+        self.count += 1;
     }
-    let origin = first?;
-    let lat = origin.lat().0 + north / count as f64;
-    let lon = (origin.lon().0 + east / count as f64 + 540.0).rem_euclid(360.0) - 180.0;
-    Position::new(Degrees(lat.clamp(-90.0, 90.0)), Degrees(lon)).ok()
+
+    /// The mean; `None` of none.
+    pub fn mean(&self) -> Option<Position> {
+        let origin = self.first?;
+        let lat = origin.lat().0 + self.north / self.count as f64;
+        let lon = (origin.lon().0 + self.east / self.count as f64 + 540.0).rem_euclid(360.0) - 180.0;
+        Position::new(Degrees(lat.clamp(-90.0, 90.0)), Degrees(lon)).ok()
+    }
+}
+
+/// The mean of positions that lie close together; `None` of none.
+pub fn mean_position(positions: impl Iterator<Item = Position>) -> Option<Position> {
+    let mut mean = MeanPosition::default();
+    positions.for_each(|position| mean.push(position));
+    mean.mean()
 }
 
 #[cfg(test)]

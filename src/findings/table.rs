@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use super::compared_words;
+use super::count_words::{self, Missing};
 use super::estimates::{BoardFigures, Estimates};
 use super::grid;
 use super::no_link;
@@ -196,8 +197,11 @@ fn point_lines(out: &mut String, estimates: &Estimates) {
             words::count(row.messages),
             words::percents(delivery.interval),
             words::worth(delivery.effective),
-            words::verdict(&row.standing)
+            count_words::by_count(&row.standing, Missing::Figures)
         );
+        if let Some(left) = &row.left {
+            let _ = writeln!(out, "    {}", count_words::left(row, left));
+        }
         let level = figures
             .level
             .as_ref()

@@ -1,7 +1,6 @@
 //! The words for figures: one wording for screen, table and write-up. Numbers carry their unit and their interval.
 
 pub use super::amounts::{count, so_many};
-use super::delivery::Standing;
 pub use super::loss_words::{loss, loss_afterwards, reason_alone, reasons, remedy};
 use super::no_link;
 use super::places::NoPlaces;
@@ -14,7 +13,6 @@ use crate::stats::margin::Margin;
 use crate::stats::places::{Caveat, Leg};
 use crate::stats::proportions::Interval;
 use crate::stats::sweep::{Estimate, Printed};
-use crate::stats::verdict::{Forecast, Verdict};
 use crate::units::Degrees;
 
 /// A share as a percentage: whole, but with one decimal from 99 to 100 % and from 0 to 1 %, where it matters.
@@ -28,10 +26,35 @@ pub fn percent(share: f64) -> String {
     format!("{percent:.0} %")
 }
 
-/// An interval of shares, such as `93–99 %`.
+/// An interval of shares, such as `93–99.8 %`, rounded outwards: whole, but with one decimal above 99 and below 1 %.
 pub fn percents(interval: Interval) -> String {
-    let (low, high) = (percent(interval.low), percent(interval.high));
-    format!("{}–{high}", low.trim_end_matches(" %"))
+    let decimals = |share: f64| i32::from((share > 0.99 && share < 1.0) || (share > 0.0 && share < 0.01));
+    let written = |percent: f64| {
+        let text = format!("{percent:.1}");
+        text.strip_suffix(".0").map_or_else(|| text.clone(), str::to_owned)
+    };
+    let low = down(interval.low * 100.0, decimals(interval.low)).max(0.0);
+    let high = up(interval.high * 100.0, decimals(interval.high)).min(100.0);
+    format!("{}–{} %", written(low), written(high))
+}
+
+/// A goal in per cent, with as many decimals as it needs, two at most.
+pub fn goal(rate: f64) -> String {
+    let text = format!("{:.2}", rate * 100.0);
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    format!("{text} %")
+}
+
+/// A length of time in words short enough to read walking.
+pub fn span(seconds: f64) -> String {
+    let seconds = seconds.max(0.0);
+    if seconds < 119.5 {
+        format!("{seconds:.0} s")
+    } else if seconds < 7170.0 {
+        format!("{:.0} min", (seconds / 60.0).round())
+    } else {
+        format!("{:.0} h", (seconds / 3600.0).round())
+    }
 }
 
 /// A difference with its sign, such as `+14 dB`; a true minus sign, and no sign on zero.
@@ -122,62 +145,9 @@ pub fn the_station(name: &str) -> String {
     }
 }
 
-/// A verdict further off than this many messages is not worth waiting for: five minutes at ten pings a second.
-pub const FAR_OFF: u64 = 3000;
-
 /// The same, rounded down, as how far something is at least.
 pub fn metres_down(far: f64) -> String {
     metres(down(far, i32::from(far.abs() < 9.95)))
-}
-
-/// How long a run would have to be from its beginning for a verdict, told of a run that is over.
-pub fn in_one_run(standing: &Standing, more: u64) -> String {
-    let sent = standing.delivery.exchanges;
-    format!("about {} in one run", count(two_figures(sent.saturating_add(more))))
-}
-
-/// What the counts of a run that is over prove.
-pub fn verdict(standing: &Standing) -> String {
-    let judgement = &standing.judgement;
-    let goal = percent(judgement.goal);
-    if let Some((first, after)) = standing.taken_back {
-        let (met, turn) = match first {
-            Verdict::Fails => ("did not meet", "less"),
-            Verdict::Meets | Verdict::KeepMeasuring => ("met", "more"),
-        };
-        return format!("{met} {goal} after {}, but since then {turn} was lost", count(after));
-    }
-    match standing.verdict {
-        Verdict::Meets => format!("meets {goal}"),
-        Verdict::Fails => format!("does not meet {goal}"),
-        Verdict::KeepMeasuring => {
-            let so_far = match judgement.proven {
-                Some(proven) if proven >= 0.01 => {
-                    format!("; so far it proves {}", percent((proven * 100.0).floor() / 100.0))
-                }
-                _ => String::new(),
-            };
-            match judgement.forecast {
-                Forecast::About { more, .. } if more > FAR_OFF => {
-                    format!("too close to {goal} for a verdict soon{so_far}")
-                }
-                Forecast::About { more, .. } => {
-                    format!("not sure of {goal}: that takes {}{so_far}", in_one_run(standing, more))
-                }
-                Forecast::OutOfSight => format!("so close to {goal} that no verdict is in sight{so_far}"),
-                Forecast::Decided | Forecast::Unknown => format!("not sure of {goal}{so_far}"),
-            }
-        }
-    }
-}
-
-/// A number rounded up to two figures: a forecast is no more exact.
-pub fn two_figures(number: u64) -> u64 {
-    let mut unit = 1;
-    while number / unit >= 100 {
-        unit *= 10;
-    }
-    number.div_ceil(unit).saturating_mul(unit)
 }
 
 /// Why a level has neither end.
@@ -389,15 +359,6 @@ pub fn sentence(words: &str) -> String {
     capital(words) + "."
 }
 
-/// The verdict of `points.csv` in words.
-pub fn verdict_word(word: &str) -> &'static str {
-    match word {
-        "meets" => "meets the goal",
-        "misses" => "misses the goal",
-        _ => "not sure yet",
-    }
-}
-
 /// What qualifies a delivery interval, in words.
 pub const fn delivery_note(note: DeliveryNote) -> &'static str {
     match note {
@@ -421,10 +382,6 @@ pub fn leg(leg: &Leg) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::findings::delivery::Stops;
-    use crate::findings::delivery::tests::rows as stop_rows;
-    use crate::survey::setup::Goal;
-
     #[test]
     fn at_least_is_never_rounded_up_nor_at_most_down() {
         use crate::stats::sweep::WhyNot;
@@ -465,6 +422,12 @@ mod tests {
             }),
             "93–99.5 %"
         );
+        let of = |low, high| percents(Interval { low, high });
+        assert_eq!(of(0.8471, 0.9975), "84–99.8 %", "106 of 108");
+        assert_eq!(of(0.8288, 1.0), "82–100 %", "103 of 103");
+        assert_eq!(of(0.93, 0.934), "93–94 %");
+        assert_eq!(of(0.991, 0.9991), "99.1–100 %", "nearly all, upwards");
+        assert_eq!(of(0.0, 0.0042), "0–0.5 %");
     }
 
     #[test]
@@ -480,26 +443,12 @@ mod tests {
     }
 
     #[test]
-    fn forecasts_are_no_more_exact_than_two_figures() {
-        assert_eq!(two_figures(647), 650);
-        assert_eq!(two_figures(99), 99);
-        assert_eq!(two_figures(1001), 1100);
+    fn a_count_is_worth_no_fraction_of_a_message() {
         assert_eq!(worth(0.3), "less than one independent one");
         assert_eq!(
             (worth(1.2), worth(27.4)),
             ("1 independent one".to_owned(), "27 independent ones".to_owned())
         );
-        let said = |delivered: usize, lost: usize| {
-            let rows = stop_rows((0..delivered + lost).map(|index| index % 30 != 7 || lost == 0));
-            verdict(&Stops::new(&Goal::default()).standing(&rows).unwrap())
-        };
-        let soon = said(100, 0);
-        assert!(
-            soon.starts_with("not sure of 95 %: that takes about ") && soon.contains("0 in one run; so far it proves"),
-            "{soon}"
-        );
-        let hours = said(97, 4);
-        assert!(hours.starts_with("too close to 95 % for a verdict soon"), "{hours}");
     }
 
     #[test]

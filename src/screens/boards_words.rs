@@ -129,15 +129,14 @@ pub fn about_cell(scene: &Scene<'_>, (board, point): (usize, usize), brief: bool
                 ),
                 Tone::Strong,
             ));
-            let wanted = scene.setup.goal.delivery;
             let running = scene.stop.is_some() && scene.samples.rows.last().is_some_and(|last| last.run == row.run);
             said.push((
                 if scene.doing.is_replay() {
-                    statements::by_count_played(&row.standing, wanted)
+                    statements::by_count_played(&row.standing)
                 } else if running {
-                    statements::by_count_briefly(&row.standing, wanted)
+                    statements::by_count_briefly(&row.standing)
                 } else {
-                    statements::by_count_of_a_run(&row.standing, wanted)
+                    statements::by_count_of_a_run(&row.standing)
                 },
                 Tone::Text,
             ));

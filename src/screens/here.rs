@@ -1,12 +1,12 @@
 //! Here and now: can a node go here, how much is delivered, how well each side hears the other, and where this is.
 //!
 //! ```text
-//!  ● A node can probably go here.
+//!  ● By level, a node can likely go here.
 //!
 //!  ██████  ██████
-//!  ██  ██  ██  ██   %  delivered
-//!  ██████  ██████      93–99 %, goal 95 %
-//!      ██  ██  ██      last 20: 19
+//!  ██  ██  ██  ██   % delivered of the last 100
+//!  ██████  ██████   80–98 %, bursts ≤ 0.8 s
+//!      ██  ██  ██   goal 95 %
 //!  ██████  ██████
 //!
 //!  board hears    −71 dBm  ▂▃▅▄▃×▂▃
@@ -19,13 +19,14 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
-use super::number::{UNKNOWN, dbm, goal, metres, percent, percents, signed, whole};
+use super::number::{UNKNOWN, count, dbm, goal, metres, percent, percents, signed, whole};
 use super::paint::{below, columns, inset, put, put_pieces, put_wrapped, wrap};
 use super::scene::Scene;
 use super::stop;
 use super::theme::{Theme, Tone};
 use super::{digits, trouble_lines};
 use crate::findings::answer::Answer;
+use crate::findings::delivery::Standing;
 use crate::findings::now::Window;
 use crate::findings::points::mean;
 use crate::findings::words;
@@ -107,33 +108,42 @@ fn hidden_cause(words: &[(String, Tone)], shown: usize, scene: &Scene<'_>) -> Op
 /// The sentence with its mark, and how many lines it took.
 fn headline(buffer: &mut Buffer, area: Rect, y: u16, scene: &Scene<'_>, theme: Theme) -> u16 {
     let tone = match scene.answer {
-        Answer::Can | Answer::Probably => Tone::Good,
-        Answer::CanWithLittle
-        | Answer::LittleToSpare
+        Answer::Can | Answer::Likely => Tone::Good,
+        Answer::CanUnknown
         | Answer::CanOpen
-        | Answer::Open
+        | Answer::CanWithLittle
+        | Answer::LittleToSpare
         | Answer::Changed
-        | Answer::Doubtful
+        | Answer::TooClose
         | Answer::Worse
         | Answer::Better => Tone::Close,
-        Answer::Cannot | Answer::Nothing => Tone::Bad,
-        Answer::NothingYet | Answer::LeftOut | Answer::Blind | Answer::Silenced | Answer::TooFew => Tone::Strong,
+        Answer::LikelyNot | Answer::Cannot | Answer::Nothing => Tone::Bad,
+        Answer::NothingYet
+        | Answer::LeftOut
+        | Answer::Blind
+        | Answer::Gone
+        | Answer::Silenced
+        | Answer::TooFew
+        | Answer::StandOn
+        | Answer::Walking => Tone::Strong,
     };
     let text = format!("{} {}", scene.answer.mark(), scene.sentence());
     put_wrapped(buffer, below(area, y), 0, &text, 2, theme.style(tone))
 }
 
-/// What is shown as delivered: at a point or step all of it, walking the last hundred.
+/// What is shown as delivered: at a point or step all of it as held there, walking the last hundred.
 fn shown(scene: &Scene<'_>) -> (Window, Option<Interval>) {
-    if let Some(standing) = scene.stop.as_ref().and_then(|stop| stop.standing) {
-        return (scene.now.run, Some(standing.delivery.interval));
+    match scene.stop.as_ref().map(|stop| stop.standing) {
+        Some(Some(Standing { delivery, .. })) => {
+            let window = Window {
+                pings: delivery.exchanges,
+                echoes: delivery.delivered,
+            };
+            (window, Some(delivery.interval))
+        }
+        Some(None) => (Window::default(), None),
+        None => (scene.now.long, scene.now.long_sure),
     }
-    let window = if scene.stop.is_some() {
-        scene.now.run
-    } else {
-        scene.now.long
-    };
-    (window, window.interval())
 }
 
 fn rate_tone(rate: Option<f64>, scene: &Scene<'_>) -> Tone {
@@ -153,8 +163,23 @@ fn delivered(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, scale: digits::
     let taken = digits::draw(buffer, area, (0, 0), &text, scale, theme.style(tone));
     let x = taken + 1;
     let middle = scale.height() / 2;
-    put(buffer, area, (x, middle - 1), "% delivered", theme.style(Tone::Text));
-    let sure = interval.map_or_else(|| UNKNOWN.to_owned(), percents);
+    let room = area.width.saturating_sub(x);
+    let what = first_that_fits(
+        room,
+        [
+            format!("% delivered{}", counted(scene, window)),
+            format!("% delivered of {}", window.pings),
+            "% delivered".to_owned(),
+        ],
+    );
+    put(buffer, area, (x, middle - 1), &what, theme.style(Tone::Text));
+    let sure = interval.map_or_else(
+        || UNKNOWN.to_owned(),
+        |interval| {
+            let sure = percents(interval);
+            first_that_fits(room, [format!("{sure}, {BURSTS}"), format!("{sure} {BRIEFLY}"), sure])
+        },
+    );
     put(buffer, area, (x, middle), &sure, theme.style(Tone::Strong));
     let wanted = goal(scene.setup.goal.delivery);
     put(
@@ -164,22 +189,57 @@ fn delivered(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, scale: digits::
         &format!("goal {wanted}"),
         theme.style(Tone::Text),
     );
-    if scale == digits::Scale::Large {
-        let last = format!("of the last {}", window.pings);
-        put(buffer, area, (x, middle + 2), &last, theme.style(Tone::Quiet));
+}
+
+/// What the interval beside it allows for.
+const BURSTS: &str = "bursts ≤ 0.8 s";
+const BRIEFLY: &str = "bursts 0.8 s";
+
+/// Of how many messages: at a point all, walking the last ones; nothing of none.
+fn counted(scene: &Scene<'_>, window: Window) -> String {
+    if window.pings == 0 {
+        String::new()
+    } else if scene.stop.is_some() {
+        format!(" of {}", count(window.pings))
+    } else {
+        format!(" of the last {}", window.pings)
     }
+}
+
+/// The first of some wordings that is no wider than there is room, else the last.
+fn first_that_fits<const N: usize>(room: u16, wordings: [String; N]) -> String {
+    let mut said = String::new();
+    for words in wordings {
+        let fits = columns(&words) <= room;
+        said = words;
+        if fits {
+            break;
+        }
+    }
+    said
 }
 
 fn delivered_in_a_line(buffer: &mut Buffer, area: Rect, y: u16, scene: &Scene<'_>, theme: Theme) -> u16 {
     let (window, interval) = shown(scene);
     let rate = window.rate();
-    let figure = format!("{} % delivered", rate.map_or_else(|| UNKNOWN.to_owned(), percent));
+    let figure = rate.map_or_else(|| UNKNOWN.to_owned(), percent);
     let sure = interval.map_or_else(String::new, |interval| format!("  {}", percents(interval)));
+    let counted = counted(scene, window);
+    let room = area.width.saturating_sub(columns(&figure));
+    let rest = first_that_fits(
+        room,
+        [
+            format!(" %{counted} delivered{sure}, {BURSTS}"),
+            format!(" %{counted} delivered{sure}"),
+            format!(" % of {} delivered{sure}", window.pings),
+            format!(" % of {}{sure}", window.pings),
+        ],
+    );
     put_pieces(
         buffer,
         area,
         (0, y),
-        &[(&figure, rate_tone(rate, scene)), (&sure, Tone::Text)],
+        &[(&figure, rate_tone(rate, scene)), (&rest, Tone::Text)],
         theme,
     );
     1

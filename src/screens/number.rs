@@ -1,6 +1,6 @@
 //! How figures are written on the screen: true minus signs, thousands apart, a dash for what is not known.
 
-use crate::stats::proportions::Interval;
+pub use crate::findings::words::{goal, percents, span};
 use crate::units::Elapsed;
 
 /// What stands for a figure that is not known.
@@ -55,36 +55,10 @@ pub fn percent(rate: f64) -> String {
     format!("{honest:.0}")
 }
 
-/// An interval of a rate in per cent, rounded outwards.
-pub fn percents(interval: Interval) -> String {
-    let low = (interval.low * 100.0 + 1e-9).floor().max(0.0);
-    let high = (interval.high * 100.0 - 1e-9).ceil().min(100.0);
-    format!("{low:.0}–{high:.0} %")
-}
-
-/// A goal in per cent, with as many decimals as it needs, two at most.
-pub fn goal(rate: f64) -> String {
-    let text = format!("{:.2}", rate * 100.0);
-    let text = text.trim_end_matches('0').trim_end_matches('.');
-    format!("{text} %")
-}
-
 /// A moment on the survey's clock as hours, minutes, seconds.
 pub fn clock(at: Elapsed) -> String {
     let seconds = at.0 / 1_000_000;
     format!("{:02}:{:02}:{:02}", seconds / 3600, seconds / 60 % 60, seconds % 60)
-}
-
-/// A length of time in words short enough to read walking.
-pub fn span(seconds: f64) -> String {
-    let seconds = seconds.max(0.0);
-    if seconds < 119.5 {
-        format!("{seconds:.0} s")
-    } else if seconds < 7170.0 {
-        format!("{:.0} min", (seconds / 60.0).round())
-    } else {
-        format!("{:.0} h", (seconds / 3600.0).round())
-    }
 }
 
 /// A distance in metres or, from 10 km on, kilometres.
@@ -101,6 +75,7 @@ pub fn metres(distance: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::stats::proportions::Interval;
 
     #[test]
     fn only_all_is_a_hundred() {
@@ -123,7 +98,7 @@ mod tests {
                 low: 0.934,
                 high: 0.9901
             }),
-            "93–100 %"
+            "93–99.1 %"
         );
         assert_eq!(goal(0.95), "95 %");
         assert_eq!(goal(0.999), "99.9 %");

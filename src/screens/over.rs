@@ -15,7 +15,7 @@ use ratatui::style::Style;
 use tui_input::Input;
 
 use super::assume_plan::AssumePlan;
-use super::number::{clock, count};
+use super::number::{clock, count, metres};
 use super::paint::{below, columns, cut, inset, panel, put, put_wrapped};
 use super::scene::Scene;
 use super::sweep_plan::SweepPlan;
@@ -130,12 +130,15 @@ fn naming(buffer: &mut Buffer, area: Rect, input: &Input, row: Option<usize>, sc
     let shown = names.len().min(6) as u16;
     let inside = window(buffer, area, 5 + shown, "Measure a point here", theme);
     field(buffer, inside, input, theme.style(Tone::Chosen));
-    let hint = match (&scene.stop, names.is_empty()) {
+    let name = input.value().trim();
+    let elsewhere = scene.far_off(name).map(|away| another_place(name, away, scene));
+    let tone = if elsewhere.is_some() { Tone::Close } else { Tone::Text };
+    let hint = elsewhere.unwrap_or_else(|| match (&scene.stop, names.is_empty()) {
         (Some(stop), _) => format!("Its name. {} keeps what it has.", stop.name),
         (None, true) => "Its name; left empty, it gets the next number.".to_owned(),
         (None, false) => "Its name; empty: the next number. Or choose one measured before:".to_owned(),
-    };
-    let taken = 1 + put_wrapped(buffer, below(inside, 1), 0, &hint, 2, theme.style(Tone::Text));
+    });
+    let taken = 1 + put_wrapped(buffer, below(inside, 1), 0, &hint, 2, theme.style(tone));
     let first = row.map_or(0, |row| (row + 1).saturating_sub(usize::from(shown)));
     for (line, name) in names.iter().enumerate().skip(first).take(usize::from(shown)) {
         let y = taken + (line - first) as u16;
@@ -143,6 +146,15 @@ fn naming(buffer: &mut Buffer, area: Rect, input: &Input, row: Option<usize>, sc
         let x = put(buffer, inside, (0, y), pointer, theme.style(Tone::Strong));
         put(buffer, inside, (x, y), name, theme.style(Tone::Text));
     }
+}
+
+/// That a name stands for a place far from here already.
+fn another_place(name: &str, away_m: f64, scene: &Scene<'_>) -> String {
+    let free = scene
+        .next_name
+        .as_ref()
+        .map_or_else(String::new, |free| format!(" {free} is free."));
+    format!("{} is {} away: another place.{free}", cut(name, 12), metres(away_m))
 }
 
 /// The line being written, moved so that the cursor is always seen.

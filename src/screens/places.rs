@@ -230,7 +230,7 @@ pub fn measured(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize,
             Verdict::KeepMeasuring => "not sure",
         };
         let name = cut(&row.point, 6);
-        let mut words = format!("{sign} {name:<6} {far:>6} {from_station:<9} {interval:>9}");
+        let mut words = format!("{sign} {name:<6} {far:>6} {from_station:<9} {interval:>10}");
         for more in [word, if several { row.board.as_str() } else { "" }] {
             if !more.is_empty() && columns(&words) + 2 + columns(more) <= list.width {
                 words.push_str("  ");

@@ -10,13 +10,13 @@ use crate::findings::delivery::Standing;
 use crate::findings::grid::{Grid, Still};
 use crate::findings::loss_words::{self, Among};
 use crate::findings::losses::Stretches;
-use crate::findings::movement::strayed;
 use crate::findings::now::{Now, now, of_samples};
 use crate::findings::points::{PointRow, Points};
 use crate::findings::trouble::{Trouble, troubles};
 use crate::findings::turning::{Turning, turning};
 use crate::findings::words;
 use crate::ground::separation;
+use crate::stats::burst::BurstMemory;
 use crate::stats::losses::Reason;
 use crate::stats::margin::Margin;
 use crate::survey::activity;
@@ -32,6 +32,8 @@ const STALE_ROWS: usize = 250;
 const LATE_FIX_S: f64 = 2.5;
 /// A point measured before counts as here within twice the position's sigma, but at least and at most so many metres.
 const REACH_M: (f64, f64) = (4.0, 8.0);
+/// A name stands for another place beyond so many sigmas of both positions.
+const NAMED_SIGMAS: f64 = 3.0;
 /// A notice is shown for so many seconds.
 const NOTICE_S: f64 = 6.0;
 
@@ -98,18 +100,25 @@ impl Reckoned {
         self.walked.bring_up_to_date(subject, settled);
         (self.drawn, self.remakes) = (rows, remakes);
         self.settled = self.settled.min(settled);
+        let points = self.points.get_or_insert_with(|| Points::new(subject.setup()));
+        // At a point the count is looked at at any moment: it is followed message by message.
+        points.bring_up_to_date(samples, subject.setup(), settled);
         let few = rows >= self.rows && rows < self.rows + RECKON_EVERY && segments == self.segments;
         if few {
             return;
         }
-        let points = self.points.get_or_insert_with(|| Points::new(subject.setup()));
-        points.bring_up_to_date(samples, subject.setup(), self.settled);
         self.losses = self.stretches.of_the_last(samples, self.settled);
         (self.rows, self.segments, self.settled) = (rows, segments, rows);
     }
 
     fn points(&self) -> &[PointRow] {
         self.points.as_ref().map_or(&[], Points::rows)
+    }
+
+    fn bursts(&self) -> BurstMemory {
+        self.points
+            .as_ref()
+            .map_or_else(BurstMemory::default, |points| points.bursts().clone())
     }
 }
 
@@ -124,6 +133,8 @@ pub struct Stop<'a> {
     pub wanted: u32,
     /// What they prove.
     pub standing: Option<&'a Standing>,
+    /// How far the board was carried off before the point was ended, metres; `None` where it was not.
+    pub left_m: Option<f64>,
 }
 
 /// What stands around the survey itself.
@@ -180,6 +191,8 @@ pub struct Scene<'a> {
     pub grid: Grid<'a>,
     /// A point measured before that lies here, where the board in hand is still to be measured.
     pub offer: Option<&'a str>,
+    /// The name the next point gets that is given none.
+    pub next_name: Option<String>,
     /// The last thing worth saying, while it is fresh.
     pub notice: Option<String>,
     /// What stands around.
@@ -191,8 +204,8 @@ impl<'a> Scene<'a> {
     pub fn of(subject: Subject<'a>, at: Elapsed, reckoned: &'a Reckoned, around: Around<'a>) -> Self {
         let (samples, setup) = (subject.samples(), subject.setup());
         let mut now = match subject {
-            Subject::Survey(survey) => now(survey, at),
-            Subject::Rows(samples, _) => of_samples(samples),
+            Subject::Survey(survey) => now(survey, at, &reckoned.bursts()),
+            Subject::Rows(samples, setup) => of_samples(samples, &reckoned.bursts(), setup.goal.confidence),
         };
         if now.place.is_none() {
             // A fix becomes a position a little after its rows: until then the last known one stands.
@@ -211,19 +224,15 @@ impl<'a> Scene<'a> {
             .map(|why| Trouble::Disk(why.to_owned()))
             .into_iter()
             .collect();
+        let stop = stop_of(subject, &now, reckoned);
         let (mut turning_now, mut paused, mut notice) = (None, false, None);
         if let Subject::Survey(survey) = subject {
             if around.over.is_none() {
                 let unused = survey.counts().node_unused;
                 wrong.extend(troubles(&now, samples, setup, around.in_the_way, unused));
             }
-            let activity = survey.activities().now();
-            if around.over.is_none()
-                && around.timeline.is_none()
-                && matches!(activity.doing, activity::Doing::Point { .. })
-            {
-                let begin = samples.rows.partition_point(|row| row.at < activity.since.at);
-                wrong.extend(strayed(samples, &samples.rows[begin..]).map(Trouble::Strayed));
+            if around.over.is_none() && around.timeline.is_none() {
+                wrong.extend(stop.as_ref().and_then(|stop| stop.left_m).map(Trouble::Strayed));
             }
             turning_now = turning(survey.activities(), samples, at, around.skipped);
             paused = survey.activities().is_paused();
@@ -234,7 +243,6 @@ impl<'a> Scene<'a> {
                 .find(|noticed| worth_saying(noticed))
                 .and_then(|noticed| (at.since(noticed.at) < NOTICE_S).then(|| noticed.notice.to_string()));
         }
-        let stop = stop_of(subject, &now, reckoned);
         let doing = match (&around.timeline, &turning_now, &stop) {
             (Some(timeline), ..) => Doing::Replaying(timeline.left_out && timeline.stretch_from.is_none()),
             (None, Some(turning), _) => match turning.counting {
@@ -289,6 +297,10 @@ impl<'a> Scene<'a> {
             stop,
             turning: turning_now,
             paused,
+            next_name: match subject {
+                Subject::Survey(survey) => Some(survey.activities().next_name('P')),
+                Subject::Rows(..) => None,
+            },
             troubles: wrong,
             losses,
             margin,
@@ -335,6 +347,23 @@ impl<'a> Scene<'a> {
         } else {
             self.answer.sentence()
         }
+    }
+
+    /// How far off the place lies that a point's name stands for already, metres, where that is farther than both positions'
+    /// doubt; `None` where it is not.
+    pub fn far_off(&self, name: &str) -> Option<f64> {
+        let here = self.now.place?.position;
+        let named = self
+            .points
+            .iter()
+            .filter(|row| row.activity == "point" && row.point == name);
+        let nearest = named
+            .filter_map(|row| Some((separation(here, row.position?).distance.0, row.sigma)))
+            .min_by(|one, other| one.0.total_cmp(&other.0));
+        let (away, its) = nearest?;
+        let sigma = |sigma: Option<Metres>| sigma.map_or(0.0, |sigma| sigma.0);
+        let doubt = NAMED_SIGMAS * sigma(self.now.sigma).hypot(sigma(its));
+        (away > doubt.max(REACH_M.1)).then_some(away)
     }
 
     /// The slower estimates, unless they are of ground left behind long ago.
@@ -406,36 +435,30 @@ fn offer<'a>(grid: &Grid<'a>, now: &Now) -> Option<&'a str> {
 fn stop_of<'a>(subject: Subject<'a>, now: &Now, reckoned: &'a Reckoned) -> Option<Stop<'a>> {
     let samples = subject.samples();
     let last = samples.rows.last();
-    let standing_of = |run: u32| {
-        let row = reckoned
-            .points()
-            .last()
-            .filter(|row| row.run == run && row.activity == "point");
-        row.map(|row| &row.standing)
+    let row_of = |run: u32| {
+        let last = reckoned.points().last();
+        last.filter(|row| row.run == run && row.activity == "point")
     };
-    match subject {
+    let (name, wanted, row) = match subject {
         Subject::Survey(survey) => match &survey.activities().now().doing {
             activity::Doing::Point { name, messages } => {
                 let here = last.filter(|row| row.at >= survey.activities().now().since.at);
-                Some(Stop {
-                    name,
-                    done: now.run.pings,
-                    wanted: *messages,
-                    standing: here.and_then(|row| standing_of(row.run)),
-                })
+                (name.as_str(), *messages, here.and_then(|row| row_of(row.run)))
             }
-            _ => None,
+            _ => return None,
         },
         Subject::Rows(samples, setup) => {
             let row = last.filter(|row| matches!(row.activity, Activity::Point(_)))?;
-            Some(Stop {
-                name: samples.point(row)?,
-                done: now.run.pings,
-                wanted: setup.goal.messages,
-                standing: standing_of(row.run),
-            })
+            (samples.point(row)?, setup.goal.messages, row_of(row.run))
         }
-    }
+    };
+    Some(Stop {
+        name,
+        done: row.map_or(now.run.pings, |row| row.messages),
+        wanted,
+        standing: row.map(|row| &row.standing),
+        left_m: row.and_then(|row| Some(row.left.as_ref()?.away_m)),
+    })
 }
 
 /// Gear going up or down is said as trouble while it lasts; malformed lines only count.

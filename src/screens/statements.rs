@@ -2,109 +2,48 @@
 //! likely.
 //!
 //! ```text
-//!  By count: 82 % proven here, however long you look; about 550 more (55 s) for 95 %.
+//!  By count: 82 % proven here, however long you look; about 550 more (55 s) to show 95 %.
 //!  By level: likely enough to spare.
 //! ```
 //!
 //! A count speaks of the board as it was held there: half a step aside another fade stands. The level and the map speak of the
 //! place around. A margin never proves anything: what it says is likely, at most.
 
-use super::number::{count, goal, percent, percents, signed, span};
+use super::number::{percent, percents, signed};
 use super::theme::Tone;
 pub use crate::findings::answer::Likely;
+use crate::findings::count_words::{self, Missing};
 use crate::findings::delivery::Standing;
 use crate::findings::stop::{ASKED_PATH_M, Surer};
-use crate::findings::words::{self, FAR_OFF, two_figures};
+use crate::findings::words;
 use crate::stats::margin::Margin;
-use crate::stats::verdict::{Forecast, Verdict};
+use crate::stats::verdict::Verdict;
 
 /// A way shorter than this, metres, is no more than swaying and shows no progress.
 const BEGUN_M: f64 = 0.5;
 
 /// What the messages of a stop that goes on prove; `pings_a_second` turns what is still missing into a time.
-pub fn by_count(standing: &Standing, wanted: f64, pings_a_second: Option<f64>) -> String {
-    let missing = |more: u64| {
-        let time = pings_a_second.map_or_else(String::new, |rate| format!(" ({})", span(more as f64 / rate)));
-        format!("about {} more{time}", count(two_figures(more)))
-    };
-    // Beside it stands the interval, whose lower end is higher: it holds for one look.
-    said(
-        standing,
-        wanted,
-        missing,
-        ", however long you look",
-        Some("measure anew (r)"),
-    )
+pub fn by_count(standing: &Standing, pings_a_second: Option<f64>) -> String {
+    said(standing, Missing::Live(pings_a_second))
 }
 
 /// The same where there is little room and no interval beside it.
-pub fn by_count_briefly(standing: &Standing, wanted: f64) -> String {
-    let missing = |more: u64| format!("about {} more", count(two_figures(more)));
-    said(standing, wanted, missing, "", Some("measure anew (r)"))
+pub fn by_count_briefly(standing: &Standing) -> String {
+    said(standing, Missing::Briefly)
 }
 
 /// What the messages of a run that is over prove: a verdict takes a longer run, from its beginning.
-pub fn by_count_of_a_run(standing: &Standing, wanted: f64) -> String {
-    said(
-        standing,
-        wanted,
-        |more| words::in_one_run(standing, more),
-        "",
-        Some("measure it anew"),
-    )
+pub fn by_count_of_a_run(standing: &Standing) -> String {
+    said(standing, Missing::Over)
 }
 
 /// What the messages proved as far as they are played: nobody stands there any more.
-pub fn by_count_played(standing: &Standing, wanted: f64) -> String {
-    said(standing, wanted, |more| words::in_one_run(standing, more), "", None)
+pub fn by_count_played(standing: &Standing) -> String {
+    said(standing, Missing::Figures)
 }
 
-fn said(
-    standing: &Standing,
-    wanted: f64,
-    missing: impl FnOnce(u64) -> String,
-    proof: &str,
-    anew: Option<&str>,
-) -> String {
-    let wanted = goal(wanted);
-    if let Some((first, after)) = standing.taken_back {
-        let (met, turn) = match first {
-            Verdict::Fails => ("did not meet", "less"),
-            Verdict::Meets | Verdict::KeepMeasuring => ("met", "more"),
-        };
-        let after = format!("By count: it {met} {wanted} after {}; since then {turn}", count(after));
-        return match anew {
-            Some(anew) => format!("{after} is lost: {anew}."),
-            None => format!("{after} was lost."),
-        };
-    }
-    match standing.verdict {
-        Verdict::Meets => return format!("By count: sure, as held here it meets {wanted}."),
-        Verdict::Fails => return format!("By count: sure, as held here it does not meet {wanted}."),
-        Verdict::KeepMeasuring => {}
-    }
-    let proven = match standing.judgement.proven {
-        // Rounded down, for it is what is surely met.
-        Some(proven) if proven >= 0.01 => {
-            format!("{:.0} % proven here{proof}", (proven * 100.0).floor())
-        }
-        _ => "nothing proven yet".to_owned(),
-    };
-    let rest = match standing.judgement.forecast {
-        Forecast::About { more, .. } if more > FAR_OFF => format!("too close to {wanted} to tell soon"),
-        Forecast::About { more, verdict } => {
-            let word = if verdict == Verdict::Fails {
-                "to rule out"
-            } else {
-                "for"
-            };
-            format!("{} {word} {wanted}", missing(more))
-        }
-        Forecast::OutOfSight => format!("too close to {wanted} to tell"),
-        Forecast::Decided => "the last messages spoke against the first".to_owned(),
-        Forecast::Unknown => return "By count: nothing was sent yet.".to_owned(),
-    };
-    format!("By count: {proven}; {rest}.")
+fn said(standing: &Standing, missing: Missing) -> String {
+    format!("By count: {}.", count_words::by_count(standing, missing))
 }
 
 impl Likely {

@@ -2,7 +2,7 @@
 //!
 //! ```text
 //!  P3  ████████▌·············  41 of 100
-//!  By count: 76 % proven; about 600 more (60 s) for 95 %.
+//!  By count: 76 % proven; about 600 more (60 s) to show 95 %.
 //!  By level: still open. Move slowly through five metres: standing still is one fading sample.
 //! ```
 
@@ -71,6 +71,10 @@ fn rate_of(scene: &Scene<'_>) -> Option<f64> {
 
 /// What the count proves and what the level makes likely, each on its own, with what to do about it.
 fn statements(stop: &Stop<'_>, scene: &Scene<'_>) -> Vec<(String, Tone)> {
+    if scene.answer == Answer::Gone {
+        // What to do stands above; of the place that was left nothing is said while the board is elsewhere.
+        return Vec::new();
+    }
     let Some(standing) = stop.standing else {
         // Where the node is not heard, or nothing counts, that is said above, with what to do.
         let said = scene.paused || scene.answer == Answer::LeftOut || scene.troubles.iter().any(Trouble::blinds);
@@ -82,12 +86,11 @@ fn statements(stop: &Stop<'_>, scene: &Scene<'_>) -> Vec<(String, Tone)> {
             vec![("The first messages are on their way.".to_owned(), Tone::Text)]
         };
     };
-    let wanted = scene.setup.goal.delivery;
     let replay = scene.doing.is_replay();
     let count = if replay {
-        statements::by_count_played(standing, wanted)
+        statements::by_count_played(standing)
     } else {
-        statements::by_count(standing, wanted, rate_of(scene))
+        statements::by_count(standing, rate_of(scene))
     };
     let mut said = vec![(count, Tone::Text)];
     let outlook = scene.fresh_outlook();

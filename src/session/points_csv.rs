@@ -18,6 +18,7 @@ pub fn write(points: &[PointRow], out: impl Write) -> io::Result<()> {
     table.write_record(POINT_COLUMNS)?;
     let text = |text: &str| visible::guard(text).into_owned();
     for row in points {
+        let plain = row.plain();
         let cell = |write: &dyn Fn(&mut String)| {
             let mut cell = String::new();
             write(&mut cell);
@@ -32,18 +33,18 @@ pub fn write(points: &[PointRow], out: impl Write) -> io::Result<()> {
             cell(&|out| whole(out, Some(row.boot))),
             cell(&|out| whole(out, Some(u64::from(row.run)))),
             row.begin.rfc3339().unwrap_or_default(),
-            cell(&|out| whole(out, Some(row.messages))),
-            cell(&|out| whole(out, Some(row.delivered))),
-            cell(&|out| fixed(out, Some(row.delivered as f64 / row.messages as f64), 4)),
-            cell(&|out| fixed(out, Some(row.interval.low), 4)),
-            cell(&|out| fixed(out, Some(row.interval.high), 4)),
-            cell(&|out| fixed(out, row.here_dbm, 1)),
-            cell(&|out| fixed(out, row.there_dbm, 1)),
-            cell(&|out| fixed(out, row.position.map(|position| position.lat().0), 8)),
-            cell(&|out| fixed(out, row.position.map(|position| position.lon().0), 8)),
-            cell(&|out| fixed(out, row.sigma.map(|sigma| sigma.0), 3)),
-            cell(&|out| fixed(out, row.distance.map(|distance| distance.0), 2)),
-            cell(&|out| angle(out, row.bearing.map(|bearing| bearing.0), 1)),
+            cell(&|out| whole(out, Some(plain.messages))),
+            cell(&|out| whole(out, Some(plain.delivered))),
+            cell(&|out| fixed(out, Some(plain.delivered as f64 / plain.messages as f64), 4)),
+            cell(&|out| fixed(out, Some(plain.interval.low), 4)),
+            cell(&|out| fixed(out, Some(plain.interval.high), 4)),
+            cell(&|out| fixed(out, plain.here_dbm, 1)),
+            cell(&|out| fixed(out, plain.there_dbm, 1)),
+            cell(&|out| fixed(out, plain.position.map(|position| position.lat().0), 8)),
+            cell(&|out| fixed(out, plain.position.map(|position| position.lon().0), 8)),
+            cell(&|out| fixed(out, plain.sigma.map(|sigma| sigma.0), 3)),
+            cell(&|out| fixed(out, plain.distance.map(|distance| distance.0), 2)),
+            cell(&|out| angle(out, plain.bearing.map(|bearing| bearing.0), 1)),
             row.standing.word().to_owned(),
         ];
         table.write_record(cells)?;

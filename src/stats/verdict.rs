@@ -128,13 +128,21 @@ pub fn judge(delivered: u64, lost: u64, inflation: f64, goal: f64, confidence: f
         confidence,
         exchanges,
         effective: exchanges as f64 / inflation,
-        proven: furthest_goal(|g| Some(evidence_at(delivered as f64, lost as f64, inflation, g)?.meets >= threshold)),
-        refuted: furthest_goal(|g| {
-            Some(evidence_at(delivered as f64, lost as f64, inflation, 1.0 - g)?.fails >= threshold)
-        })
-        .map(|g| 1.0 - g),
+        proven: proven(delivered, lost, inflation, threshold),
+        refuted: refuted(delivered, lost, inflation, threshold),
         forecast: forecast(delivered, lost, inflation, goal, threshold),
     })
+}
+
+/// The highest goal that these counts show to be met where ln e >= `threshold` decides.
+pub(super) fn proven(delivered: u64, lost: u64, inflation: f64, threshold: f64) -> Option<f64> {
+    furthest_goal(|goal| Some(evidence(delivered, lost, inflation, goal)?.meets >= threshold))
+}
+
+/// The lowest goal that these counts show to be missed.
+pub(super) fn refuted(delivered: u64, lost: u64, inflation: f64, threshold: f64) -> Option<f64> {
+    furthest_goal(|goal| Some(evidence(delivered, lost, inflation, 1.0 - goal)?.fails >= threshold))
+        .map(|goal| 1.0 - goal)
 }
 
 pub(super) fn decide(evidence: Evidence, threshold: f64) -> Verdict {

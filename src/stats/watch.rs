@@ -1,9 +1,11 @@
 //! One place followed message by message until its verdict.
 
-use super::verdict::{Verdict, decide, evidence};
+use super::verdict::{Verdict, decide, evidence, proven, refuted};
 
 /// A verdict is looked for after every so many messages: what the error rates of the verdict were simulated with.
-const CHECK_EVERY: u64 = 20;
+pub const CHECK_EVERY: u64 = 20;
+/// A goal further than the best one is looked for once it is shown at so much more log odds: a thousandth at 95 %.
+const FINER: f64 = 0.02;
 
 /// Follows one place message by message and keeps the first verdict it reaches, as long as the place stays as it was.
 ///
@@ -14,6 +16,10 @@ const CHECK_EVERY: u64 = 20;
 /// that their sum is an e-value too, and a place that stays as the verdict says shows a change in at most 1 - confidence of
 /// cases, however long it is looked at. The verdict stands again where all messages together reach it anew. To take one back is no second
 /// verdict: those that stand at any time are a part of the first ones, and wrong no more often.
+///
+/// Likewise the highest goal shown to be met at any look, and the lowest shown to be missed, are kept: each is what its own
+/// watch would have reached. They too fall with a place that changes: with the verdict, and where the rate comes to lie on
+/// their other side.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Watch {
     goal: f64,
@@ -23,6 +29,8 @@ pub struct Watch {
     /// Delivered and lost at the look that reached the verdict, and at each look after it.
     looks: Vec<(u64, u64)>,
     turned: bool,
+    proven: Option<f64>,
+    refuted: Option<f64>,
 }
 
 impl Watch {
@@ -36,6 +44,8 @@ impl Watch {
             reached: None,
             looks: Vec::new(),
             turned: false,
+            proven: None,
+            refuted: None,
         })
     }
 
@@ -47,8 +57,40 @@ impl Watch {
             let meets = delivered as f64 >= self.goal * sent as f64;
             self.turned |= meets != (reached == Verdict::Meets);
         }
+        let share_of = |goal: f64| goal * sent as f64;
+        self.proven = self.proven.filter(|goal| delivered as f64 >= share_of(*goal));
+        self.refuted = self.refuted.filter(|goal| delivered as f64 <= share_of(*goal));
         if sent / CHECK_EVERY > self.looked_at / CHECK_EVERY {
-            self.look(delivered, lost, inflation());
+            let inflation = inflation();
+            self.look(delivered, lost, inflation);
+            self.go_further(delivered, lost, inflation);
+        }
+        if self.turned {
+            (self.proven, self.refuted) = (None, None);
+        }
+    }
+
+    /// Looks whether these counts show more than those of the looks before.
+    fn go_further(&mut self, delivered: u64, lost: u64, inflation: f64) {
+        if self.turned {
+            return;
+        }
+        let beyond = |goal: f64, by: f64| {
+            let odds = (goal / (1.0 - goal)).ln() + by;
+            evidence(delivered, lost, inflation, 1.0 / (1.0 + (-odds).exp()))
+        };
+        let more = |evidence: f64| evidence >= self.threshold;
+        if self
+            .proven
+            .is_none_or(|best| beyond(best, FINER).is_some_and(|found| more(found.meets)))
+        {
+            self.proven = proven(delivered, lost, inflation, self.threshold);
+        }
+        if self
+            .refuted
+            .is_none_or(|best| beyond(best, -FINER).is_some_and(|found| more(found.fails)))
+        {
+            self.refuted = refuted(delivered, lost, inflation, self.threshold);
         }
     }
 
@@ -97,6 +139,24 @@ impl Watch {
     pub fn reached(&self) -> Option<(Verdict, u64)> {
         let (delivered, lost) = self.looks.first()?;
         Some((self.reached?, delivered.saturating_add(*lost)))
+    }
+
+    /// The highest goal shown to be met at any look; with a verdict that stands, at least the goal. `None` before anything is shown.
+    pub fn proven(&self) -> Option<f64> {
+        match self.reached {
+            Some(Verdict::Meets) if !self.turned => Some(self.proven.map_or(self.goal, |proven| proven.max(self.goal))),
+            _ => self.proven,
+        }
+    }
+
+    /// The lowest goal shown to be missed at any look; with a verdict that stands, at most the goal.
+    pub fn refuted(&self) -> Option<f64> {
+        match self.reached {
+            Some(Verdict::Fails) if !self.turned => {
+                Some(self.refuted.map_or(self.goal, |refuted| refuted.min(self.goal)))
+            }
+            _ => self.refuted,
+        }
     }
 
     /// Whether the place has changed since its verdict, so that the verdict does not stand.
@@ -197,6 +257,52 @@ mod tests {
         assert!(matches!(watch.reached(), Some((Verdict::Fails, _))) && !watch.turned());
         goes_on(&mut watch, &mut counts, 200, 0);
         assert!(watch.turned());
+    }
+
+    #[test]
+    fn what_was_shown_once_stays_shown_while_the_place_stays() {
+        let (mut watch, mut counts) = (Watch::new(0.999, 0.95).unwrap(), (0, 0));
+        let mut best = 0.0;
+        for step in 0..40 {
+            goes_on(&mut watch, &mut counts, 37, if step % 2 == 0 { 0 } else { 20 });
+            let proven = watch.proven().unwrap();
+            assert!(
+                proven >= best && proven < counts.0 as f64 / (counts.0 + counts.1) as f64,
+                "{step}"
+            );
+            best = proven;
+        }
+        let at_once = proven(counts.0, counts.1, 1.0, 20_f64.ln()).unwrap();
+        assert!(best > at_once - 0.005, "{best} {at_once}");
+        // Ever more is lost: what was shown falls with the rate, and something is shown to be missed.
+        goes_on(&mut watch, &mut counts, 2000, 2);
+        let rate = counts.0 as f64 / (counts.0 + counts.1) as f64;
+        assert!(
+            watch.proven().is_none_or(|proven| proven < rate) && watch.refuted().is_some_and(|missed| missed > rate)
+        );
+    }
+
+    #[test]
+    fn a_verdict_that_stands_never_disagrees_with_what_is_shown() {
+        let (mut watch, mut counts) = (Watch::new(0.95, 0.95).unwrap(), (0, 0));
+        goes_on(&mut watch, &mut counts, 60, 3);
+        assert!(matches!(watch.reached(), Some((Verdict::Fails, _))), "{watch:?}");
+        // What comes later is too little to show it again by itself, bursts being longer than they seemed.
+        let first = watch.refuted().unwrap();
+        for delivered in counts.0..counts.0 + 40 {
+            watch.see(delivered, counts.1, || 30.0);
+        }
+        assert!(
+            !watch.turned()
+                && watch
+                    .refuted()
+                    .is_some_and(|missed| missed <= 0.95 && missed <= first + 1e-9)
+        );
+        let alone = refuted(counts.0 + 40, counts.1, 30.0, 20_f64.ln());
+        assert!(
+            alone.is_none_or(|missed| missed > first),
+            "by one look now, less: {alone:?}"
+        );
     }
 
     #[test]

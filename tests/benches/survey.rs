@@ -29,6 +29,7 @@ use farpace::screens::scene::Subject;
 use farpace::screens::theme::Theme;
 use farpace::session::folder;
 use farpace::session::journal::JournalWriter;
+use farpace::stats::burst::BurstMemory;
 use farpace::survey::{JournalLine, Source, Survey};
 use farpace::units::UtcMs;
 use farpace::wire::surveyor;
@@ -185,6 +186,6 @@ fn ten_more_lines(bencher: Bencher) {
         }
         let rows = survey.samples().rows.len();
         let at = survey.now();
-        (rows, now(black_box(&survey), at))
+        (rows, now(black_box(&survey), at, &BurstMemory::default()))
     });
 }

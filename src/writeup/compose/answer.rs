@@ -3,25 +3,19 @@
 use std::fmt::Write as _;
 
 use super::whole::Part;
+use crate::findings::answer::Answer;
+use crate::findings::count_words::{self, Missing};
 use crate::findings::places::Spot;
 use crate::findings::points::PointRow;
 use crate::findings::stop::StopFigures;
 use crate::findings::{compared_words, reach_words, sweep_words, words};
 use crate::stats::boards::Effect;
-use crate::stats::margin::Margin;
 use crate::stats::sweep::analysis::Directivity;
 use crate::stats::sweep::printed::Printed;
+use crate::stats::verdict::Verdict;
 use crate::stats::walk::describe::RangeWording;
 use crate::survey::setup::Goal;
 use crate::writeup::document::Block;
-
-/// Whether a place has the margin asked for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-enum Spare {
-    Short,
-    Unknown,
-    Enough,
-}
 
 /// The answer of one survey; `sure`: with what "can go" means.
 pub fn blocks(part: &Part<'_>, sure: bool) -> Vec<Block> {
@@ -122,34 +116,22 @@ fn lead(part: &Part<'_>) -> String {
         .iter()
         .filter(|(row, _)| row.activity == "point")
         .collect();
-    let spare = |margin: Option<&Margin>| match margin {
-        None => Spare::Unknown,
-        Some(Margin::Between { interval, .. }) if interval.low >= goal.margin_db => Spare::Enough,
-        Some(Margin::AtLeast { low_db }) if *low_db >= goal.margin_db => Spare::Enough,
-        Some(_) => Spare::Short,
+    let said = |figures: &StopFigures| Answer::delivers(figures.margin.as_ref(), goal.margin_db);
+    let rank = |figures: &StopFigures| match said(figures) {
+        Answer::Can => 3,
+        Answer::CanUnknown => 2,
+        Answer::CanOpen => 1,
+        _ => 0,
     };
     let far = |row: &PointRow| row.distance.map_or(-1.0, |distance| distance.0);
     let best = stops
         .iter()
         .filter(|(row, _)| row.standing.word() == "meets")
-        .max_by(|a, b| {
-            spare(a.1.margin.as_ref())
-                .cmp(&spare(b.1.margin.as_ref()))
-                .then(far(&a.0).total_cmp(&far(&b.0)))
-        });
+        .max_by(|a, b| rank(&a.1).cmp(&rank(&b.1)).then(far(&a.0).total_cmp(&far(&b.0))));
     if let Some((row, figures)) = best {
-        let whether = match spare(figures.margin.as_ref()) {
-            Spare::Enough => format!("A node can go at point {} with {}", row.point, row.board),
-            Spare::Unknown => format!(
-                "Point {} with {} delivers as asked; what it has to spare is not known",
-                row.point, row.board
-            ),
-            Spare::Short => format!(
-                "Point {} with {} delivers as asked, but {} dB to spare is not shown",
-                row.point,
-                row.board,
-                words::minus(goal.margin_db, 0)
-            ),
+        let whether = match said(figures) {
+            Answer::Can => format!("A node can go at point {} with {}", row.point, row.board),
+            answer => format!("Point {} with {} {}", row.point, row.board, answer.of_a_point()),
         };
         return format!("{whether}: {}.", stop_words(row, figures));
     }
@@ -167,19 +149,16 @@ fn lead(part: &Part<'_>) -> String {
         .max_by(|a, b| proven(&a.0).total_cmp(&proven(&b.0)));
     match nearest {
         Some((row, figures)) => format!(
-            "No point is shown to meet the goal of {goal_words} yet. Closest is point {} with {}: {}{}{}.",
+            "No point is shown to meet the goal of {goal_words} yet. Closest is point {} with {}: {}{}; {}.",
             row.point,
             row.board,
             stop_words(row, figures),
-            if row.standing.delivery.interval.high < goal.delivery {
+            if row.standing.verdict == Verdict::KeepMeasuring && row.standing.delivery.interval.high < goal.delivery {
                 "; by that interval it misses the goal, though the verdict, which must hold whenever one looks, is not reached"
             } else {
                 ""
             },
-            row.standing.judgement.proven.map_or_else(String::new, |rate| format!(
-                "; {} is shown already",
-                words::percent((rate * 100.0).floor() / 100.0)
-            ))
+            count_words::by_count(&row.standing, Missing::Figures)
         ),
         None => format!("Every point measured misses the goal of {goal_words}."),
     }

@@ -2,6 +2,7 @@
 
 use super::whole::Part;
 use crate::findings::compared_words;
+use crate::findings::count_words;
 use crate::findings::points::PointRow;
 use crate::findings::stop::StopFigures;
 use crate::findings::words;
@@ -41,7 +42,7 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
     }
     let dash = || "–".to_owned();
     blocks.push(Block::Table(ReadTable {
-        caption: "Runs at points, in order of time. Delivered and verdict: of the board as held there, with 95 % interval, bursts of losses allowed for. Level and margin: of the place around, losses counted in."
+        caption: "Runs at points, in order of time. Delivered and verdict: of the board as held there, with 95 % interval, bursts of losses up to about 0.8 s allowed for. Proves: the largest goal the count shows to be met, however often it was looked at. Level and margin: of the place around, losses counted in."
             .to_owned(),
         head: [
             ("point", false),
@@ -49,6 +50,7 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
             ("distance", true),
             ("station bears", true),
             ("delivered", true),
+            ("proves", true),
             ("level", true),
             ("margin", false),
             ("verdict", false),
@@ -70,9 +72,10 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
                         words::count(row.messages),
                         words::percents(row.standing.delivery.interval)
                     ),
+                    count_words::proves(&row.standing).unwrap_or_else(dash),
                     figures.level.as_ref().map_or_else(dash, words::level),
                     figures.margin.as_ref().map_or_else(|| "not known".to_owned(), words::margin),
-                    words::verdict_word(row.standing.word()).to_owned(),
+                    count_words::verdict(&row.standing),
                 ]
             })
             .collect(),
@@ -83,6 +86,22 @@ pub fn section(part: &Part<'_>, document: &mut Document) -> Section {
             runs.len(),
             part.name("points")
         )));
+    }
+    let left: Vec<String> = runs
+        .iter()
+        .filter_map(|(row, _)| {
+            let left = row.left.as_ref()?;
+            Some(format!(
+                "{}, {}: {}.",
+                row.point,
+                row.board,
+                count_words::left(row, left)
+            ))
+        })
+        .take(MOST_RUNS)
+        .collect();
+    if !left.is_empty() {
+        blocks.push(Block::List(left));
     }
     let reasons: Vec<String> = runs
         .iter()
@@ -263,6 +282,8 @@ fn table(part: &Part<'_>, points: &[(PointRow, StopFigures)]) -> DataTable {
         "delivered_high",
         "effective",
         "proven",
+        "more_messages",
+        "more_would",
         "level_dbm",
         "level_low_dbm",
         "level_high_dbm",
@@ -280,6 +301,7 @@ fn table(part: &Part<'_>, points: &[(PointRow, StopFigures)]) -> DataTable {
             let [level, level_low, level_high] = level_limits(figures);
             let [margin, margin_low, margin_high] = margin_limits(figures);
             let delivery = &row.standing.delivery;
+            let more = row.standing.more();
             let mut cells = vec![
                 number::words(&row.point),
                 number::words(row.activity),
@@ -296,6 +318,8 @@ fn table(part: &Part<'_>, points: &[(PointRow, StopFigures)]) -> DataTable {
                 number::cell(Some(delivery.interval.high), 4),
                 number::cell(Some(delivery.effective), 1),
                 number::cell(row.standing.judgement.proven, 4),
+                number::whole(more.map(|more| more.messages)),
+                number::words(more.map_or("", |more| if more.would_meet { "meet" } else { "rule_out" })),
                 number::cell(level, 2),
                 number::cell(level_low, 2),
                 number::cell(level_high, 2),

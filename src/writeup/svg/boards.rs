@@ -33,7 +33,7 @@ pub fn grid(name: &str, boards: &Boards, points: &[(PointRow, StopFigures)]) -> 
     }
     let (left, top) = (118.0, 58.0);
     let wide = ((560.0 - left - 8.0) / columns as f64).min(120.0);
-    let high = 54.0;
+    let high = 70.0;
     let bottom = top + high * rows as f64;
     let mut canvas = Canvas::new(560.0, bottom + 62.0);
     for column in 0..columns {
@@ -66,11 +66,12 @@ pub fn grid(name: &str, boards: &Boards, points: &[(PointRow, StopFigures)]) -> 
             canvas.rect("f-ce", (x + 1.5, y + 1.5), (wide - 3.0, high - 3.0));
             let middle = x + wide / 2.0;
             let Some((point, figures)) = cells.get(&(row, column)) else {
-                canvas.text("f-ts", (middle, y + 23.0), Anchor::Middle, "not");
-                canvas.text("f-ts", (middle, y + 39.0), Anchor::Middle, "measured");
+                canvas.text("f-ts", (middle, y + 31.0), Anchor::Middle, "not");
+                canvas.text("f-ts", (middle, y + 47.0), Anchor::Middle, "measured");
                 continue;
             };
             let rate = words::percent(point.delivered as f64 / point.messages.max(1) as f64);
+            let interval = words::percents(point.standing.delivery.interval);
             let margin = figures
                 .margin
                 .as_ref()
@@ -78,15 +79,17 @@ pub fn grid(name: &str, boards: &Boards, points: &[(PointRow, StopFigures)]) -> 
             if wide >= 62.0 {
                 marks::verdict(&mut canvas, (x + 13.0, y + 19.0), 5.0, point.standing.verdict);
                 canvas.text("f-tx", (x + 22.0, y + 24.0), Anchor::Start, &rate);
-                canvas.text("f-ts", (x + 22.0, y + 42.0), Anchor::Start, &margin);
+                canvas.text("f-ts", (x + 22.0, y + 41.0), Anchor::Start, &interval);
+                canvas.text("f-ts", (x + 22.0, y + 59.0), Anchor::Start, &margin);
             } else {
                 marks::verdict(&mut canvas, (middle, y + 13.0), 5.0, point.standing.verdict);
                 canvas.text("f-ts", (middle, y + 31.0), Anchor::Middle, &rate);
-                canvas.text("f-ts", (middle, y + 46.0), Anchor::Middle, &margin);
+                canvas.text("f-ts", (middle, y + 46.0), Anchor::Middle, &interval);
+                canvas.text("f-ts", (middle, y + 62.0), Anchor::Middle, &margin);
             }
             let _ = write!(
                 listed,
-                " {} at {}: {rate} of {}, {}.",
+                " {} at {}: {rate} of {} ({interval}), {}.",
                 shortened(name, 24),
                 shortened(&point.point, 24),
                 words::count(point.messages),
@@ -113,7 +116,7 @@ pub fn grid(name: &str, boards: &Boards, points: &[(PointRow, StopFigures)]) -> 
         title: "Boards at points".to_owned(),
         alt: format!("{rows} boards at {columns} points, nearest first.{listed}"),
         caption: format!(
-            "In each cell the share delivered and, below it, the 95 % interval of the margin in dB above what the board needs to deliver 90 % (a dash where that is not known).{}",
+            "In each cell the share delivered, its 95 % interval as held there, and that of the margin in dB above what the board needs to deliver 90 % (a dash where that is not known).{}",
             if hidden > 0 { " Further boards or points are in the tables only." } else { "" }
         ),
     }))

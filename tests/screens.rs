@@ -376,7 +376,7 @@ fn a_verdict_does_not_outlive_the_place_it_was_of() {
     let page = words_of(&walk.page(40, 20));
     assert!(
         page.contains("◐ It delivers as asked; what it has to spare is not known.")
-            && page.contains("By count: sure after"),
+            && page.contains("By count: surely meets 95 %"),
         "{page}"
     );
     let mut walk = walk.losing(4).go(25, 0.0);

@@ -31,6 +31,7 @@ pub fn boards_at_points(estimates: &Estimates, setup: &Setup) -> Value {
                 "point": grid.points[point].name,
                 "runs": grid.runs(board, point).len(),
                 "run": row.map(|row| row.run),
+                "distance_m": row.and_then(|row| row.distance).map(|distance| distance.0),
                 "messages": row.map(|row| row.messages),
                 "delivered": row.map(|row| row.delivered),
                 "rate": row.and_then(|row| row.standing.delivery.rate),
@@ -52,6 +53,7 @@ pub fn boards_at_points(estimates: &Estimates, setup: &Setup) -> Value {
             json!({
                 "point": point.name,
                 "distance_m": point.distance.map(|distance| distance.0),
+                "places_apart_m": grid.two_places(index).map(|apart| apart.0),
                 "maybe_same_as": grid.maybe_same(index).map(|(other, apart)| json!({ "point": other, "apart_m": apart.0 })),
                 "still_to_measure": grid.still(index, None).iter().map(|one| match one {
                     Still::Measure(board) => json!({ "board": board, "why": "not measured", "more_messages": null }),

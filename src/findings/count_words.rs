@@ -2,7 +2,7 @@
 //!
 //! ```text
 //!  82 % proven here, however long you look; about 550 more (55 s) to show 95 %
-//!  sure after 340 messages: as held here it meets 95 %; it proves 97 %
+//!  surely meets 95 % as held here (found after 340 messages); it proves 97 %
 //! ```
 
 use super::amounts::{count, so_many};
@@ -64,7 +64,7 @@ pub fn by_count(standing: &Standing, missing: Missing) -> String {
             ("does not meet", not_even(standing))
         };
         return format!(
-            "sure after {} messages: as held here it {does} {wanted}{}",
+            "surely {does} {wanted} as held here (found after {} messages){}",
             count(after),
             rest.map_or_else(String::new, |rest| format!("; {rest}"))
         );
@@ -199,14 +199,16 @@ mod tests {
         let said = by_count(&clean, Missing::Briefly);
         assert!(
             said.starts_with(&format!(
-                "sure after {} messages: as held here it meets 95 %; it proves 9",
+                "surely meets 95 % as held here (found after {} messages); it proves 9",
                 clean.found_after.unwrap()
             )),
             "{said}"
         );
         let bad = by_count(&of(50, 100), Missing::Briefly);
         assert!(
-            bad.contains("it does not meet 95 %; not even ") && !bad.contains("after 100 "),
+            bad.starts_with("surely does not meet 95 % as held here (found after ")
+                && bad.contains("; not even ")
+                && !bad.contains("after 100 "),
             "{bad}"
         );
     }

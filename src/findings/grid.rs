@@ -47,6 +47,9 @@ pub enum Still<'a> {
     Again(&'a str),
 }
 
+/// Boards are swapped and held this far from each other at one point, metres, however well positions are known.
+const SAME_PLACE_M: f64 = 15.0;
+
 /// Points at different distances from which on a comparison says something about the boards, and not of those spots alone
 /// (common practice).
 pub const POINTS_TO_COMPARE: usize = 4;
@@ -202,6 +205,22 @@ impl<'a> Grid<'a> {
         near.min_by(|one, other| one.1.0.total_cmp(&other.1.0))
     }
 
+    /// How far apart runs at one point lie that cannot be at one place; `None` where their positions allow one, or are not
+    /// known. They stand in one column by their name, and that is said.
+    pub fn two_places(&self, point: usize) -> Option<Metres> {
+        let runs = || (0..self.boards.len()).flat_map(|board| self.runs(board, point));
+        let placed: Vec<(Position, Metres)> = runs()
+            .filter_map(|run| Some((run.row.position?, run.row.sigma?)))
+            .collect();
+        let (first, others) = placed.split_first()?;
+        let apart = others.iter().map(|other| {
+            let doubt = RADIUS_95 * first.1.0.hypot(other.1.0);
+            (separation(first.0, other.0).distance, doubt.max(SAME_PLACE_M))
+        });
+        let far = apart.filter(|(apart, doubt)| apart.0 > *doubt).map(|(apart, _)| apart);
+        far.max_by(|one, other| one.0.total_cmp(&other.0))
+    }
+
     /// Where a point is, as its first run with a position says, and the one-sigma doubt of that per axis.
     fn place(&self, point: usize) -> Option<(Position, Metres)> {
         let runs = (0..self.boards.len()).flat_map(|board| self.runs(board, point));
@@ -240,6 +259,14 @@ fn is_numbered(name: &str) -> bool {
 pub fn maybe_same_words(point: &str, (other, apart): (&str, Metres)) -> String {
     format!(
         "{point} lies {} from {other}, nearer than their positions are sure of: perhaps the same place, kept apart here.",
+        metres(apart.0)
+    )
+}
+
+/// That one name stands for two places, in a sentence.
+pub fn two_places_words(point: &str, apart: Metres) -> String {
+    format!(
+        "{point} was measured at places {} apart under one name: compare its boards with that in mind, or measure one again.",
         metres(apart.0)
     )
 }
@@ -389,6 +416,27 @@ mod tests {
         assert_eq!(told(["P1", "P2"], 2.0, None), (None, None), "no doubt is known");
         let words = maybe_same_words("P2", ("P1", Metres(1.83)));
         assert!(words.starts_with("P2 lies 1.8 m from P1, nearer"), "{words}");
+    }
+
+    #[test]
+    fn one_name_for_two_places_is_said() {
+        use crate::units::Degrees;
+        let told = |north: f64, sigma: f64| {
+            let mut rows = measured(&[("yew", "P2", 100), ("fern", "P2", 100)]);
+            for (row, north) in rows.iter_mut().zip([0.0, north]) {
+                row.position = Position::new(Degrees(52.1 + north / 111_260.0), Degrees(-2.9)).ok();
+                row.sigma = Some(Metres(sigma));
+            }
+            grid(&rows).two_places(0).map(|apart| apart.0.round())
+        };
+        assert_eq!(told(62.0, 1.5), Some(62.0));
+        assert_eq!(told(12.0, 1.5), None, "swapped a few steps aside");
+        assert_eq!(
+            told(62.0, 20.0),
+            None,
+            "as far as these positions are known it may be one place"
+        );
+        assert!(two_places_words("P2", Metres(62.0)).starts_with("P2 was measured at places 62 m apart"));
     }
 
     #[test]

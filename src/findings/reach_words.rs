@@ -31,7 +31,10 @@ pub fn range(wording: &RangeWording) -> String {
         RangeWording::Interval { low, metres: far, high } => format!("{} ({})", metres(*far), open(*low, *high)),
         RangeWording::Below { metres: far } => format!("less than {}", metres(*far)),
         RangeWording::Unreachable { interference } => {
-            format!("nowhere: interference alone takes {}", percent(*interference))
+            format!(
+                "nowhere while interference lasts: it alone takes {}",
+                percent(*interference)
+            )
         }
         RangeWording::NotMeasured(why) => format!("a distance not known ({})", no_range(*why)),
     }

@@ -292,6 +292,9 @@ fn still_lines(out: &mut String, estimates: &Estimates, setup: &Setup) {
         let _ = writeln!(out, "\nStill to be measured at points\n{}", open.join("\n"));
     }
     for (index, point) in grid.points.iter().enumerate() {
+        if let Some(apart) = grid.two_places(index) {
+            let _ = writeln!(out, "  note: {}", grid::two_places_words(point.name, apart));
+        }
         if let Some(near) = grid.maybe_same(index) {
             let _ = writeln!(out, "  note: {}", grid::maybe_same_words(point.name, near));
         }

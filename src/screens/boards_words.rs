@@ -104,8 +104,9 @@ pub fn about_cell(scene: &Scene<'_>, (board, point): (usize, usize), brief: bool
     let (Some(name), Some(place)) = (grid.boards.get(board), grid.points.get(point)) else {
         return Vec::new();
     };
-    let far = place
-        .distance
+    let run = grid.cell(board, point).and_then(|cell| cell.row.distance);
+    let far = run
+        .or(place.distance)
         .map_or_else(String::new, |distance| format!(", {}", metres(distance.0)));
     let mut said = Vec::new();
     match grid.cell(board, point) {
@@ -142,6 +143,9 @@ pub fn about_cell(scene: &Scene<'_>, (board, point): (usize, usize), brief: bool
             ));
             said.push((by_level(scene, row.run, running, brief), Tone::Text));
         }
+    }
+    if let Some(apart) = grid.two_places(point) {
+        said.push((grid::two_places_words(place.name, apart), Tone::Close));
     }
     if let Some(near) = grid.maybe_same(point) {
         said.push((grid::maybe_same_words(place.name, near), Tone::Close));

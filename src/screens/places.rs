@@ -165,7 +165,8 @@ fn spots(lines: &mut Vec<(String, Tone)>, scene: &Scene<'_>, outlook: &Outlook, 
         let bearing = spot.bearing.map_or_else(String::new, words::true_bearing);
         let (spare, low) = (spot.spare_db, words::down(spot.spare_low_db, 0));
         let sure = spot.chance >= scene.setup.goal.confidence;
-        let (sign, _) = statements::sign(if sure { Verdict::Meets } else { Verdict::KeepMeasuring });
+        // A chance proves nothing: the signs are those of the map.
+        let sign = if sure { "+" } else { "~" };
         let place = format!(
             "{:>2} {sign} {:>6} {bearing}  {:>2} %",
             index + 1,
@@ -231,7 +232,7 @@ pub fn measured(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, from: usize,
         };
         let name = cut(&row.point, 6);
         let mut words = format!("{sign} {name:<6} {far:>6} {from_station:<9} {interval:>10}");
-        for more in [word, if several { row.board.as_str() } else { "" }] {
+        for more in [if several { row.board.as_str() } else { "" }, word] {
             if !more.is_empty() && columns(&words) + 2 + columns(more) <= list.width {
                 words.push_str("  ");
                 words.push_str(more);

@@ -80,7 +80,7 @@ impl Board<'_> {
         );
         canvas.line("f-ne", (clip(best), FRAME.top), (clip(best), FRAME.bottom));
         Some(format!(
-            "{} delivered out to here, on average over places, interference aside",
+            "{} delivered to here on average, interference aside",
             words::percent(share)
         ))
     }

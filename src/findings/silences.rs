@@ -3,8 +3,8 @@
 use super::side::Side;
 use super::usual_board::half_level;
 use crate::stats::directions::{Directions, Ping, directions};
-use crate::stats::places::{Exchange, outages};
-use crate::survey::sample::{Sample, Samples};
+use crate::stats::places::{Exchange, OUTAGE_SIDE, Outage, outages};
+use crate::survey::sample::{Activity, Sample, Samples};
 use crate::units::Elapsed;
 
 /// The silences of the station as one board met them, in order of time.
@@ -62,6 +62,8 @@ struct Pieces {
     found: Vec<(Elapsed, Elapsed)>,
     exchanges: Vec<Exchange>,
     times: Vec<Elapsed>,
+    /// Which step of a sweep each belongs to.
+    steps: Vec<Option<u32>>,
     /// Exchanges since the last that may have been a silence, and lost ones at the end.
     since: usize,
     lost: usize,
@@ -74,6 +76,7 @@ impl Pieces {
             found: Vec::new(),
             exchanges: Vec::new(),
             times: Vec::new(),
+            steps: Vec::new(),
             since: 0,
             lost: 0,
         }
@@ -91,6 +94,10 @@ impl Pieces {
             course: None,
         });
         self.times.push(row.at);
+        self.steps.push(match row.activity {
+            Activity::Sweep { step, .. } => Some(step),
+            Activity::Walk | Activity::Point(_) => None,
+        });
         self.lost = if row.delivered() { 0 } else { self.lost + 1 };
         self.since = if self.lost >= MAY_BE_SILENCE { 0 } else { self.since + 1 };
         if self.exchanges.len() >= TOGETHER && self.since > AROUND && self.lost == 0 {
@@ -101,14 +108,28 @@ impl Pieces {
     /// Looks for silences among what has come, and keeps the end of it for the next piece.
     fn look(&mut self) {
         let found = outages(&self.exchanges, self.half_level_dbm);
+        let steps = &self.steps;
         let times = found
             .iter()
+            .filter(|gap| inside_steps(steps, gap))
             .map(|gap| (self.times[gap.first], self.times[gap.past - 1]));
         self.found.extend(times);
         let done = self.exchanges.len().saturating_sub(AROUND);
         self.exchanges.drain(..done);
         self.times.drain(..done);
+        self.steps.drain(..done);
     }
+}
+
+/// Whether a silence began and ended while the board was held as it was, as far as a sweep is concerned: one that begins or ends
+/// with a step is as abrupt where the board was turned into a null.
+fn inside_steps(steps: &[Option<u32>], gap: &Outage) -> bool {
+    let alike = |from: usize, past: usize| {
+        steps[from..past.min(steps.len())]
+            .windows(2)
+            .all(|pair| pair[0] == pair[1])
+    };
+    alike(gap.first.saturating_sub(OUTAGE_SIDE), gap.first + 1) && alike(gap.past - 1, gap.past + OUTAGE_SIDE)
 }
 
 #[cfg(test)]
@@ -189,6 +210,35 @@ mod tests {
         let found = silences.directions(counted()).unwrap();
         assert_eq!((found.heard, found.answered), (found.sent, found.sent), "{found:?}");
         assert!(found.sent > 500, "{found:?}");
+    }
+
+    #[test]
+    fn a_null_of_a_sweep_is_no_silence_of_the_station() {
+        // Steps of forty; the third falls silent whole, or the station does from the middle of one to the middle of another.
+        let swept = |silent: std::ops::Range<u32>| {
+            let all: Vec<Sample> = (0..240)
+                .map(|index| Sample {
+                    n: u64::from(index),
+                    at: Elapsed(u64::from(index) * 100_000),
+                    activity: Activity::Sweep {
+                        point: 0,
+                        pose: None,
+                        turn: None,
+                        step: index / 40 + 1,
+                    },
+                    echo: (!silent.contains(&index)).then_some(Heard {
+                        here: Some(-60.0),
+                        ..Heard::default()
+                    }),
+                    ..rows(1).rows[0]
+                })
+                .collect();
+            let silences = Silences::among(all.iter(), Side::Here, -92.0);
+            all.iter().filter(|row| silences.took(row)).count()
+        };
+        assert_eq!(swept(80..120), 0, "a step in a null");
+        assert_eq!(swept(80..99), 0, "half of one");
+        assert_eq!(swept(60..140), 80, "from inside a step to inside another");
     }
 
     #[test]

@@ -56,15 +56,20 @@ struct Lost {
     counted: usize,
     run: usize,
     begin: Option<Elapsed>,
-    /// Whether all of the run stood where the answer before it came from.
+    /// Whether all of the run stood where the answer before it came from, and as it did.
     stood: bool,
-    last: Option<(u32, bool)>,
+    last: Option<(u32, Option<u32>)>,
 }
 
 impl Lost {
     fn add(&mut self, row: &Sample) {
-        let stop = (row.run, row.activity != Activity::Walk);
-        let same = self.last == Some(stop) && stop.1;
+        let step = match row.activity {
+            Activity::Walk => None,
+            Activity::Point(_) => Some(0),
+            Activity::Sweep { step, .. } => Some(step),
+        };
+        let stop = (row.run, step);
+        let same = self.last == Some(stop) && step.is_some();
         self.last = Some(stop);
         if row.delivered() {
             let seconds = self.begin.map_or(0.0, |begin| row.at.since(begin));

@@ -80,6 +80,7 @@ pub use locate::{Located, locate};
 pub use model::{Empty, Model};
 pub use need::{Need, RUNGS, Sensitivity};
 pub use next_walk::{Frame, Leg, NextWalk, next_walk};
+pub use outage::SIDE as OUTAGE_SIDE;
 pub use outage::{Outage, may_be_outage, outages};
 pub use record::{Binned, MAX_RECORDS, Record, bin};
 pub use relay::{Promise, Role, second_places, shortlist};

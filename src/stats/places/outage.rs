@@ -7,7 +7,7 @@ const SHORTEST: f64 = 3.0;
 /// A silence of fewer exchanges than this cannot be told from ground.
 const FEWEST: usize = 10;
 /// Exchanges looked at on each side.
-pub(super) const SIDE: usize = 10;
+pub const SIDE: usize = 10;
 /// dB above the half-delivery level at which both sides of an outage stand.
 const LEAD: f64 = 12.0;
 /// What one side must have more, in dB, when it alone speaks for the outage.

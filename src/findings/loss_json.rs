@@ -9,37 +9,39 @@ use crate::stats::proportions::Interval;
 /// The reasons for the losses of a stretch.
 pub fn losses(losses: &LossReasons) -> Vec<Value> {
     let told = told(losses, Among::All);
-    told.map(|(of, among)| reason(of, &words::reason(of, among))).collect()
+    // What was lost outside silences of the station, which is all that an estimated reason can have taken.
+    let lost = losses.lost - (losses.exchanges - losses.heard_out());
+    told.map(|(of, among)| reason(of, lost, &words::reason(of, among)))
+        .collect()
 }
 
-/// One reason: `lost` of `of` messages, with the 95 % limits of what is lost so where they are known.
-fn reason(reason: &Reason, words: &str) -> Value {
+/// One reason: `lost` of `of` messages, with the 95 % limits of what is lost so where they are known and it is not counted;
+/// no limit is above `all_lost`, the messages that were lost for these reasons together.
+fn reason(reason: &Reason, all_lost: u64, words: &str) -> Value {
     let whole = |number: u64| number as f64;
-    let limits = |of: f64, delivered: &Interval| (Some(of * (1.0 - delivered.high)), Some(of * (1.0 - delivered.low)));
+    let limits = |of: f64, lost: f64, delivered: &Interval| {
+        let low = (of * (1.0 - delivered.high)).clamp(0.0, lost);
+        let high = (of * (1.0 - delivered.low)).min(whole(all_lost)).max(lost);
+        (Some(low), Some(high))
+    };
     let none = (None, None);
     let (kind, lost, of, (low, high)) = match reason {
-        // Counted, not estimated.
+        // Counted, not estimated, as are the losses of one way.
         Reason::GapInStream { unread } => ("not_read", whole(*unread), None, none),
         Reason::StationSilent { lost, of } => ("station_silent", whole(*lost), Some(*of), none),
         Reason::TooWeak { lost, of, explained } => {
-            let limits = limits(whole(*of), &explained.interval);
+            let limits = limits(whole(*of), *lost, &explained.interval);
             ("too_weak", *lost, Some(*of), limits)
         }
         Reason::Interference { lost, of, .. } => ("interference", *lost, Some(*of), none),
-        Reason::OneWay {
-            worse,
-            counts,
-            out,
-            back,
-            ..
-        } => match worse {
+        Reason::OneWay { worse, counts, .. } => match worse {
             Way::Out => {
                 let (lost, of) = (counts.sent.saturating_sub(counts.heard), counts.sent);
-                ("to_the_station", whole(lost), Some(of), limits(whole(of), out))
+                ("to_the_station", whole(lost), Some(of), none)
             }
             Way::Back => {
                 let (lost, of) = (counts.heard.saturating_sub(counts.answered), counts.heard);
-                ("to_the_board", whole(lost), Some(of), limits(whole(of), back))
+                ("to_the_board", whole(lost), Some(of), none)
             }
         },
         Reason::NotKnown { lost, of, .. } => ("not_known", whole(*lost), Some(*of), none),
@@ -73,7 +75,7 @@ mod tests {
             back,
         };
         let told = |of: &Reason| {
-            let told = reason(of, "");
+            let told = reason(of, 12, "");
             let number = |key: &str| told[key].as_f64();
             (
                 told["kind"].as_str().map(str::to_owned),
@@ -90,17 +92,22 @@ mod tests {
         };
         let (kind, lost, of, low, high) = told(&weak);
         assert_eq!((kind.as_deref(), lost, of), (Some("too_weak"), Some(10.0), Some(100.0)));
-        assert!((low.unwrap() - 5.0).abs() < 1e-9 && (high.unwrap() - 20.0).abs() < 1e-9);
+        assert!(
+            (low.unwrap() - 5.0).abs() < 1e-9 && (high.unwrap() - 12.0).abs() < 1e-9,
+            "at most all"
+        );
+        // Clamped to what was lost: the level alone would lose 5 to 20.
+        let few = Reason::TooWeak {
+            lost: 3.0,
+            of: 100,
+            explained,
+        };
+        let few = reason(&few, 3, "");
+        assert_eq!((few["low"].as_f64(), few["high"].as_f64()), (Some(3.0), Some(3.0)));
         let found = told(&one_way);
         assert_eq!(
             found,
-            (
-                Some("to_the_board".to_owned()),
-                Some(8.0),
-                Some(96.0),
-                Some(24.0),
-                Some(48.0)
-            )
+            (Some("to_the_board".to_owned()), Some(8.0), Some(96.0), None, None)
         );
         let gap = told(&Reason::GapInStream { unread: 7 });
         assert_eq!(gap, (Some("not_read".to_owned()), Some(7.0), None, None, None));

@@ -115,6 +115,16 @@ pub fn reason(reason: &Reason, among: Among) -> String {
                 }
             }
         }
+        Reason::NotKnown {
+            lost,
+            why: Unclear::Rest,
+            ..
+        } => {
+            format!(
+                "about {} more lost: too weak or interference, the level leaves both open",
+                count(*lost)
+            )
+        }
         Reason::NotKnown { lost, of: sent, why } => {
             let lost_of = format!("{} of {} lost", count(*lost), of(*sent));
             match why {
@@ -123,7 +133,9 @@ pub fn reason(reason: &Reason, among: Among) -> String {
                 Unclear::NeedUnknown => {
                     format!("{lost_of}; why cannot be told: what the board needs is not known")
                 }
-                Unclear::LevelOpen => format!("{lost_of}: too weak or interference, the level leaves both open"),
+                Unclear::LevelOpen | Unclear::Rest => {
+                    format!("{lost_of}: too weak or interference, the level leaves both open")
+                }
             }
         }
     }
@@ -279,6 +291,7 @@ mod tests {
             "92 of the other 107 lost; why cannot be told: what the board needs is not known"
         );
         assert!(why(9, Unclear::LevelOpen).starts_with("9 of the other 107 lost: too weak or interference"));
+        assert!(why(7, Unclear::Rest).starts_with("about 7 more lost: too weak or interference"));
         let weak = &reasons[0];
         assert_eq!(
             format!(

@@ -7,7 +7,7 @@ use super::silences::Silences;
 use super::usual_board::FALLBACK_DBM;
 use crate::stats::losses::{Basis, Explained, Reason, Stretch, explain};
 use crate::stats::proportions::wilson;
-use crate::survey::sample::{Sample, Samples};
+use crate::survey::sample::{Activity, Sample, Samples};
 
 /// The stretch that is explained, in exchanges that count.
 const WINDOW: usize = 100;
@@ -54,7 +54,9 @@ impl Stretches {
             .enumerate()
             .skip(samples.rows.len().saturating_sub(READ));
         let recent: Vec<(usize, &Sample)> = latest.filter(of_this_boot).collect();
-        let window = &recent[recent.len().saturating_sub(WINDOW)..];
+        // One step of a sweep says nothing of another, nor of what is sent before or after it.
+        let alike = recent.iter().rev().take_while(|(_, row)| are_alike(row, last)).count();
+        let window = &recent[recent.len() - alike.min(WINDOW)..];
         let begin = window.first()?.0;
         let counted: Vec<&Sample> = window.iter().map(|(_, row)| *row).collect();
         let lost = counted.iter().filter(|row| !row.delivered()).count() as u64;
@@ -67,8 +69,8 @@ impl Stretches {
             Side::There
         };
         let silences = Silences::among(recent.iter().map(|(_, row)| *row), side, FALLBACK_DBM);
-        let explained = median(counted.iter().filter_map(|row| row.here()))
-            .and_then(|level| self.explained(samples, level, samples.board(last), begin));
+        let explained =
+            median_at_least(&counted).and_then(|level| self.explained(samples, level, samples.board(last), begin));
         let stretch = Stretch {
             exchanges: counted.len() as u64,
             lost,
@@ -139,8 +141,111 @@ fn is_unjudged(counted: &[&Sample]) -> bool {
     since < JUDGED_AFTER && run >= LONG_RUN
 }
 
+/// Whether two rows were sent in the same way: of a sweep, only those of one step.
+fn are_alike(one: &Sample, other: &Sample) -> bool {
+    let is_sweep = |row: &Sample| matches!(row.activity, Activity::Sweep { .. });
+    one.activity == other.activity || !is_sweep(one) && !is_sweep(other)
+}
+
+/// The least that the median level may be: the lost carry no level, and may each have been weaker than all that were heard;
+/// `None` where half of them are lost.
+fn median_at_least(counted: &[&Sample]) -> Option<f32> {
+    let weakest = |row: &&Sample| {
+        if row.delivered() {
+            row.here()
+        } else {
+            Some(f32::NEG_INFINITY)
+        }
+    };
+    median(counted.iter().filter_map(weakest)).filter(|level| level.is_finite())
+}
+
 fn median(levels: impl Iterator<Item = f32>) -> Option<f32> {
     let mut levels: Vec<f32> = levels.collect();
     levels.sort_by(f32::total_cmp);
     levels.get(levels.len() / 2).copied()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::survey::exchange::Heard;
+    use crate::survey::sample::BootName;
+    use crate::units::{Elapsed, UtcMs};
+
+    /// Rows of one board, in order: what was being done, and the level heard, `None` of what was lost.
+    fn said(rows: impl IntoIterator<Item = (Activity, Option<f32>)>) -> Option<Reason> {
+        let row = |(index, (activity, here)): (u64, (Activity, Option<f32>))| Sample {
+            utc: UtcMs(0),
+            at: Elapsed(index * 100_000),
+            boot: 0,
+            run: 1,
+            n: index,
+            echo: here.map(|_| Heard {
+                here,
+                ..Heard::default()
+            }),
+            channel: None,
+            place: None,
+            activity,
+            excluded: None,
+        };
+        let samples = Samples {
+            rows: (0..).zip(rows).map(row).collect(),
+            boots: vec![BootName {
+                board: "yew".into(),
+                boot: 1,
+            }],
+            ..Samples::default()
+        };
+        Stretches::default().of_the_last(&samples, 0)
+    }
+
+    /// So many heard at one level.
+    fn heard(activity: Activity, count: usize, dbm: f32) -> impl Iterator<Item = (Activity, Option<f32>)> {
+        std::iter::repeat_n((activity, Some(dbm)), count)
+    }
+
+    const fn step(step: u32) -> Activity {
+        Activity::Sweep {
+            point: 0,
+            pose: None,
+            turn: None,
+            step,
+        }
+    }
+
+    #[test]
+    fn the_null_of_a_sweep_is_not_held_against_its_strong_steps() {
+        let before = || heard(Activity::Walk, 200, -92.0).chain(heard(step(1), 80, -80.0));
+        let null = |of| (0..20).map(move |index| (of, (index % 10 == 0).then_some(-95.0)));
+        assert_eq!(said(before().chain(null(step(2)))), None);
+        // Nor once the sweep is over.
+        let after = before().chain(null(step(2))).chain(heard(Activity::Walk, 60, -80.0));
+        assert_eq!(said(after), None);
+        let same = said(before().chain(null(step(1))));
+        assert!(
+            matches!(same, Some(Reason::Interference { of: 100, .. })),
+            "one step that loses so: {same:?}"
+        );
+    }
+
+    #[test]
+    fn as_weak_a_level_is_judged_with_what_was_lost_below_what_was_heard() {
+        let walk = Activity::Walk;
+        let lossy = |weakest: f32, spread: f32, lost: usize| {
+            (0..100_usize).map(move |index| {
+                let mixed = index * 37 % 100;
+                let above = spread * (mixed as f32 - lost as f32) / (100 - lost) as f32;
+                (walk, (mixed >= lost).then_some(weakest + above))
+            })
+        };
+        let before = |dbm| heard(walk, 200, dbm);
+        // The heard have their median at -83 dBm; all of them may have it at -86.3.
+        assert_eq!(said(before(-86.0).chain(lossy(-88.0, 10.0, 40))), None);
+        let found = said(before(-87.0).chain(lossy(-88.0, 10.0, 40)));
+        assert!(matches!(found, Some(Reason::Interference { .. })), "{found:?}");
+        // Of most nothing is known.
+        assert_eq!(said(before(-87.0).chain(lossy(-80.0, 10.0, 60))), None);
+    }
 }

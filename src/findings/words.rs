@@ -283,8 +283,8 @@ pub fn no_places(why: &NoPlaces) -> String {
     }
 }
 
-/// What a map must be read with.
-pub fn caveat(caveat: &Caveat) -> String {
+/// What a map must be read with; `silences`: whether losses in silences of the station were left out of it.
+pub fn caveat(caveat: &Caveat, silences: bool) -> String {
     match caveat {
         Caveat::FewRecords { records, needed } => {
             let pieces = if *records == 1 {
@@ -300,10 +300,10 @@ pub fn caveat(caveat: &Caveat) -> String {
         Caveat::LimitTaken { half_level, tested } => {
             format!(
                 "{}: that the board stops at {} is taken, not seen, and every chance rests on it",
-                if *tested {
-                    "what the board needs is not known"
-                } else {
-                    "nothing was lost"
+                match (*tested, silences) {
+                    (true, _) => "what the board needs is not known",
+                    (false, true) => "nothing was lost outside silences of the station",
+                    (false, false) => "nothing was lost",
                 },
                 dbm(*half_level)
             )
@@ -382,6 +382,17 @@ pub fn leg(leg: &Leg) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    #[test]
+    fn nothing_lost_is_said_of_what_silences_left() {
+        let found = |tested, silences| {
+            let half_level = -95.0;
+            caveat(&Caveat::LimitTaken { half_level, tested }, silences)
+        };
+        assert!(found(false, false).starts_with("nothing was lost: that the board stops at −95 dBm"));
+        assert!(found(false, true).starts_with("nothing was lost outside silences of the station: that"));
+        assert_eq!(found(true, true), found(true, false));
+    }
+
     #[test]
     fn at_least_is_never_rounded_up_nor_at_most_down() {
         use crate::stats::sweep::WhyNot;

@@ -126,6 +126,8 @@ pub enum Reason {
 pub enum Unclear {
     /// So few, or so bunched, that they may be chance.
     TooFew,
+    /// These are beyond the losses that were put down to weakness, and the level may or may not explain them too.
+    Rest,
     /// What the level delivers is not known, since what the board needs is not, or no level was read.
     NeedUnknown,
     /// The level is known too coarsely: at one end of its interval it explains them, at the other it does not.
@@ -188,7 +190,13 @@ pub fn explain(stretch: &Stretch, confidence: f64) -> Option<LossReasons> {
     let exchanges = stretch.exchanges - stretch.lost_in_silence;
     let lost = stretch.lost - stretch.lost_in_silence;
     let found = rate(exchanges - lost, exchanges);
-    if let (true, Some(found)) = (lost > 0, found) {
+    if lost > 0 && is_too_few(lost, exchanges) {
+        reasons.push(Reason::NotKnown {
+            lost,
+            of: exchanges,
+            why: Unclear::TooFew,
+        });
+    } else if let (true, Some(found)) = (lost > 0, found) {
         reasons.extend(by_level(lost, exchanges, found, stretch.explained));
         if let Some(d) = stretch.directions
             && d.heard <= d.sent
@@ -224,6 +232,16 @@ pub fn explain(stretch: &Stretch, confidence: f64) -> Option<LossReasons> {
     })
 }
 
+/// Fewer losses tell no reason. A Poisson count of four has 95 % limits of 1.09 and 10.24 (Garwood 1936), a factor of three
+/// either way about their geometric middle: what any reason would lose agrees with it. Five (1.62 to 11.67) is the first count
+/// that is closer.
+const TELLING: u64 = 5;
+
+/// Whether losses are too few to tell why: fewer than [`TELLING`], unless nearly all that was sent (four of five) was lost.
+const fn is_too_few(lost: u64, of: u64) -> bool {
+    lost < TELLING && 5 * (of - lost) > of
+}
+
 fn by_level(count: u64, of: u64, found: Interval, explained: Option<Explained>) -> Vec<Reason> {
     let not_known = |why| vec![Reason::NotKnown { lost: count, of, why }];
     let Some(explained) = explained else {
@@ -255,7 +273,14 @@ fn by_level(count: u64, of: u64, found: Interval, explained: Option<Explained>) 
         };
     }
     if by_weakness >= 0.5 * lost {
-        return vec![weak];
+        // Told as a whole number beside a whole number: both are to make up the sum.
+        let rest = count.saturating_sub(by_weakness.round() as u64);
+        let rest = (rest >= TELLING).then_some(Reason::NotKnown {
+            lost: rest,
+            of,
+            why: Unclear::Rest,
+        });
+        return std::iter::once(weak).chain(rest).collect();
     }
     // Were the messages independent and many, so many lost would be beyond what the level explains.
     let too_few = 1.0 - lost / (of as f64) < explained.interval.low;
@@ -409,6 +434,89 @@ mod tests {
                 why: Unclear::LevelOpen
             }]
         );
+    }
+
+    #[test]
+    fn fewer_than_five_losses_tell_no_reason_whatever_the_level_says() {
+        let of_107 = |lost, rate, low, high| {
+            let stretch = Stretch {
+                exchanges: 107,
+                lost,
+                inflation: 1.0,
+                explained: Some(level(rate, low, high)),
+                ..stretch()
+            };
+            explain(&stretch, 0.95).unwrap().reasons
+        };
+        for lost in 1..TELLING {
+            let too_few = Reason::NotKnown {
+                lost,
+                of: 107,
+                why: Unclear::TooFew,
+            };
+            // Weakness would explain all of them, or none, or the level leaves it open.
+            for (rate, low, high) in [(0.95, 0.9, 0.98), (1.0, 0.9999, 1.0), (0.99, 0.6, 1.0)] {
+                assert_eq!(of_107(lost, rate, low, high), [too_few]);
+            }
+        }
+        assert!(matches!(of_107(TELLING, 0.95, 0.9, 0.98)[..], [Reason::TooWeak { .. }]));
+        // Nearly all of a handful is another matter.
+        let gone = Stretch {
+            exchanges: 4,
+            lost: 4,
+            explained: Some(level(0.02, 0.0, 0.05)),
+            ..stretch()
+        };
+        let found = explain(&gone, 0.95).unwrap().reasons;
+        assert!(matches!(found[..], [Reason::TooWeak { .. }]), "{found:?}");
+    }
+
+    #[test]
+    fn five_is_the_first_count_known_to_better_than_a_factor_of_three() {
+        // P(X <= count) of a Poisson mean.
+        let up_to = |count: u64, mean: f64| {
+            let terms = (1..=count).scan(1.0, |term, k| {
+                *term *= mean / k as f64;
+                Some(*term)
+            });
+            (1.0 + terms.sum::<f64>()) * (-mean).exp()
+        };
+        // Garwood's 95 % limits of four and five (Garwood 1936, also in Ulm 1990).
+        for (count, low, high) in [(TELLING - 1, 1.0899, 10.2416), (TELLING, 1.6235, 11.6683)] {
+            assert!((1.0 - up_to(count - 1, low) - 0.025).abs() < 1e-4);
+            assert!((up_to(count, high) - 0.025).abs() < 1e-4);
+            let factor = f64::sqrt(high / low);
+            assert_eq!(factor < 3.0, count >= TELLING, "{count}: {factor}");
+        }
+    }
+
+    #[test]
+    fn losses_beyond_those_of_a_weak_level_are_told_as_not_known() {
+        let weak = |lost| {
+            let stretch = Stretch {
+                exchanges: 112,
+                lost,
+                explained: Some(level(0.916, 0.8, 0.97)),
+                ..stretch()
+            };
+            explain(&stretch, 0.95).unwrap().reasons
+        };
+        let found = weak(16);
+        assert!(
+            matches!(
+                found[..],
+                [
+                    Reason::TooWeak { .. },
+                    Reason::NotKnown {
+                        lost: 7,
+                        of: 112,
+                        why: Unclear::Rest
+                    }
+                ]
+            ),
+            "{found:?}"
+        );
+        assert!(matches!(weak(13)[..], [Reason::TooWeak { .. }]));
     }
 
     #[test]

@@ -59,7 +59,7 @@ pub fn places(places: &Result<Places, NoPlaces>) -> Value {
         "station_rather": places.station_doubt.and_then(|doubt| doubt.rather).map(|rather| json!({
             "away_m": rather.away.0, "towards_deg": rather.towards.map(|towards| towards.0), "radius_m": rather.radius.0,
         })),
-        "caveats": places.caveats.iter().map(words::caveat).chain([telling::WALLS_AND_WOODS.to_owned()]).collect::<Vec<_>>(),
+        "caveats": places.caveats.iter().map(|found| words::caveat(found, !places.silences.is_empty())).chain([telling::WALLS_AND_WOODS.to_owned()]).collect::<Vec<_>>(),
     })
 }
 

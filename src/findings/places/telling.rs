@@ -60,7 +60,11 @@ pub const STATION_DOUBTED: &str = "Levels doubt where the station is noted: dist
 /// all rest on it.
 pub fn limit_taken(places: &Places) -> Option<String> {
     let taken = |found: &&Caveat| matches!(found, Caveat::LimitTaken { .. });
-    places.caveats.iter().find(taken).map(|found| sentence(&caveat(found)))
+    places
+        .caveats
+        .iter()
+        .find(taken)
+        .map(|found| sentence(&caveat(found, !places.silences.is_empty())))
 }
 
 /// What every chance rests on where what the board needs is taken, as a condition before it, such as `if yew stops at −95 dBm,
@@ -128,7 +132,7 @@ pub fn place_notes(places: &Places) -> Vec<String> {
     });
     let others = places.caveats.iter();
     let others = others.filter(|found| !matches!(found, Caveat::LimitTaken { .. }));
-    let caveats = others.map(|found| sentence(&caveat(found)));
+    let caveats = others.map(|found| sentence(&caveat(found, !places.silences.is_empty())));
     let unwalked = (places.count(Class::Unwalked) > 0).then(|| UNWALKED.to_owned());
     let caveats = caveats.chain(unwalked);
     limit_taken(places)

@@ -1332,6 +1332,68 @@ fn a_replay_says_what_was_and_gives_no_orders() {
 }
 
 #[test]
+fn a_jump_back_knows_nothing_of_what_came_later() {
+    let mut replay = replay_of(walked()).keys("<end>").estimated();
+    let end = replay.page(80, 24);
+    assert!(end.contains("between: + likely") || end.contains("+ likely"), "{end}");
+    let spare = |page: &str| {
+        page.lines()
+            .find(|line| line.contains("to spare"))
+            .unwrap_or_default()
+            .to_owned()
+    };
+    assert!(spare(&end).contains(" to +"), "{end}");
+    let mut replay = replay.keys("<home>");
+    let page = replay.page(80, 24);
+    assert!(page.contains("Nothing had been heard yet."), "{page}");
+    assert!(!page.contains("+ likely"), "{page}");
+    assert!(spare(&page).contains("– dB  not yet"), "{page}");
+    assert_eq!(
+        replay.keys("<end>").page(80, 24),
+        end,
+        "what is of this moment is shown again"
+    );
+}
+
+#[test]
+fn a_point_begins_with_nothing_of_the_walk() {
+    let mut walk = Walk::new().hello("fern", 7).losing(3).go(30, 1.3).estimated();
+    let page = walk.page(80, 24);
+    assert!(page.contains("By count, likely not here."), "{page}");
+    let spare = |page: &str| {
+        page.lines()
+            .find(|line| line.contains("to spare"))
+            .unwrap_or_default()
+            .to_owned()
+    };
+    assert!(spare(&page).contains(" to +"), "{page}");
+    let mut walk = walk.losing(0).keys(" ");
+    let page = walk.page(80, 24);
+    assert!(page.contains("Not known yet: stand on."), "{page}");
+    assert!(page.contains("0 of 100"), "{page}");
+    assert!(
+        spare(&page).contains("– dB") && words_of(&page).contains("eing worked out"),
+        "{page}"
+    );
+    let mut walk = walk.go(4, 0.0);
+    let page = walk.page(80, 24);
+    assert!(
+        spare(&page).contains("– dB") && words_of(&page).contains("eing worked out"),
+        "{page}"
+    );
+    assert!(words_of(&page).contains("By level: being worked out."), "{page}");
+    let mut walk = walk.estimated();
+    let page = walk.page(80, 24);
+    assert!(spare(&page).contains(" to +"), "{page}");
+    // Walking on, that of the point is left behind.
+    let page = walk.keys(" ").go(1, 1.3).page(80, 24);
+    assert!(
+        spare(&page).contains("– dB") && words_of(&page).contains("eing worked out"),
+        "{page}"
+    );
+}
+
+#[test]
 fn a_replay_of_trouble_says_what_was() {
     let changed = Walk::new().hello("fern", 7).go(40, 1.3).keys(" ").go(70, 0.0);
     let mut replay = replay_of(changed.losing(4).go(25, 0.0)).keys("<end>").estimated();

@@ -79,7 +79,7 @@ pub enum Answer {
     Worse,
     /// It was bad, and the last messages came through.
     Better,
-    /// Walking, all of the interval of the last messages is below the goal.
+    /// All of the interval, at a point of its messages and walking of the last ones, is below the goal, and that proves nothing.
     LikelyNot,
     /// The count proves that the goal is missed.
     Cannot,
@@ -172,11 +172,20 @@ impl Answer {
     }
 }
 
-/// Answers for this moment. `standing` is what a stop that is going on proves; `margin` how much there is to spare;
+/// What the count rests on.
+#[derive(Clone, Copy, Debug)]
+pub enum Counted<'a> {
+    /// The last messages, wherever they were.
+    Walking,
+    /// A point's own messages alone, and what they prove; `None` before the first.
+    Point(Option<&'a Standing>),
+}
+
+/// Answers for this moment. `counted` is whether a point is open, and what it proves; `margin` how much there is to spare;
 /// `silenced` how many of the losses counted fell into a silence of the station.
 pub fn answer(
     now: &Now,
-    standing: Option<&Standing>,
+    counted: Counted<'_>,
     margin: Option<&Margin>,
     silenced: u64,
     troubles: &[Trouble],
@@ -191,10 +200,14 @@ pub fn answer(
     if troubles.iter().any(|trouble| matches!(trouble, Trouble::Strayed(_))) {
         return Answer::Gone;
     }
-    if now.short.pings >= ENOUGH && now.short.echoes == 0 {
+    // What was walked through before says nothing of a point.
+    let (window, standing) = match counted {
+        Counted::Walking => (now.long, None),
+        Counted::Point(standing) => (now.run, standing),
+    };
+    if now.short.pings.min(window.pings) >= ENOUGH && now.short.echoes == 0 {
         return Answer::Nothing;
     }
-    let window = if standing.is_some() { now.run } else { now.long };
     let heard_out = Window {
         pings: window.pings.saturating_sub(silenced),
         ..window
@@ -209,9 +222,10 @@ pub fn answer(
         Some(Likely::TooLittle) => Some(Answer::LittleToSpare),
         _ => None,
     };
-    match standing {
-        Some(standing) => at_point(standing, margin, by_level, goal),
-        None => walking(now, by_level, goal),
+    match counted {
+        Counted::Point(Some(standing)) => at_point(standing, margin, by_level, goal),
+        Counted::Point(None) => Answer::StandOn,
+        Counted::Walking => walking(now, by_level, goal),
     }
 }
 
@@ -221,6 +235,8 @@ fn at_point(standing: &Standing, margin: Option<&Margin>, by_level: Option<Answe
         Verdict::Fails => Answer::Cannot,
         Verdict::KeepMeasuring if standing.taken_back.is_some() => Answer::Changed,
         Verdict::KeepMeasuring if standing.delivery.exchanges < ENOUGH => Answer::TooFew,
+        // A count that speaks against a node comes before what the level makes likely.
+        Verdict::KeepMeasuring if standing.delivery.interval.high < goal.delivery => Answer::LikelyNot,
         Verdict::KeepMeasuring => by_level.unwrap_or(match standing.more() {
             Some(_) => Answer::StandOn,
             None => Answer::TooClose,
@@ -293,7 +309,7 @@ mod tests {
         let walking = |echoes, margin: Option<Margin>| {
             answer(
                 &moment(echoes, 1.0, 1.0),
-                None,
+                Counted::Walking,
                 margin.as_ref(),
                 0,
                 &[],
@@ -314,9 +330,34 @@ mod tests {
             Answer::Walking,
             "strong, and yet losing"
         );
-        let lost =
-            |short_high, long_high| answer(&moment(28, short_high, long_high), None, None, 0, &[], &Goal::default());
+        let lost = |short_high, long_high| {
+            answer(
+                &moment(28, short_high, long_high),
+                Counted::Walking,
+                None,
+                0,
+                &[],
+                &Goal::default(),
+            )
+        };
         assert_eq!((lost(1.0, 0.9), lost(0.9, 0.96)), (Answer::LikelyNot, Answer::Worse));
+    }
+
+    #[test]
+    fn what_was_walked_through_says_nothing_of_a_point() {
+        let walked = Now {
+            run: Window::default(),
+            ..moment(28, 0.5, 0.5)
+        };
+        let said = |now: &Now, counted| answer(now, counted, None, 0, &[], &Goal::default());
+        assert_eq!(said(&walked, Counted::Walking), Answer::LikelyNot);
+        assert_eq!(said(&walked, Counted::Point(None)), Answer::StandOn);
+        let lost = Now {
+            short: Window { pings: 20, echoes: 0 },
+            ..walked
+        };
+        assert_eq!(said(&lost, Counted::Walking), Answer::Nothing);
+        assert_eq!(said(&lost, Counted::Point(None)), Answer::StandOn);
     }
 
     #[test]
@@ -352,7 +393,14 @@ mod tests {
                 },
                 ..moment(echoes, 1.0, 1.0)
             };
-            answer(&now, Some(standing), margin.as_ref(), 0, &[], &Goal::default())
+            answer(
+                &now,
+                Counted::Point(Some(standing)),
+                margin.as_ref(),
+                0,
+                &[],
+                &Goal::default(),
+            )
         };
         let (enough, little) = (Some(between(14.0, 11.0, 17.0)), Some(between(3.0, -3.0, 9.0)));
         let two = after(2, 0);
@@ -373,6 +421,14 @@ mod tests {
         assert_eq!(said(&sure, little), Answer::CanWithLittle);
         assert_eq!(said(&sure, Some(between(14.0, 9.0, 19.0))), Answer::CanOpen);
         assert_eq!(said(&after(50, 50), enough), Answer::Cannot);
+        // All of the interval of this one look lies below the goal, and no verdict is reached yet.
+        let against = after(88, 12);
+        assert_eq!(against.verdict, Verdict::KeepMeasuring);
+        assert!(against.delivery.interval.high < Goal::default().delivery);
+        assert_eq!(
+            (said(&against, None), said(&against, enough), said(&against, little)),
+            (Answer::LikelyNot, Answer::LikelyNot, Answer::LikelyNot)
+        );
         assert_eq!(
             Answer::CanUnknown.of_a_point(),
             "delivers as asked; what it has to spare is not known"

@@ -12,18 +12,24 @@ use super::places::{NoPlaces, Places};
 use super::points::PointRow;
 use super::reach::{NoReach, Reach};
 use super::side::Side;
+use super::stint::Stint;
 use super::stop::StopFigures;
 use super::sweeps::Sweep;
 use super::walk_losses::WalkLosses;
 use crate::stats::walk::scurve::MeasuredSCurve;
 use crate::survey::sample::Samples;
 use crate::survey::setup::Setup;
+use crate::units::Elapsed;
 
 /// All that takes more than a glance.
 #[derive(Clone, Debug, Default)]
 pub struct Estimates {
     /// How many rows they rest on.
     pub rows: usize,
+    /// The moment of the last of them.
+    pub until: Option<Elapsed>,
+    /// The run, or step of a sweep, that [`Self::here`] is of.
+    pub stint: Option<Stint>,
     /// Each board, by name.
     pub boards: Vec<BoardFigures>,
     /// Each run at a point and each step of a sweep, with level, margin and why messages were lost.

@@ -11,6 +11,7 @@ use super::places::{Cleared, NoPlaces, Places, Walk};
 use super::points::{PointRow, points};
 use super::reach::{Reach, reach};
 use super::side::Side;
+use super::stint::Stint;
 use super::stop::{Gauge, StopFigures, USUAL_INTERFERENCE};
 use super::sweeps::{self, Sweep};
 use super::walk_losses::WalkLosses;
@@ -288,8 +289,11 @@ impl<'a> Groundwork<'a> {
         stood: Stood,
         places: Option<Result<Places, NoPlaces>>,
     ) -> Estimates {
+        let last = self.samples.rows.last();
         Estimates {
             rows: self.samples.rows.len(),
+            until: last.map(|last| last.at),
+            stint: last.map(Stint::of),
             boards,
             points: stood.points,
             here: stood.here,
@@ -307,12 +311,8 @@ fn outcomes(rows: &[Sample]) -> Outcomes {
 /// The run that is going on; walking, only its last exchanges: a walker has left the ones before behind.
 fn here(samples: &Samples, gauges: &BTreeMap<&str, Gauge>, memory: &BurstMemory) -> Option<StopFigures> {
     let last = samples.rows.last()?;
-    let step = |row: &Sample| match row.activity {
-        Activity::Sweep { step, .. } => step,
-        Activity::Walk | Activity::Point(_) => 0,
-    };
     let mut from = samples.rows.len();
-    while from > 0 && samples.rows[from - 1].run == last.run && step(&samples.rows[from - 1]) == step(last) {
+    while from > 0 && Stint::of(&samples.rows[from - 1]) == Stint::of(last) {
         from -= 1;
         if last.activity == Activity::Walk && samples.rows.len() - from >= HERE {
             break;

@@ -5,7 +5,7 @@
 //! wrong with the gear), [`losses`] (why the last messages were lost), [`answer`] (can a node go here?); then what takes a
 //! fit: [`side`] (whose levels), [`movement`] (how far a board moved), [`offsets`] (where it was about the station), [`silences`] (when the station did not answer),
 //! [`usual_board`] (what stands for a need nobody knows),
-//! [`curves`] (what boards need), [`need`] (the same learned at points), [`no_margin`] (why neither is known), [`no_link`] (exchanges placed where no link goes), [`reach`] (how far they go), [`walk_losses`] (why messages of walks were lost), [`stop`] (level, margin,
+//! [`curves`] (what boards need), [`need`] (the same learned at points), [`no_margin`] (why neither is known), [`no_link`] (exchanges placed where no link goes), [`reach`] (how far they go), [`walk_losses`] (why messages of walks were lost), [`stint`] (what is reckoned as here), [`stop`] (level, margin,
 //! losses), [`grid`] (which board was measured where, and what is missing), [`boards`] (compared), [`sweeps`] (turned; [`whereabouts`]
 //! says where),
 //! [`places`] (where a node can go), [`assumptions`] (what node that is), [`by_distance`] (rings about the station), and all
@@ -45,6 +45,7 @@ pub mod no_link;
 pub mod no_margin;
 pub mod places;
 pub mod reach;
+pub mod stint;
 pub mod stop;
 pub mod sweeps;
 pub mod walk_losses;

@@ -1,12 +1,13 @@
 //! What is so at this moment: the last exchanges, the run they belong to, where they were, and how the gear does.
 
 use super::delivery;
+use super::stint::Stint;
 use crate::stats::burst::{BurstMemory, Outcomes};
 use crate::stats::proportions::{Interval, wilson};
 use crate::survey::activity::{Doing, Part};
 use crate::survey::numbering::Pace;
 use crate::survey::reducer::{LineState, Survey};
-use crate::survey::sample::{Place, Sample, Samples};
+use crate::survey::sample::{Activity, Place, Sample, Samples};
 use crate::units::{Elapsed, Metres};
 
 /// How many exchanges the short window holds.
@@ -31,6 +32,8 @@ pub struct Now {
     pub long_sure: Option<Interval>,
     /// The run, or step of a sweep, that is going on.
     pub run: Window,
+    /// Which it is; `None` before its first ping.
+    pub stint: Option<Stint>,
     /// Which exchanges of the short window were delivered, oldest first.
     pub arrived: Vec<bool>,
     /// Levels of the short window as the board heard the station, oldest first; `None` where lost or not told.
@@ -138,6 +141,19 @@ pub fn now(survey: &Survey, at: Elapsed, bursts: &BurstMemory) -> Now {
     };
     let (pings, echoes) = survey.tally_since(from);
     now.run = Window { pings, echoes };
+    let begun = match doing.part().part {
+        Part::Step { .. } => doing.part().since.at,
+        Part::Turning | Part::Counting => doing.now().since.at,
+    };
+    let is_open = |row: &Sample| {
+        let same = match doing.now().doing {
+            Doing::Walk => row.activity == Activity::Walk,
+            Doing::Point { .. } => matches!(row.activity, Activity::Point(_)),
+            Doing::Sweep { .. } => matches!(row.activity, Activity::Sweep { .. }),
+        };
+        same && row.at >= begun
+    };
+    now.stint = samples.rows.last().filter(|last| is_open(last)).map(Stint::of);
     now
 }
 
@@ -185,6 +201,7 @@ fn of_tail(samples: &Samples, bursts: &BurstMemory, confidence: f64) -> Now {
         short_sure,
         long_sure,
         run: Window::default(),
+        stint: last.map(Stint::of),
         arrived: window.iter().map(|row| row.delivered()).collect(),
         here: window.iter().map(|row| row.here()).collect(),
         there: window.iter().map(|row| row.there()).collect(),

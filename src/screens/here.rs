@@ -19,6 +19,7 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
+use super::fresh::Unsaid;
 use super::number::{UNKNOWN, count, dbm, goal, metres, percent, percents, signed, whole};
 use super::paint::{below, columns, inset, put, put_pieces, put_wrapped, wrap};
 use super::scene::Scene;
@@ -264,14 +265,12 @@ impl Spare {
         if let Some(margin) = scene.margin {
             return Self::Known(margin);
         }
-        let wordings = match (scene.fresh_outlook(), scene.around.outlook) {
-            (None, Some(_)) => vec!["being worked out".to_owned()],
-            (None, None) => vec!["not yet".to_owned()],
-            (Some(outlook), _) => match &outlook.why_no_margin {
-                Some(why) if scene.doing.is_replay() => why.afterwards(),
-                Some(why) => why.advice(),
-                None => vec!["what arrived says nothing about the level".to_owned()],
-            },
+        let wordings = match scene.why_no_margin() {
+            Unsaid::NotYet => vec!["not yet".to_owned()],
+            Unsaid::InWork => vec!["being worked out".to_owned()],
+            Unsaid::For(why) if scene.doing.is_replay() => why.afterwards(),
+            Unsaid::For(why) => why.advice(),
+            Unsaid::NothingOfLevel => vec!["what arrived says nothing about the level".to_owned()],
         };
         match wordings.as_slice() {
             [one, ..] if columns(one) <= width.saturating_sub(LABEL + FIGURE) => Self::Beside(one.clone()),

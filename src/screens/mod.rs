@@ -1,7 +1,7 @@
 //! What the surveyor sees: keys, theme, layouts, one panel a file.
 //!
 //! In reading order: [`field`] (keys in, pages out), [`ui`] (what the person opened and chose), [`asking`] (keys while the page asks something), [`keys`], [`sweep_plan`],
-//! [`assume_plan`], [`scene`] (what a page shows) with [`walked`], [`outlook`] (the slower estimates), [`page`] (which
+//! [`assume_plan`], [`scene`] (what a page shows) with [`walked`], [`outlook`] (the slower estimates) and [`fresh`] (which of them are of now), [`page`] (which
 //! panels, and where), [`bell`], [`playback`], [`desk`] (one or several surveys), [`together`] (several as one page); the panels
 //! [`title`], [`here`] with [`stop`], [`statements`] and [`trouble_lines`], [`ground`], [`distance`], [`guide`],
 //! [`turns`] (sweeps) with [`pattern`] and [`polar`], [`boards`] with [`boards_words`],
@@ -19,6 +19,7 @@ pub mod digits;
 pub mod distance;
 pub mod dots;
 pub mod field;
+pub mod fresh;
 pub mod ground;
 pub mod guide;
 pub mod help;

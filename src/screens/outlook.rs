@@ -13,6 +13,7 @@ use crate::findings::places::{Spot, telling};
 use crate::findings::reach::Reach;
 use crate::findings::reach_words;
 use crate::findings::side::Side;
+use crate::findings::stint::Stint;
 use crate::findings::stop::Surer;
 use crate::findings::words;
 use crate::stats::boards::{BoardEffect, Effect};
@@ -21,6 +22,7 @@ use crate::stats::margin::Margin;
 use crate::stats::places::{Class, Place, Role};
 use crate::stats::walk::inflation::Inflation;
 use crate::survey::setup::Goal;
+use crate::units::Elapsed;
 
 /// Points the fitted line is drawn through.
 const LAW_POINTS: usize = 40;
@@ -41,6 +43,12 @@ pub struct Spread {
 pub struct Outlook {
     /// How many rows they rest on.
     pub rows: usize,
+    /// The moment of the last of them.
+    pub until: Option<Elapsed>,
+    /// The run, or step of a sweep, that margin, losses, way and what would make it surer are of.
+    pub stint: Option<Stint>,
+    /// The board they are of.
+    pub board: Option<String>,
     /// How much there is to spare here, dB above the level at which this board still delivers 90 %.
     pub margin: Option<Margin>,
     /// Why that is not known.
@@ -196,6 +204,9 @@ impl Outlook {
         let margin = estimates.here.as_ref().and_then(|here| here.margin);
         let mut outlook = Self {
             rows: estimates.rows,
+            until: estimates.until,
+            stint: estimates.stint,
+            board: board.map(str::to_owned),
             margin,
             why_no_margin: if margin.is_none() {
                 figures.and_then(BoardFigures::why_no_margin)

@@ -1,10 +1,11 @@
 //! What a page shows, gathered once before drawing: every panel reads it, none changes it.
 
+use super::fresh::of_here;
 use super::outlook::Outlook;
 use super::timeline::Timeline;
 use super::ui::Doing;
 use super::walked::Walked;
-use crate::findings::answer::{Answer, answer};
+use crate::findings::answer::{Answer, Counted, answer};
 use crate::findings::boards;
 use crate::findings::delivery::Standing;
 use crate::findings::grid::{Grid, Still};
@@ -26,8 +27,6 @@ use crate::units::{Elapsed, Metres};
 
 /// After so many new rows the slower figures are reckoned anew.
 const RECKON_EVERY: usize = 20;
-/// Estimates that rest on so many fewer rows are not of this place any more.
-const STALE_ROWS: usize = 250;
 /// A position stands for so many seconds while the next is on its way.
 const LATE_FIX_S: f64 = 2.5;
 /// A point measured before counts as here within twice the position's sigma, but at least and at most so many metres.
@@ -202,6 +201,13 @@ pub struct Scene<'a> {
 impl<'a> Scene<'a> {
     /// Gathers everything. Rows and `reckoned` must have been brought up to date.
     pub fn of(subject: Subject<'a>, at: Elapsed, reckoned: &'a Reckoned, around: Around<'a>) -> Self {
+        let around = Around {
+            // After a jump back in time nothing of what came later is known.
+            outlook: around
+                .outlook
+                .filter(|outlook| outlook.until.is_none_or(|until| until <= at)),
+            ..around
+        };
         let (samples, setup) = (subject.samples(), subject.setup());
         let mut now = match subject {
             Subject::Survey(survey) => now(survey, at, &reckoned.bursts()),
@@ -224,7 +230,7 @@ impl<'a> Scene<'a> {
             .map(|why| Trouble::Disk(why.to_owned()))
             .into_iter()
             .collect();
-        let stop = stop_of(subject, &now, reckoned);
+        let stop = stop_of(subject, reckoned);
         let (mut turning_now, mut paused, mut notice) = (None, false, None);
         if let Subject::Survey(survey) = subject {
             if around.over.is_none() {
@@ -252,12 +258,14 @@ impl<'a> Scene<'a> {
             (None, None, Some(stop)) => Doing::Standing(stop.done, stop.wanted),
             (None, None, None) => Doing::Walking,
         };
-        let fresh = fresh(around.outlook, &now);
+        let fresh = of_here(around.outlook, &now);
         let margin = fresh.and_then(|outlook| outlook.margin);
         // A few losses within the goal need no explanation.
         let window = if stop.is_some() { now.run } else { now.long };
         let losing = window.rate().is_some_and(|rate| rate < setup.goal.delivery);
-        let standing = stop.as_ref().and_then(|stop| stop.standing);
+        let counted = stop
+            .as_ref()
+            .map_or(Counted::Walking, |stop| Counted::Point(stop.standing));
         // The slower figures are of the stop as it was when they were made; walking, of the last messages.
         let begun = stop.is_some() || turning_now.as_ref().is_some_and(|turning| turning.counting.is_some());
         let told = fresh
@@ -287,7 +295,7 @@ impl<'a> Scene<'a> {
         Self {
             answer: match around.timeline {
                 Some(timeline) if timeline.left_out => Answer::LeftOut,
-                _ => answer(&now, standing, margin.as_ref(), silenced, &wrong, &setup.goal),
+                _ => answer(&now, counted, margin.as_ref(), silenced, &wrong, &setup.goal),
             },
             setup,
             samples,
@@ -365,15 +373,6 @@ impl<'a> Scene<'a> {
         let doubt = NAMED_SIGMAS * sigma(self.now.sigma).hypot(sigma(its));
         (away > doubt.max(REACH_M.1)).then_some(away)
     }
-
-    /// The slower estimates, unless they are of ground left behind long ago.
-    pub fn fresh_outlook(&self) -> Option<&'a Outlook> {
-        fresh(self.around.outlook, &self.now)
-    }
-}
-
-fn fresh<'a>(outlook: Option<&'a Outlook>, now: &Now) -> Option<&'a Outlook> {
-    outlook.filter(|outlook| outlook.rows + STALE_ROWS >= now.exchanges)
 }
 
 /// The reasons that a person must be told: those for losses while the goal is missed, and what was not read at any time.
@@ -432,7 +431,7 @@ fn offer<'a>(grid: &Grid<'a>, now: &Now) -> Option<&'a str> {
     (name == board).then_some(grid.points[point].name)
 }
 
-fn stop_of<'a>(subject: Subject<'a>, now: &Now, reckoned: &'a Reckoned) -> Option<Stop<'a>> {
+fn stop_of<'a>(subject: Subject<'a>, reckoned: &'a Reckoned) -> Option<Stop<'a>> {
     let samples = subject.samples();
     let last = samples.rows.last();
     let row_of = |run: u32| {
@@ -454,7 +453,7 @@ fn stop_of<'a>(subject: Subject<'a>, now: &Now, reckoned: &'a Reckoned) -> Optio
     };
     Some(Stop {
         name,
-        done: row.map_or(now.run.pings, |row| row.messages),
+        done: row.map_or(0, |row| row.messages),
         wanted,
         standing: row.map(|row| &row.standing),
         left_m: row.and_then(|row| Some(row.left.as_ref()?.away_m)),

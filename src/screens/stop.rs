@@ -9,6 +9,7 @@
 use ratatui::buffer::Buffer;
 use ratatui::layout::Rect;
 
+use super::fresh::Unsaid;
 use super::paint::{below, columns, cut, put, put_wrapped};
 use super::scene::{Scene, Stop};
 use super::statements::{self, Likely};
@@ -115,13 +116,11 @@ fn statements(stop: &Stop<'_>, scene: &Scene<'_>) -> Vec<(String, Tone)> {
 
 /// Why nothing can be said by level; what to do about it stands where the margin would.
 fn no_level(scene: &Scene<'_>) -> String {
-    match (scene.fresh_outlook(), scene.around.outlook) {
-        (Some(outlook), _) => match &outlook.why_no_margin {
-            Some(why) => format!("By level: open, for {}.", why.what),
-            None => "By level: open, for what arrived says nothing about it.".to_owned(),
-        },
-        (None, Some(_)) => "By level: being worked out.".to_owned(),
-        (None, None) => "By level: not worked out yet.".to_owned(),
+    match scene.why_no_margin() {
+        Unsaid::NotYet => "By level: not worked out yet.".to_owned(),
+        Unsaid::InWork => "By level: being worked out.".to_owned(),
+        Unsaid::For(why) => format!("By level: open, for {}.", why.what),
+        Unsaid::NothingOfLevel => "By level: open, for what arrived says nothing about it.".to_owned(),
     }
 }
 

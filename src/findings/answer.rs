@@ -125,7 +125,7 @@ impl Answer {
             Self::TooFew => "Too few messages so far to say.",
             Self::Gone => "This point had been left.",
             Self::StandOn => "Not known so far.",
-            Self::Walking => "Not known: no point was measured here.",
+            Self::Walking => "Not known while walking.",
             _ => self.sentence(),
         }
     }

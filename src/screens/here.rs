@@ -366,10 +366,14 @@ fn spare_words(margin: &Margin, wanted_db: f64) -> (String, String, bool) {
             let span = format!("{} to {}", signed(interval.low), signed(interval.high));
             (bound("", *estimate_db), span, *estimate_db < wanted_db)
         }
-        Margin::AtLeast { low_db } => (bound("≥", words::down(*low_db, 0)), "or more".to_owned(), false),
+        Margin::AtLeast { low_db } => (
+            bound("≥", words::down(*low_db, 0)),
+            "how much more is open".to_owned(),
+            false,
+        ),
         Margin::AtMost { high_db } => (
             bound("≤", words::up(*high_db, 0)),
-            "or less".to_owned(),
+            "how much less is open".to_owned(),
             *high_db < wanted_db,
         ),
     }

@@ -162,18 +162,19 @@ impl Cleared {
                 needed: LEAST_EXCHANGES,
             });
         }
-        // Where the need is not known, a usual board's stands for it, or the weakest level heard where that is lower still; what
-        // is called strong, and a silence abrupt, goes by the higher of the two.
+        // Where the need is not known, a usual board's stands for it, or the weakest level heard where that is lower still. What
+        // is called strong, and a silence abrupt, goes by the weakest level heard, but no board of this kind stands above the
+        // highest such need: readings that are all strong say nothing of a limit.
         let (guess, cautious) = reach.need.map_or_else(
             || {
                 let weakest = weakest_delivered(&exchanges).unwrap_or(FALLBACK_DBM);
-                (weakest.min(FALLBACK_DBM), weakest.max(FALLBACK_DBM))
+                let guess = weakest.min(FALLBACK_DBM);
+                (guess, weakest.clamp(FALLBACK_DBM, highest_half_dbm()))
             },
             |need| (need.curve.m_dbm(), need.curve.m_dbm()),
         );
         let goal = Goal::new(setup.goal.delivery, setup.goal.margin_db).map_err(NoPlaces::Goal)?;
-        // Readings that are all strong say nothing of a limit.
-        let silences = outages(&exchanges, cautious.min(highest_half_dbm().max(guess)));
+        let silences = outages(&exchanges, cautious);
         let silent = |index: usize| {
             let begun = silences.partition_point(|silence| silence.first <= index);
             begun > 0 && index < silences[begun - 1].past
@@ -389,5 +390,66 @@ impl Places {
             exchanges: self.exchanges,
         };
         Ok(answer(Arc::clone(&self.ground), goal, heading, assumed))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::findings::reach::NoReach;
+
+    /// A board that stood in one place 70 m away, heard at -61 dBm with slight fades, and of whose need nothing is known.
+    fn stood(sent: usize, lost_every: usize) -> Places {
+        let fade = |index: usize| [0.0, 2.0, -2.0, 1.0, -4.0, 3.0, -1.0, 1.0][index % 8];
+        let exchange = |index: usize| {
+            let lost = (index + 1).is_multiple_of(lost_every);
+            Exchange {
+                x: 70.0,
+                y: 0.1 * (index % 7) as f64,
+                t: 0.1 * index as f64,
+                level: (!lost).then(|| -61.0 + fade(index)),
+                lost,
+                speed: Some(0.0),
+                course: None,
+            }
+        };
+        let station = Position::new(Degrees(52.1), Degrees(-2.9)).unwrap();
+        let walk = Walk {
+            board: "fern".to_owned(),
+            side: Side::There,
+            plane: LocalPlane::about(station),
+            station,
+            exchanges: (0..sent).map(exchange).collect(),
+        };
+        let reach = Reach {
+            board: "fern".to_owned(),
+            side: Side::There,
+            exchanges: 0,
+            too_far: 0,
+            fit: Err(NoReach::NoPlaces),
+            ranges: Vec::new(),
+            need: None,
+            own: None,
+            at_points: None,
+        };
+        Cleared::of(&Setup::default(), &reach, walk).unwrap().map().unwrap()
+    }
+
+    /// The count of such a point refutes a goal of 95 %; the map must not recommend it.
+    #[test]
+    fn losses_at_a_strong_level_tell_against_a_place_though_the_need_is_not_known() {
+        let chance = |places: &Places| {
+            let here = places.places.iter().min_by(|one, other| {
+                let away = |place: &Place| (place.x - 70.0).hypot(place.y);
+                away(one).total_cmp(&away(other))
+            });
+            here.and_then(|place| place.estimate)
+                .map(|estimate| estimate.chance)
+                .unwrap()
+        };
+        let (losing, clean) = (stood(600, 10), stood(600, 1000));
+        assert!(chance(&losing) < 0.3, "{}", chance(&losing));
+        assert!(chance(&clean) > 0.7, "{}", chance(&clean));
+        assert!(losing.spots.is_empty());
     }
 }

@@ -94,7 +94,8 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     let by_station = by_station(scene);
     let levels = if by_station { bounds.there } else { bounds.here };
     let levels = levels.map(|(low, high)| [f64::from(low), f64::from(high)]);
-    let needed = scene.around.outlook.and_then(|outlook| outlook.needed);
+    let outlook = scene.around.outlook;
+    let needed = outlook.and_then(|outlook| outlook.needed);
     let levels = levels.into_iter().flatten().chain(needed.map(|needed| needed.value));
     let (low, high) = levels.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), level| {
         (low.min(level), high.max(level))
@@ -155,9 +156,10 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
             plot,
             y,
             &format!(
-                " needs {} dBm ±{:.0} ",
+                " needs {} dBm ±{:.0}{} ",
                 whole(needed.value),
-                ((needed.high - needed.low) / 2.0).ceil()
+                ((needed.high - needed.low) / 2.0).ceil(),
+                outlook.map_or("", |outlook| outlook.needed_by)
             ),
             theme.style(Tone::Close),
         );
@@ -165,7 +167,6 @@ pub fn render(buffer: &mut Buffer, area: Rect, scene: &Scene<'_>, theme: Theme) 
     losses(buffer, area, &drawn.columns, theme);
     distances_along(buffer, area, plot, far, theme);
     let mut said = range_lines(scene, plot);
-    let outlook = scene.around.outlook;
     if outlook.is_some_and(|outlook| outlook.read_with.station_doubted.is_some()) && plot.height > 4 {
         said.push(("the station's place is doubted".to_owned(), Tone::Bad));
     }

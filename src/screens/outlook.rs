@@ -61,6 +61,8 @@ pub struct Outlook {
     pub runs: BTreeMap<u32, RunFigures>,
     /// The level at which this board still delivers 90 %, dBm, with its 95 % interval.
     pub needed: Option<Spread>,
+    /// What surveys before this one have to do with it, as a phrase after it; empty where nothing.
+    pub needed_by: &'static str,
     /// Where levels are read.
     pub side: Option<Side>,
     /// Level by distance, metres and dBm: the fitted line with its band.
@@ -238,6 +240,12 @@ impl Outlook {
                     high: value + half,
                 }
             }),
+            needed_by: match (figures, reach.and_then(|reach| reach.own)) {
+                (Some(figures), _) if figures.taught_by.is_empty() => "",
+                (Some(_), Some(_)) => ", earlier surveys too",
+                (Some(_), None) => ", by earlier surveys",
+                (None, _) => "",
+            },
             side: figures.and_then(|figures| figures.side),
             ..Self::default()
         };

@@ -4,6 +4,7 @@
 //! `UPDATE_README=1 cargo test --test readme` writes the parts between markers anew, and the pictures README shows.
 #![expect(clippy::unwrap_used, reason = "a test's helper fails by panicking, as the test does")]
 
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use std::fs;
 use std::io::Write as _;
@@ -14,15 +15,18 @@ use clap::{CommandFactory as _, Parser as _};
 use farpace::app::subject;
 use farpace::cli::Cli;
 use farpace::findings::assumptions::Wanted;
+use farpace::findings::together::member::Member;
+use farpace::findings::{json, together};
 use farpace::screens::keys::{BINDINGS, Command, Place};
 use farpace::session::{format, setup_file};
 use farpace::sources::Address;
+use farpace::units::Metres;
 use farpace::wire::node::{self, NodePattern};
 use farpace::wire::{NodeLine, NodeRecord};
 use farpace::writeup::compose::whole::document;
 use farpace::writeup::document::Figure;
 use farpace::writeup::export::features::COLUMNS;
-use farpace::writeup::subject::{Making, Privacy};
+use farpace::writeup::subject::{Making, Privacy, Subject};
 use regex::Regex;
 
 fn at(path: &str) -> PathBuf {
@@ -482,6 +486,82 @@ fn the_example_set_up_is_understood() {
     for address in [&read.setup.sources.node, &read.setup.sources.gps] {
         Address::from_str(address.as_deref().unwrap()).unwrap();
     }
+}
+
+/// Names of the keys in `value`, however deep; those of counts by reason of exclusion are words of their own table.
+fn keys_of(value: &serde_json::Value, into: &mut BTreeSet<String>) {
+    match value {
+        serde_json::Value::Array(values) => values.iter().for_each(|value| keys_of(value, into)),
+        serde_json::Value::Object(object) => {
+            for (key, value) in object {
+                into.insert(key.clone());
+                if key != "excluded" {
+                    keys_of(value, into);
+                }
+            }
+        }
+        _ => {}
+    }
+}
+
+#[test]
+fn every_key_of_the_figures_is_told() {
+    let said = part(&readme(), "keys of figures");
+    let name = Regex::new("`(?:[a-z_]+(?:\\[\\])?\\.)*([a-z_0-9]+)`").unwrap();
+    let told: BTreeSet<String> = name.captures_iter(&said).map(|found| found[1].to_owned()).collect();
+    let mut there = BTreeSet::new();
+    let read = |folders: &[&str], wanted: &Wanted| {
+        let folders: Vec<PathBuf> = folders.iter().map(|name| at("sample-sessions").join(name)).collect();
+        subject::read(&folders, Privacy::default(), wanted, |_| {}).unwrap()
+    };
+    let mounted = Wanted {
+        mounted: Some(Metres(4.0)),
+        ..Wanted::default()
+    };
+    for subjects in [
+        read(&["walk", "first-look"], &Wanted::default()),
+        read(&["boards", "sweep", "two-turned"], &Wanted::default()),
+        read(&["trouble"], &mounted),
+    ] {
+        for subject in &subjects {
+            let Subject {
+                samples,
+                setup,
+                estimates,
+                ..
+            } = subject;
+            keys_of(&json::survey("", samples, setup, estimates), &mut there);
+        }
+        let members: Vec<Member<'_>> = subjects
+            .iter()
+            .map(|subject| Member {
+                name: &subject.folder,
+                samples: &subject.samples,
+                setup: &subject.setup,
+                estimates: &subject.estimates,
+            })
+            .collect();
+        keys_of(&together::json::json(&together::whole::together(&members)), &mut there);
+    }
+    let missing: Vec<&String> = there.difference(&told).collect();
+    assert!(missing.is_empty(), "README does not tell of {missing:?}");
+    // What these surveys do not show is told of only where it is written at all.
+    let source = [
+        "json.rs",
+        "boards_json.rs",
+        "loss_json.rs",
+        "places/json.rs",
+        "together/json.rs",
+    ]
+    .map(|file| fs::read_to_string(at("src/findings").join(file)).unwrap())
+    .concat()
+        + &fs::read_to_string(at("src/app/figures.rs")).unwrap()
+        + &fs::read_to_string(at("src/app/in_metres.rs")).unwrap();
+    let unknown: Vec<&String> = told
+        .difference(&there)
+        .filter(|key| !source.contains(&format!("\"{key}\"")))
+        .collect();
+    assert!(unknown.is_empty(), "README tells of {unknown:?}, which is nowhere");
 }
 
 #[test]

@@ -88,7 +88,10 @@ fn average(average: Result<Average, NoAverage>) -> Value {
             "high": average.interval.high,
             "places": average.places,
             "patches": average.patches,
+            "why_not": null,
         }),
-        Err(why) => json!({ "why_not": say::no_average(why) }),
+        Err(why) => json!({
+            "value": null, "low": null, "high": null, "places": null, "patches": null, "why_not": say::no_average(why),
+        }),
     }
 }

@@ -4,7 +4,6 @@ use serde_json::{Value, json};
 
 use super::loss_words::{self as words, Among, told};
 use crate::stats::losses::{LossReasons, Reason, Way};
-use crate::stats::proportions::Interval;
 
 /// The reasons for the losses of a stretch.
 pub fn losses(losses: &LossReasons) -> Vec<Value> {
@@ -15,36 +14,38 @@ pub fn losses(losses: &LossReasons) -> Vec<Value> {
         .collect()
 }
 
-/// One reason: `lost` of `of` messages, with the 95 % limits of what is lost so where they are known and it is not counted;
-/// no limit is above `all_lost`, the messages that were lost for these reasons together.
+/// The 95 % limits of how many messages were lost for a reason, where they are known and it is not counted; no limit is above
+/// `all_lost`, the messages that were lost for the reasons together.
+pub fn limits(reason: &Reason, all_lost: u64) -> Option<(f64, f64)> {
+    let Reason::TooWeak { lost, of, explained } = reason else {
+        return None;
+    };
+    let low = (*of as f64 * (1.0 - explained.interval.high)).clamp(0.0, *lost);
+    let high = (*of as f64 * (1.0 - explained.interval.low)).min(all_lost as f64).max(*lost);
+    Some((low, high))
+}
+
+/// One reason: `lost` of `of` messages, with its limits; `all_lost` were lost for the reasons together.
 fn reason(reason: &Reason, all_lost: u64, words: &str) -> Value {
     let whole = |number: u64| number as f64;
-    let limits = |of: f64, lost: f64, delivered: &Interval| {
-        let low = (of * (1.0 - delivered.high)).clamp(0.0, lost);
-        let high = (of * (1.0 - delivered.low)).min(whole(all_lost)).max(lost);
-        (Some(low), Some(high))
-    };
-    let none = (None, None);
-    let (kind, lost, of, (low, high)) = match reason {
+    let (low, high) = limits(reason, all_lost).unzip();
+    let (kind, lost, of) = match reason {
         // Counted, not estimated, as are the losses of one way.
-        Reason::GapInStream { unread } => ("not_read", whole(*unread), None, none),
-        Reason::StationSilent { lost, of } => ("station_silent", whole(*lost), Some(*of), none),
-        Reason::TooWeak { lost, of, explained } => {
-            let limits = limits(whole(*of), *lost, &explained.interval);
-            ("too_weak", *lost, Some(*of), limits)
-        }
-        Reason::Interference { lost, of, .. } => ("interference", *lost, Some(*of), none),
+        Reason::GapInStream { unread } => ("not_read", whole(*unread), None),
+        Reason::StationSilent { lost, of } => ("station_silent", whole(*lost), Some(*of)),
+        Reason::TooWeak { lost, of, .. } => ("too_weak", *lost, Some(*of)),
+        Reason::Interference { lost, of, .. } => ("interference", *lost, Some(*of)),
         Reason::OneWay { worse, counts, .. } => match worse {
             Way::Out => {
                 let (lost, of) = (counts.sent.saturating_sub(counts.heard), counts.sent);
-                ("to_the_station", whole(lost), Some(of), none)
+                ("to_the_station", whole(lost), Some(of))
             }
             Way::Back => {
                 let (lost, of) = (counts.heard.saturating_sub(counts.answered), counts.heard);
-                ("to_the_board", whole(lost), Some(of), none)
+                ("to_the_board", whole(lost), Some(of))
             }
         },
-        Reason::NotKnown { lost, of, .. } => ("not_known", whole(*lost), Some(*of), none),
+        Reason::NotKnown { lost, of, .. } => ("not_known", whole(*lost), Some(*of)),
     };
     json!({ "kind": kind, "lost": lost, "of": of, "low": low, "high": high, "words": words })
 }
@@ -54,6 +55,7 @@ mod tests {
     use super::*;
     use crate::stats::directions::Directions;
     use crate::stats::losses::{Basis, Explained};
+    use crate::stats::proportions::Interval;
 
     #[test]
     fn every_reason_has_its_kind_its_counts_and_its_limits_where_there_are_some() {

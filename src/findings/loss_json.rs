@@ -8,31 +8,32 @@ use crate::stats::losses::{LossReasons, Reason, Way};
 /// The reasons for the losses of a stretch.
 pub fn losses(losses: &LossReasons) -> Vec<Value> {
     let told = told(losses, Among::All);
-    // What was lost outside silences of the station, which is all that an estimated reason can have taken.
-    let lost = losses.lost - (losses.exchanges - losses.heard_out());
-    told.map(|(of, among)| reason(of, lost, &words::reason(of, among)))
-        .collect()
+    told.map(|(of, among)| reason(of, &words::reason(of, among))).collect()
 }
 
-/// The 95 % limits of how many messages were lost for a reason, where they are known and it is not counted; no limit is above
-/// `all_lost`, the messages that were lost for the reasons together.
-pub fn limits(reason: &Reason, all_lost: u64) -> Option<(f64, f64)> {
-    let Reason::TooWeak { lost, of, explained } = reason else {
-        return None;
-    };
-    let low = (*of as f64 * (1.0 - explained.interval.high)).clamp(0.0, *lost);
-    let high = (*of as f64 * (1.0 - explained.interval.low)).min(all_lost as f64).max(*lost);
-    Some((low, high))
+/// The 95 % limits of how many messages were lost for a reason; `None` where they were counted or nothing tells them.
+pub const fn limits(reason: &Reason) -> Option<(f64, f64)> {
+    match reason {
+        Reason::TooWeak { limits, .. } | Reason::Interference { limits, .. } => Some((limits.low, limits.high)),
+        Reason::GapInStream { .. } | Reason::StationSilent { .. } | Reason::OneWay { .. } | Reason::NotKnown { .. } => {
+            None
+        }
+    }
 }
 
-/// One reason: `lost` of `of` messages, with its limits; `all_lost` were lost for the reasons together.
-fn reason(reason: &Reason, all_lost: u64, words: &str) -> Value {
+/// One reason: `lost` of `of` messages, with its limits.
+fn reason(reason: &Reason, words: &str) -> Value {
     let whole = |number: u64| number as f64;
-    let (low, high) = limits(reason, all_lost).unzip();
+    let (low, high) = limits(reason).unzip();
     let (kind, lost, of) = match reason {
         // Counted, not estimated, as are the losses of one way.
         Reason::GapInStream { unread } => ("not_read", whole(*unread), None),
-        Reason::StationSilent { lost, of } => ("station_silent", whole(*lost), Some(*of)),
+        Reason::StationSilent { lost, of, lasted: true } => ("station_silent", whole(*lost), Some(*of)),
+        Reason::StationSilent {
+            lost,
+            of,
+            lasted: false,
+        } => ("lost_in_one_go", whole(*lost), Some(*of)),
         Reason::TooWeak { lost, of, .. } => ("too_weak", *lost, Some(*of)),
         Reason::Interference { lost, of, .. } => ("interference", *lost, Some(*of)),
         Reason::OneWay { worse, counts, .. } => match worse {
@@ -77,7 +78,7 @@ mod tests {
             back,
         };
         let told = |of: &Reason| {
-            let told = reason(of, 12, "");
+            let told = reason(of, "");
             let number = |key: &str| told[key].as_f64();
             (
                 told["kind"].as_str().map(str::to_owned),
@@ -90,22 +91,25 @@ mod tests {
         let weak = Reason::TooWeak {
             lost: 10.0,
             of: 100,
+            limits: Interval { low: 3.0, high: 12.0 },
             explained,
         };
         let (kind, lost, of, low, high) = told(&weak);
         assert_eq!((kind.as_deref(), lost, of), (Some("too_weak"), Some(10.0), Some(100.0)));
-        assert!(
-            (low.unwrap() - 5.0).abs() < 1e-9 && (high.unwrap() - 12.0).abs() < 1e-9,
-            "at most all"
-        );
-        // Clamped to what was lost: the level alone would lose 5 to 20.
-        let few = Reason::TooWeak {
-            lost: 3.0,
+        assert_eq!((low, high), (Some(3.0), Some(12.0)));
+        let beyond = Reason::Interference {
+            lost: 2.0,
+            limits: Interval { low: 0.0, high: 9.0 },
             of: 100,
+            found: back,
             explained,
+            strong: false,
         };
-        let few = reason(&few, 3, "");
-        assert_eq!((few["low"].as_f64(), few["high"].as_f64()), (Some(3.0), Some(3.0)));
+        let (kind, lost, _, low, high) = told(&beyond);
+        assert_eq!(
+            (kind.as_deref(), lost, low, high),
+            (Some("interference"), Some(2.0), Some(0.0), Some(9.0))
+        );
         let found = told(&one_way);
         assert_eq!(
             found,

@@ -72,7 +72,13 @@ fn windows(outing: &Outing, so_far: &Samples, last: &Sample, points: &Points, ma
         let rows = tail(so_far, last, most);
         let (_, as_held, _) = truth_of_rows(outing, so_far.board(last), &rows);
         tallies.interval(of(name), sure.low, rate, sure.high, as_held);
-        tallies.interval(of(&format!("{name}, naive Wilson")), plain.low, rate, plain.high, as_held);
+        tallies.interval(
+            of(&format!("{name}, naive Wilson")),
+            plain.low,
+            rate,
+            plain.high,
+            as_held,
+        );
     }
 }
 
@@ -91,6 +97,14 @@ fn here(outing: &Outing, so_far: &Samples, last: &Sample, manner: &str, tallies:
     let needed = outing.truth.level_for(board, 0.9);
     if let (Some(margin), Some(needed)) = (here.margin, needed) {
         let truth = level - needed.0 - outing.at_station(board);
+        let open = match margin {
+            Margin::Between { .. } => None,
+            Margin::AtMost { high_db } => Some(truth <= high_db),
+            Margin::AtLeast { low_db } => Some(truth >= low_db),
+        };
+        if let Some(held) = open {
+            tallies.add(of(" open"), held);
+        }
         match margin {
             Margin::Between { estimate_db, interval } => {
                 tallies.interval(of(""), interval.low, estimate_db, interval.high, truth);
@@ -101,7 +115,9 @@ fn here(outing: &Outing, so_far: &Samples, last: &Sample, manner: &str, tallies:
     }
     if let Some(losses) = &here.losses {
         let own = found.boards.iter().find(|own| own.name == name);
-        let Some(reach) = own.and_then(|own| own.reach.as_ref()) else { return };
+        let Some(reach) = own.and_then(|own| own.reach.as_ref()) else {
+            return;
+        };
         let known = reach.need.map(|need| need.curve.m_dbm());
         let silences = Silences::of(so_far, name, reach.side, known);
         let taken = Taken::of(outing, &silences, rows.iter());

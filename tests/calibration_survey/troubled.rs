@@ -167,4 +167,5 @@ fn reasons_hold() {
     });
     println!("{surveys} surveys from seed {first}");
     tallies.print();
+    tallies.print_reasons_for_readme();
 }

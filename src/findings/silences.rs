@@ -44,8 +44,7 @@ impl Silences {
 
     /// Whether most of what silences took of some rows, they took in [`LASTING_S`] at least; of none, not.
     ///
-    /// In rehearsals whose station never fell silent all nine shorter ones that were found (200 surveys from seed 30000) were
-    /// bursts of interference.
+    /// In 200 rehearsals whose station never fell silent (from seed 30000) one was told nine times, of 15 messages in the middle.
     pub fn lasted<'a>(&self, rows: impl Iterator<Item = &'a Sample>) -> bool {
         let (mut long, mut all) = (0_u64, 0_u64);
         for silence in rows.filter_map(|row| self.of_row(row)) {
@@ -66,9 +65,9 @@ impl Silences {
     }
 }
 
-/// A silence of so many seconds is told as one. A burst of 0.8 s on average, its length without memory, lasts so long in 2 of
-/// 100 cases.
-const LASTING_S: f64 = 3.0;
+/// A silence of so many seconds is told as one: a burst of 1 s on average, its length without memory, lasts so long in 2 of 1000
+/// cases, and the 3 s that make it likely in 5 of 100.
+const LASTING_S: f64 = 6.0;
 
 /// So many lost in a row may be a silence,
 const MAY_BE_SILENCE: usize = 10;

@@ -277,11 +277,11 @@ mod tests {
     #[test]
     fn a_short_silence_may_have_been_a_burst() {
         let found = reasons(&stop(400, -60.0, |index| {
-            let answered = !(150..170).contains(&index);
+            let answered = !(150..190).contains(&index);
             (answered, answered)
         }));
         let short = Reason::StationSilent {
-            lost: 20,
+            lost: 40,
             of: 400,
             lasted: false,
         };

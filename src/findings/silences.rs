@@ -65,9 +65,9 @@ impl Silences {
     }
 }
 
-/// A silence of so many seconds is told as one: a burst of 1 s on average, its length without memory, lasts so long in 2 of 1000
+/// A silence of so many seconds is told as one: a burst of 1 s on average, its length without memory, lasts so long in 2 of 100
 /// cases, and the 3 s that make it likely in 5 of 100.
-const LASTING_S: f64 = 6.0;
+const LASTING_S: f64 = 4.0;
 
 /// So many lost in a row may be a silence,
 const MAY_BE_SILENCE: usize = 10;

@@ -1,6 +1,9 @@
 //! Whether reasons told for losses are right where there is something to tell: a station that falls silent, bursts that hit one
 //! way, both, or none.
 //!
+//! A silence where the level loses many messages anyway is not found: nothing tells its losses from those of the ground. What is
+//! said of stretches in which such losses are more than one in twenty is counted apart.
+//!
 //! `cargo calibrate-survey reasons_hold`; `CALIBRATION_REASONS` (240) says how many rehearsals, `CALIBRATION_FIRST` (26000) from
 //! which seed on.
 

@@ -203,7 +203,11 @@ impl<'a> Groundwork<'a> {
             let (Some(side), Some(reach)) = (board.side, &board.reach) else {
                 continue;
             };
-            let gauge = |side, need| Gauge::new(samples, &board.name, side, need, reach.interference());
+            let struck = reach.interference_share().map(|share| share.high);
+            let gauge = |side, need| {
+                let gauge = Gauge::new(samples, &board.name, side, need, reach.interference());
+                Some(gauge?.struck_at_most(struck))
+            };
             let own = gauge(side, reach.need);
             let at_station = match side {
                 Side::There => own.clone(),

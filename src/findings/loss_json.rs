@@ -4,47 +4,49 @@ use serde_json::{Value, json};
 
 use super::loss_words::{self as words, Among, told};
 use crate::stats::losses::{LossReasons, Reason, Way};
-use crate::stats::proportions::Interval;
 
 /// The reasons for the losses of a stretch.
 pub fn losses(losses: &LossReasons) -> Vec<Value> {
     let told = told(losses, Among::All);
-    // What was lost outside silences of the station, which is all that an estimated reason can have taken.
-    let lost = losses.lost - (losses.exchanges - losses.heard_out());
-    told.map(|(of, among)| reason(of, lost, &words::reason(of, among)))
-        .collect()
+    told.map(|(of, among)| reason(of, &words::reason(of, among))).collect()
 }
 
-/// One reason: `lost` of `of` messages, with the 95 % limits of what is lost so where they are known and it is not counted;
-/// no limit is above `all_lost`, the messages that were lost for these reasons together.
-fn reason(reason: &Reason, all_lost: u64, words: &str) -> Value {
-    let whole = |number: u64| number as f64;
-    let limits = |of: f64, lost: f64, delivered: &Interval| {
-        let low = (of * (1.0 - delivered.high)).clamp(0.0, lost);
-        let high = (of * (1.0 - delivered.low)).min(whole(all_lost)).max(lost);
-        (Some(low), Some(high))
-    };
-    let none = (None, None);
-    let (kind, lost, of, (low, high)) = match reason {
-        // Counted, not estimated, as are the losses of one way.
-        Reason::GapInStream { unread } => ("not_read", whole(*unread), None, none),
-        Reason::StationSilent { lost, of } => ("station_silent", whole(*lost), Some(*of), none),
-        Reason::TooWeak { lost, of, explained } => {
-            let limits = limits(whole(*of), *lost, &explained.interval);
-            ("too_weak", *lost, Some(*of), limits)
+/// The 95 % limits of how many messages were lost for a reason; `None` where they were counted or nothing tells them.
+pub const fn limits(reason: &Reason) -> Option<(f64, f64)> {
+    match reason {
+        Reason::TooWeak { limits, .. } | Reason::Interference { limits, .. } => Some((limits.low, limits.high)),
+        Reason::GapInStream { .. } | Reason::StationSilent { .. } | Reason::OneWay { .. } | Reason::NotKnown { .. } => {
+            None
         }
-        Reason::Interference { lost, of, .. } => ("interference", *lost, Some(*of), none),
+    }
+}
+
+/// One reason: `lost` of `of` messages, with its limits.
+fn reason(reason: &Reason, words: &str) -> Value {
+    let whole = |number: u64| number as f64;
+    let (low, high) = limits(reason).unzip();
+    let (kind, lost, of) = match reason {
+        // Counted, not estimated, as are the losses of one way.
+        Reason::GapInStream { unread } => ("not_read", whole(*unread), None),
+        Reason::StationSilent { lost, of, lasted: true } => ("station_silent", whole(*lost), Some(*of)),
+        Reason::StationSilent {
+            lost,
+            of,
+            lasted: false,
+        } => ("lost_in_one_go", whole(*lost), Some(*of)),
+        Reason::TooWeak { lost, of, .. } => ("too_weak", *lost, Some(*of)),
+        Reason::Interference { lost, of, .. } => ("interference", *lost, Some(*of)),
         Reason::OneWay { worse, counts, .. } => match worse {
             Way::Out => {
                 let (lost, of) = (counts.sent.saturating_sub(counts.heard), counts.sent);
-                ("to_the_station", whole(lost), Some(of), none)
+                ("to_the_station", whole(lost), Some(of))
             }
             Way::Back => {
                 let (lost, of) = (counts.heard.saturating_sub(counts.answered), counts.heard);
-                ("to_the_board", whole(lost), Some(of), none)
+                ("to_the_board", whole(lost), Some(of))
             }
         },
-        Reason::NotKnown { lost, of, .. } => ("not_known", whole(*lost), Some(*of), none),
+        Reason::NotKnown { lost, of, .. } => ("not_known", whole(*lost), Some(*of)),
     };
     json!({ "kind": kind, "lost": lost, "of": of, "low": low, "high": high, "words": words })
 }
@@ -54,6 +56,7 @@ mod tests {
     use super::*;
     use crate::stats::directions::Directions;
     use crate::stats::losses::{Basis, Explained};
+    use crate::stats::proportions::Interval;
 
     #[test]
     fn every_reason_has_its_kind_its_counts_and_its_limits_where_there_are_some() {
@@ -75,7 +78,7 @@ mod tests {
             back,
         };
         let told = |of: &Reason| {
-            let told = reason(of, 12, "");
+            let told = reason(of, "");
             let number = |key: &str| told[key].as_f64();
             (
                 told["kind"].as_str().map(str::to_owned),
@@ -88,22 +91,25 @@ mod tests {
         let weak = Reason::TooWeak {
             lost: 10.0,
             of: 100,
+            limits: Interval { low: 3.0, high: 12.0 },
             explained,
         };
         let (kind, lost, of, low, high) = told(&weak);
         assert_eq!((kind.as_deref(), lost, of), (Some("too_weak"), Some(10.0), Some(100.0)));
-        assert!(
-            (low.unwrap() - 5.0).abs() < 1e-9 && (high.unwrap() - 12.0).abs() < 1e-9,
-            "at most all"
-        );
-        // Clamped to what was lost: the level alone would lose 5 to 20.
-        let few = Reason::TooWeak {
-            lost: 3.0,
+        assert_eq!((low, high), (Some(3.0), Some(12.0)));
+        let beyond = Reason::Interference {
+            lost: 2.0,
+            limits: Interval { low: 0.0, high: 9.0 },
             of: 100,
+            found: back,
             explained,
+            strong: false,
         };
-        let few = reason(&few, 3, "");
-        assert_eq!((few["low"].as_f64(), few["high"].as_f64()), (Some(3.0), Some(3.0)));
+        let (kind, lost, _, low, high) = told(&beyond);
+        assert_eq!(
+            (kind.as_deref(), lost, low, high),
+            (Some("interference"), Some(2.0), Some(0.0), Some(9.0))
+        );
         let found = told(&one_way);
         assert_eq!(
             found,

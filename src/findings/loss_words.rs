@@ -53,9 +53,14 @@ pub fn reason(reason: &Reason, among: Among) -> String {
                 count(*unread)
             )
         }
-        Reason::StationSilent { lost, of: sent } => {
+        Reason::StationSilent { lost, of: sent, lasted } => {
+            let what = if *lasted {
+                "while the station was silent"
+            } else {
+                "in one go, the station silent or a burst of interference"
+            };
             format!(
-                "{} of {} lost while the station was silent: in the count, not in the level",
+                "{} of {} lost {what}: in the count, not in the level",
                 count(*lost),
                 of(*sent)
             )
@@ -154,7 +159,10 @@ fn estimate(lost: f64) -> String {
 pub const fn remedy(reason: &Reason) -> Option<&'static str> {
     Some(match reason {
         Reason::GapInStream { .. } => "Look at the board's cable; the survey goes on.",
-        Reason::StationSilent { .. } => {
+        Reason::StationSilent { lasted: false, .. } => {
+            "That is not this place's doing: measure again if it comes again."
+        }
+        Reason::StationSilent { lasted: true, .. } => {
             "That is the station's doing and not this place's: look at its power if it comes again."
         }
         Reason::TooWeak { .. } => "Go nearer, hold the board higher, or turn it.",
@@ -192,6 +200,7 @@ mod tests {
         let interval = Interval { low: 0.86, high: 0.94 };
         let reason = Reason::Interference {
             lost: 55.0,
+            limits: interval,
             of: 600,
             found: interval,
             explained: Explained {
@@ -205,7 +214,14 @@ mod tests {
             exchanges: 720,
             lost: 175,
             found: Some(interval),
-            reasons: vec![Reason::StationSilent { lost: 120, of: 720 }, reason],
+            reasons: vec![
+                Reason::StationSilent {
+                    lost: 120,
+                    of: 720,
+                    lasted: true,
+                },
+                reason,
+            ],
         };
         assert_eq!(
             reasons(&losses),
@@ -237,14 +253,20 @@ mod tests {
         };
         let reasons = [
             Reason::GapInStream { unread: 31 },
-            Reason::StationSilent { lost: 43, of: 120 },
+            Reason::StationSilent {
+                lost: 43,
+                of: 120,
+                lasted: true,
+            },
             Reason::TooWeak {
                 lost: 12.4,
                 of: 100,
+                limits: interval,
                 explained,
             },
             Reason::Interference {
                 lost: 12.0,
+                limits: interval,
                 of: 100,
                 found: interval,
                 explained,
@@ -304,6 +326,7 @@ mod tests {
         assert_eq!(loss_afterwards(&not_known(3, Unclear::TooFew), Among::All), None);
         let by_earlier = Reason::Interference {
             lost: 33.0,
+            limits: interval,
             of: 100,
             found: interval,
             explained: Explained {

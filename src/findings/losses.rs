@@ -5,6 +5,7 @@
 use super::side::Side;
 use super::silences::Silences;
 use super::usual_board::FALLBACK_DBM;
+use crate::stats::burst::{BurstMemory, INTERVAL_PRIOR, Outcomes};
 use crate::stats::losses::{Basis, Explained, Reason, Stretch, explain};
 use crate::stats::proportions::wilson;
 use crate::survey::sample::{Activity, Sample, Samples};
@@ -21,7 +22,9 @@ const JUDGED_AFTER: usize = 10;
 const PIECE: usize = 50;
 /// Fewer exchanges at no better a level explain nothing.
 const ENOUGH: u64 = 150;
-/// Messages worth one: bursts are common, so that a comparison is not too sure (see [`crate::stats::burst`]).
+/// Messages worth one, at least: bursts are common, so that a comparison is not too sure (see [`crate::stats::burst`]). Where
+/// the rows that are read show longer ones, more: with this alone the way out was said to be the worse one rightly in 87 of 100
+/// (115 times, rehearsals with bursts from seed 26000).
 const INFLATION: f64 = 3.0;
 
 /// What the stretches of a survey that goes on delivered at which level: each time only the new ones are looked at.
@@ -71,13 +74,17 @@ impl Stretches {
         let silences = Silences::among(recent.iter().map(|(_, row)| *row), side, FALLBACK_DBM);
         let explained =
             median_at_least(&counted).and_then(|level| self.explained(samples, level, samples.board(last), begin));
+        let outcomes: Outcomes = recent.iter().map(|(_, row)| row.delivered()).collect();
+        let bursts = BurstMemory::default().with(&outcomes).inflation(INTERVAL_PRIOR);
         let stretch = Stretch {
             exchanges: counted.len() as u64,
             lost,
             lost_in_silence: counted.iter().filter(|row| silences.took(row)).count() as u64,
+            silence_lasted: silences.lasted(counted.iter().copied()),
             unread: 0,
-            inflation: INFLATION,
+            inflation: bursts.max(INFLATION),
             explained,
+            struck_at_most: None,
             directions: silences.directions(counted.iter().copied()),
         };
         let reasons = explain(&stretch, 0.95)?.reasons;

@@ -31,11 +31,27 @@ impl Silences {
 
     /// Whether a row was lost in one.
     pub fn took(&self, row: &Sample) -> bool {
+        self.of_row(row).is_some()
+    }
+
+    fn of_row(&self, row: &Sample) -> Option<(Elapsed, Elapsed)> {
         if row.delivered() {
-            return false;
+            return None;
         }
-        let after = self.0.partition_point(|(from, _)| *from <= row.at);
-        after > 0 && row.at <= self.0[after - 1].1
+        let before = self.0.partition_point(|(from, _)| *from <= row.at).checked_sub(1)?;
+        self.0.get(before).copied().filter(|(_, to)| row.at <= *to)
+    }
+
+    /// Whether most of what silences took of some rows, they took in [`LASTING_S`] at least; of none, not.
+    ///
+    /// In 200 rehearsals whose station never fell silent (from seed 30000) one was told nine times, of 15 messages in the middle.
+    pub fn lasted<'a>(&self, rows: impl Iterator<Item = &'a Sample>) -> bool {
+        let (mut long, mut all) = (0_u64, 0_u64);
+        for silence in rows.filter_map(|row| self.of_row(row)) {
+            all += 1;
+            long += u64::from(silence.1.since(silence.0) >= LASTING_S);
+        }
+        2 * long > all
     }
 
     /// Deliveries each way over rows of one board that count, in order of time: those of its silences are left out.
@@ -48,6 +64,10 @@ impl Silences {
         }))
     }
 }
+
+/// A silence of so many seconds is told as one: a burst of 1 s on average, its length without memory, lasts so long in 2 of 100
+/// cases, and the 3 s that make it likely in 5 of 100.
+const LASTING_S: f64 = 4.0;
 
 /// So many lost in a row may be a silence,
 const MAY_BE_SILENCE: usize = 10;

@@ -36,6 +36,7 @@ pub struct Gauge {
     /// Its need, where it is known.
     pub need: Option<MeasuredSCurve>,
     model: LevelModel,
+    struck_at_most: Option<f64>,
     silences: Silences,
 }
 
@@ -89,8 +90,17 @@ impl Gauge {
             side,
             need,
             model: LevelModel::new(curve, interference.clamp(1e-4, 0.95)),
+            struck_at_most: None,
             silences: Silences::of(samples, board, side, need.map(|need| need.curve.m_dbm())),
         })
+    }
+
+    /// The same, knowing what share is lost at any level at most, as a walk tells.
+    pub fn struck_at_most(self, share: Option<f64>) -> Self {
+        Self {
+            struck_at_most: share,
+            ..self
+        }
     }
 
     /// The tables, for comparisons that weigh cells themselves.
@@ -132,9 +142,11 @@ impl Gauge {
             exchanges: outcomes.exchanges(),
             lost: outcomes.lost(),
             lost_in_silence: (counted.len() - heard.len()) as u64,
+            silence_lasted: self.silences.lasted(counted.iter().copied()),
             unread,
             inflation: memory.with(&outcomes).inflation(INTERVAL_PRIOR),
             explained,
+            struck_at_most: self.struck_at_most,
             directions: self.silences.directions(counted.iter().copied()),
         };
         StopFigures {
@@ -256,21 +268,38 @@ mod tests {
         figures.losses.unwrap().reasons
     }
 
+    const SILENT: Reason = Reason::StationSilent {
+        lost: 120,
+        of: 400,
+        lasted: true,
+    };
+
+    #[test]
+    fn a_short_silence_may_have_been_a_burst() {
+        let found = reasons(&stop(400, -60.0, |index| {
+            let answered = !(150..190).contains(&index);
+            (answered, answered)
+        }));
+        let short = Reason::StationSilent {
+            lost: 40,
+            of: 400,
+            lasted: false,
+        };
+        assert_eq!(found, [short]);
+    }
+
     #[test]
     fn a_station_silent_at_a_point_is_told_where_no_need_is_known() {
         let silent = |index: u32| (150..270).contains(&index);
         for dbm in [-60.0, -75.0] {
             let found = reasons(&stop(400, dbm, |index| (!silent(index), !silent(index))));
-            assert_eq!(found, [Reason::StationSilent { lost: 120, of: 400 }], "{dbm} dBm");
+            assert_eq!(found, [SILENT], "{dbm} dBm");
         }
         // Others lost here and there, at a level strong for any board, do not hide it.
         let found = reasons(&stop(400, -60.0, |index| {
             (!silent(index) && index % 20 != 7, !silent(index))
         }));
-        assert!(
-            matches!(found[0], Reason::StationSilent { lost: 120, of: 400 }),
-            "{found:?}"
-        );
+        assert!(found[0] == SILENT, "{found:?}");
     }
 
     #[test]

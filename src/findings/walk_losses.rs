@@ -87,10 +87,12 @@ impl WalkLosses {
             exchanges: losses.exchanges,
             lost: losses.lost,
             lost_in_silence: losses.silent,
+            silence_lasted: true,
             unread: 0,
             // Losses of a walk come in clumps of the ground's own making: few of them are worth one.
             inflation: BurstMemory::default().with(&outcomes).inflation(INTERVAL_PRIOR),
             explained: None,
+            struck_at_most: None,
             directions: silences.directions(walked()),
         };
         let reasons = explain(&stretch, CONFIDENCE).map(|found| found.reasons);

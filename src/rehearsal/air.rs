@@ -27,6 +27,8 @@ pub struct Exchange {
     pub ping_heard: bool,
     /// Whether the board heard the echo; only if the ping was heard.
     pub echo_heard: bool,
+    /// Whether both levels were enough, interference and a silent station aside.
+    pub enough: bool,
     /// True level of the station at the board, dBm, fading included.
     pub here: f64,
     /// True level of the board at the station, dBm, fading included.
@@ -75,11 +77,14 @@ impl Air {
         let noise: [f64; 2] = std::array::from_fn(|_| StandardNormal.sample(&mut self.random));
         let hit_up = self.station_bursts.busy_at(at_s) && luck[0] < params.at_station.hit;
         let hit_down = self.board_bursts.busy_at(at_s) && luck[1] < self.world.board_hit(stance.aerial);
-        let ping_heard = station_answers && !hit_up && luck[2] < params.station.sensitivity.understands(there);
-        let echo_heard = ping_heard && !hit_down && luck[3] < board.sensitivity.understands(here);
+        let enough_up = luck[2] < params.station.sensitivity.understands(there);
+        let enough_down = luck[3] < board.sensitivity.understands(here);
+        let ping_heard = station_answers && !hit_up && enough_up;
+        let echo_heard = ping_heard && !hit_down && enough_down;
         Exchange {
             ping_heard,
             echo_heard,
+            enough: enough_up && enough_down,
             here,
             there,
             local_mean: params.station.tx + mean,

@@ -3,7 +3,7 @@
 //! In reading order. The world: [`place`], [`orchard`], [`law`], [`shadow`], [`fading`], [`bursts`], [`body`],
 //! [`pattern`], [`boards`], [`world`], [`air`]. Who walks through it: [`walker`], [`receiver`], [`firmware`], [`running`],
 //! [`script`]. What is played: [`scenario`], [`scenes`], [`perform()`], and worlds drawn for calibration, [`draws`],
-//! [`plans`], [`trial`]. What is true: [`truth`].
+//! [`plans`], [`trial`]. What is true: [`truth`], [`fates`].
 //!
 //! It is a world of its own, not the models the estimates are made by: two waves that cancel some 117 m out, trees in
 //! rows so that neighbouring alleys differ, shadow on two scales, a Rician factor that falls behind leaves, bursts with a
@@ -19,6 +19,7 @@ pub mod body;
 pub mod bursts;
 pub mod draws;
 pub mod fading;
+pub mod fates;
 pub mod firmware;
 pub mod law;
 pub mod orchard;

@@ -7,6 +7,7 @@ use rand::RngExt;
 use rand_pcg::Pcg64Mcg;
 
 use super::air::Air;
+use super::fates::Fate;
 use super::receiver::{Receiver, sentences};
 use super::running::Running;
 use super::scenario::Scenario;
@@ -56,6 +57,7 @@ pub struct Performance {
     gps_line_free_s: f64,
     upsets: Upsets,
     cables: Cables,
+    fates: Option<Vec<Fate>>,
 }
 
 /// What is wrong at the moment, or will be with the next line.
@@ -124,6 +126,7 @@ pub fn perform(scenario: Scenario, seed: u64) -> Performance {
             tears_off: false,
         },
         cables: Cables { node: true, gps: true },
+        fates: None,
         scenario,
     }
 }
@@ -169,6 +172,17 @@ impl Performance {
     /// The scenario performed.
     pub const fn scenario(&self) -> &Scenario {
         &self.scenario
+    }
+
+    /// Remembers from here on what becomes of each ping.
+    pub fn remembering(mut self) -> Self {
+        self.fates = Some(Vec::new());
+        self
+    }
+
+    /// What became of each ping so far, as they were sent; none unless asked to remember.
+    pub fn fates(&self) -> &[Fate] {
+        self.fates.as_deref().unwrap_or_default()
     }
 
     fn next_due(&self) -> Option<(f64, Due)> {
@@ -276,7 +290,17 @@ impl Performance {
         let moment = self.scenario.script.track().at(at_s);
         let answers = at_s >= self.upsets.station_silent_until_s;
         let exchange = self.air.exchange(at_s, board, &moment.stance, answers);
-        let Some((line_s, mut line)) = node.ping(board, &exchange, &mut self.timing) else {
+        let line = node.ping(board, &exchange, &mut self.timing);
+        if let Some(fates) = &mut self.fates {
+            fates.push(Fate {
+                board: node.board,
+                boot: node.boot,
+                n: node.n,
+                exchange,
+                silent: !answers,
+            });
+        }
+        let Some((line_s, mut line)) = line else {
             return;
         };
         if std::mem::take(&mut self.upsets.tears_off) {

@@ -91,6 +91,7 @@ mod tests {
     const HEARD: Exchange = Exchange {
         ping_heard: true,
         echo_heard: true,
+        enough: true,
         here: -70.2,
         there: -70.2,
         local_mean: -70.0,

@@ -7,6 +7,7 @@
 use super::directions::Directions;
 use super::proportions::{Interval, wilson_at};
 use super::special::normal_quantile;
+use super::weak_losses::Counted;
 
 /// Which way messages went.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -26,12 +27,16 @@ pub struct Stretch {
     pub lost: u64,
     /// Of these losses, those within runs found to be silences of the station.
     pub lost_in_silence: u64,
+    /// Whether most of these lie in runs that last longer than a burst of interference does; else it may have been one.
+    pub silence_lasted: bool,
     /// Exchanges of which nothing is known because the stream was broken; not among `exchanges`.
     pub unread: u64,
     /// How many messages are worth one, at least 1.
     pub inflation: f64,
     /// The delivery rate the level alone explains, with limits; `None` where the level is not known.
     pub explained: Option<Explained>,
+    /// The share lost at any level, at most, where a walk tells; `None` where none does.
+    pub struck_at_most: Option<f64>,
     /// Deliveries each way, where known.
     pub directions: Option<Directions>,
 }
@@ -76,6 +81,8 @@ pub enum Reason {
         lost: u64,
         /// Of so many exchanges.
         of: u64,
+        /// Whether most of them lasted longer than a burst of interference does; else it may have been one.
+        lasted: bool,
     },
     /// The level is too low: about so many of the losses are what such a level loses.
     TooWeak {
@@ -83,6 +90,8 @@ pub enum Reason {
         lost: f64,
         /// Of so many exchanges, silences left out.
         of: u64,
+        /// Limits of that number.
+        limits: Interval,
         /// The delivery rate the level explains.
         explained: Explained,
     },
@@ -90,6 +99,8 @@ pub enum Reason {
     Interference {
         /// Losses the level leaves unexplained.
         lost: f64,
+        /// Limits of that number.
+        limits: Interval,
         /// Of so many exchanges, silences left out.
         of: u64,
         /// The delivery rate found, silences left out.
@@ -185,6 +196,7 @@ pub fn explain(stretch: &Stretch, confidence: f64) -> Option<LossReasons> {
         reasons.push(Reason::StationSilent {
             lost: stretch.lost_in_silence,
             of: stretch.exchanges,
+            lasted: stretch.silence_lasted,
         });
     }
     let exchanges = stretch.exchanges - stretch.lost_in_silence;
@@ -197,7 +209,7 @@ pub fn explain(stretch: &Stretch, confidence: f64) -> Option<LossReasons> {
             why: Unclear::TooFew,
         });
     } else if let (true, Some(found)) = (lost > 0, found) {
-        reasons.extend(by_level(lost, exchanges, found, stretch.explained));
+        reasons.extend(by_level(stretch, lost, exchanges, found, z));
         if let Some(d) = stretch.directions
             && d.heard <= d.sent
             && d.answered <= d.heard
@@ -242,45 +254,78 @@ const fn is_too_few(lost: u64, of: u64) -> bool {
     lost < TELLING && 5 * (of - lost) > of
 }
 
-fn by_level(count: u64, of: u64, found: Interval, explained: Option<Explained>) -> Vec<Reason> {
+fn by_level(stretch: &Stretch, count: u64, of: u64, found: Interval, z: f64) -> Vec<Reason> {
     let not_known = |why| vec![Reason::NotKnown { lost: count, of, why }];
-    let Some(explained) = explained else {
+    let Some(explained) = stretch.explained else {
         return not_known(Unclear::NeedUnknown);
     };
     let lost = count as f64;
+    let counted = Counted {
+        sent: of,
+        lost: count,
+        share: (
+            1.0 - explained.rate,
+            Interval {
+                low: 1.0 - explained.interval.high,
+                high: 1.0 - explained.interval.low,
+            },
+        ),
+        struck_at_most: stretch.struck_at_most,
+        inflation: stretch.inflation,
+    };
     let by_weakness = match explained.by {
-        Basis::Need | Basis::Earlier => (of as f64 * (1.0 - explained.rate)).clamp(0.0, lost),
+        Basis::Need | Basis::Earlier => counted.estimate(),
         Basis::AnyBoard { .. } => 0.0,
     };
+    let limits = counted.limits(z);
     let weak = Reason::TooWeak {
         lost: by_weakness,
         of,
+        limits,
         explained,
+    };
+    // Told of some only where no fewer than half of them, nine times in ten, were lost so.
+    let surely_weak = by_weakness <= 2.0 * counted.at_least(NINE_IN_TEN);
+    let rest = |told: f64| {
+        // Told as a whole number beside a whole number: both are to make up the sum.
+        let rest = count.saturating_sub(told.round() as u64);
+        (rest >= TELLING).then_some(Reason::NotKnown {
+            lost: rest,
+            of,
+            why: Unclear::Rest,
+        })
     };
     if found.high < explained.interval.low {
         let beyond = Reason::Interference {
             lost: lost - by_weakness,
+            limits: match explained.by {
+                // Such a board may need far less than the highest: none need have been lost to weakness.
+                Basis::AnyBoard { .. } => Interval {
+                    low: lost - limits.high,
+                    high: lost,
+                },
+                Basis::Need | Basis::Earlier => Interval {
+                    low: lost - limits.high,
+                    high: lost - limits.low,
+                },
+            },
             of,
             found,
             explained,
             strong: explained.by != Basis::Earlier && explained.interval.low >= STRONG,
         };
         // A twentieth of the losses is within what the level's own limits leave open, and so is less than one of them.
-        return if by_weakness >= (0.05 * lost).max(0.5) {
-            vec![beyond, weak]
+        let other = if by_weakness < (0.05 * lost).max(0.5) {
+            None
+        } else if surely_weak {
+            Some(weak)
         } else {
-            vec![beyond]
+            rest(lost - by_weakness)
         };
+        return std::iter::once(beyond).chain(other).collect();
     }
-    if by_weakness >= 0.5 * lost {
-        // Told as a whole number beside a whole number: both are to make up the sum.
-        let rest = count.saturating_sub(by_weakness.round() as u64);
-        let rest = (rest >= TELLING).then_some(Reason::NotKnown {
-            lost: rest,
-            of,
-            why: Unclear::Rest,
-        });
-        return std::iter::once(weak).chain(rest).collect();
+    if by_weakness >= 0.5 * lost && surely_weak {
+        return std::iter::once(weak).chain(rest(by_weakness)).collect();
     }
     // Were the messages independent and many, so many lost would be beyond what the level explains.
     let too_few = 1.0 - lost / (of as f64) < explained.interval.low;
@@ -291,6 +336,9 @@ fn by_level(count: u64, of: u64, found: Interval, explained: Option<Explained>) 
         Basis::Need | Basis::Earlier => Unclear::LevelOpen,
     })
 }
+
+/// The normal quantile that 90 in 100 lie below.
+const NINE_IN_TEN: f64 = 1.281_552;
 
 /// A level that would deliver so much is strong.
 const STRONG: f64 = 0.9;
@@ -305,9 +353,11 @@ mod tests {
             exchanges: 400,
             lost: 80,
             lost_in_silence: 0,
+            silence_lasted: true,
             unread: 0,
             inflation: 4.0,
             explained: None,
+            struck_at_most: None,
             directions: None,
         }
     }
@@ -562,7 +612,11 @@ mod tests {
             r.reasons,
             vec![
                 Reason::GapInStream { unread: 12 },
-                Reason::StationSilent { lost: 80, of: 400 }
+                Reason::StationSilent {
+                    lost: 80,
+                    of: 400,
+                    lasted: true
+                }
             ]
         );
         assert_eq!(r.found.unwrap().high, 1.0);

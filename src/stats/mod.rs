@@ -35,6 +35,7 @@ pub mod one_sided;
 pub mod maximise;
 
 pub mod walk;
+pub mod weak_losses;
 
 pub mod stop_curve;
 

@@ -14,12 +14,15 @@
 )]
 
 mod assumed;
+mod live;
+mod losses;
 mod naive;
 mod outing;
 mod score;
 mod station;
 mod sweeps;
 mod tally;
+mod troubled;
 
 use std::sync::atomic::{AtomicU64, Ordering};
 

@@ -1,10 +1,13 @@
 //! One rehearsed survey, from a drawn world to figures, through the very lines the gear would send.
 
+use std::collections::HashMap;
+
 use farpace::app::rehearse::setup_of;
 use farpace::findings::curves::Known;
 use farpace::findings::estimates::{Estimates, estimates};
 use farpace::rehearsal::boards::Board;
 use farpace::rehearsal::draws::{Drawn, Manner, drawn, drawn_boards, drawn_pattern};
+use farpace::rehearsal::fates::Fate;
 use farpace::rehearsal::orchard::larkfield;
 use farpace::rehearsal::pattern::{Pattern, Pose};
 use farpace::rehearsal::place::Place;
@@ -13,8 +16,8 @@ use farpace::rehearsal::scenario::{MORNING, Scenario};
 use farpace::rehearsal::script::{RATE, Script};
 use farpace::rehearsal::truth::Truth;
 use farpace::rehearsal::world::{Stance, World};
-use farpace::rehearsal::{Item, What, perform};
-use farpace::survey::{JournalLine, Samples, Setup, Source, Survey};
+use farpace::rehearsal::{Item, Performance, What, perform};
+use farpace::survey::{JournalLine, Sample, Samples, Setup, Source, Survey};
 use farpace::units::UtcMs;
 use farpace::wire::{GearRecord, GearSource, SurveyorRecord, gear, surveyor};
 
@@ -45,6 +48,7 @@ pub struct Outing {
     pub bearing: f64,
     pub setup: Setup,
     pub samples: Samples,
+    pub fates: Fates,
     pub found: Estimates,
 }
 
@@ -89,7 +93,7 @@ impl Outing {
         let script = script(seed, route, extent, bearing, half, habit);
         let scenario = scenario(drawn, boards, script);
         let setup = setup_of(&scenario, seed);
-        let samples = samples(&scenario, &setup, seed);
+        let (samples, fates) = played(&scenario, &setup, seed);
         let found = estimates(&samples, &setup, known, None, |board| board == "yew");
         Self {
             manner,
@@ -101,6 +105,7 @@ impl Outing {
             bearing,
             setup,
             samples,
+            fates,
             found,
         }
     }
@@ -184,14 +189,38 @@ fn script(seed: u64, route: Route, extent: f64, bearing: f64, half: f64, habit: 
 
 /// The rows of a scenario played by its seed.
 pub fn samples(scenario: &Scenario, setup: &Setup, seed: u64) -> Samples {
+    played(scenario, setup, seed).0
+}
+
+/// The same with what truly became of each ping.
+pub fn played(scenario: &Scenario, setup: &Setup, seed: u64) -> (Samples, Fates) {
     let mut survey = Survey::new(setup.clone(), None);
     let mut cables = [Vec::new(), Vec::new()];
-    for item in perform(scenario.clone(), seed) {
+    let mut performance = perform(scenario.clone(), seed).remembering();
+    for item in performance.by_ref() {
         lines(&item, scenario.begins, &mut cables, |line| survey.apply(line));
     }
     survey.settle();
     survey.samples();
-    survey.into_samples()
+    (survey.into_samples(), Fates::of(&performance))
+}
+
+/// What truly became of each ping, by board, boot and number.
+#[derive(Default)]
+pub struct Fates(HashMap<(String, u64, u64), Fate>);
+
+impl Fates {
+    fn of(performance: &Performance) -> Self {
+        let boards = &performance.scenario().boards;
+        let named = |fate: &Fate| ((boards[fate.board].name.to_owned(), fate.boot, fate.n), *fate);
+        Self(performance.fates().iter().map(named).collect())
+    }
+
+    /// What became of the ping of a row.
+    pub fn of_row(&self, samples: &Samples, row: &Sample) -> Option<&Fate> {
+        let boot = &samples.boots[row.boot as usize];
+        self.0.get(&(boot.board.clone(), boot.boot, row.n))
+    }
 }
 
 /// Cuts what arrives into the lines of a journal.

@@ -18,6 +18,8 @@ use farpace::stats::walk::inflation::Inflation;
 use farpace::survey::Sample;
 use farpace::units::Dbm;
 
+use crate::live;
+use crate::losses;
 use crate::naive;
 use crate::outing::{Habit, Outing, stance};
 use crate::sweeps;
@@ -107,6 +109,8 @@ pub fn score(outing: &Outing, tallies: &mut Tallies, ground: &mut Ground) {
     needs(outing, manner, tallies);
     reach(outing, manner, tallies);
     boards(outing, manner, tallies);
+    losses::score(outing, manner, tallies);
+    live::score(outing, manner, tallies);
     sweeps::score(outing, manner, tallies);
     if let Some(Ok(places)) = &outing.found.places {
         map(outing, places, ground);
@@ -125,7 +129,7 @@ pub fn score_again(outing: &Outing, tallies: &mut Tallies) {
 }
 
 /// The stance of a row, and the true mean at the station's meter, without fading.
-fn truth_of_rows(outing: &Outing, board: &str, rows: &[Sample]) -> (f64, f64, f64) {
+pub fn truth_of_rows(outing: &Outing, board: &str, rows: &[Sample]) -> (f64, f64, f64) {
     let board = outing.board(board);
     let world = outing.truth.world();
     let (mut level, mut as_held, mut around, mut n) = (0.0, 0.0, 0.0, 0.0);

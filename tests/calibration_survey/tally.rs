@@ -113,7 +113,22 @@ impl Tallies {
     pub fn print_for_readme(&self) {
         println!("| figure | plain | rough | together | naive, plain |");
         println!("| --- | --- | --- | --- | --- |");
-        for (words, name, naive) in README {
+        self.print_rows(README);
+        self.print_rows(WHY_LOST);
+        self.print_rows(LIVE);
+    }
+
+    /// The table of surveys with troubles, as the README shows it.
+    pub fn print_reasons_for_readme(&self) {
+        println!("| said | plain | rough | together | naive, plain |");
+        println!("| --- | --- | --- | --- | --- |");
+        self.print_rows(SILENT);
+        self.print_rows(WHY_LOST);
+        self.print_rows(LIVE);
+    }
+
+    fn print_rows(&self, rows: &[(&str, &str, Option<&str>)]) {
+        for (words, name, naive) in rows {
             println!("{}", self.row(words, name, *naive));
         }
     }
@@ -233,4 +248,83 @@ const README: &[(&str, &str, Option<&str>)] = &[
     ("deepest null of a sweep", "sweep null depth", None),
     ("deepest null as at least", "sweep null depth, at least", None),
     ("deepest null as at most", "sweep null depth, at most", None),
+];
+
+/// Why messages were lost: words, figure, the naive way beside it.
+const WHY_LOST: &[(&str, &str, Option<&str>)] = &[
+    (
+        "losses of a walk because the signal was too weak",
+        "walk losses too weak",
+        None,
+    ),
+    (
+        "losses of a walk at levels that were enough",
+        "walk losses at strong levels",
+        None,
+    ),
+    ("either of them as at most", "walk losses at most", None),
+    (
+        "\"too weak\" at a point, or in a sweep, is right",
+        "reason too weak, told rightly",
+        None,
+    ),
+    ("how many were too weak", "reason too weak, limits", None),
+    (
+        "\"interference\" there is right",
+        "reason interference, told rightly",
+        None,
+    ),
+    ("how many it took", "reason interference, limits", None),
+    ("\"mostly one way\" is right", "reason one way, told rightly", None),
+];
+
+/// What stands on the screen while walking: words, figure, the naive way beside it.
+const LIVE: &[(&str, &str, Option<&str>)] = &[
+    (
+        "walking: delivered of the last 100",
+        "live delivery of the last 100",
+        Some("live delivery of the last 100, naive Wilson"),
+    ),
+    (
+        "walking: delivered of the last 20",
+        "live delivery of the last 20",
+        Some("live delivery of the last 20, naive Wilson"),
+    ),
+    ("walking: to spare", "live margin", None),
+    ("walking: to spare as at least or at most", "live margin open", None),
+    (
+        "walking: \"interference\" of the last 100 is right",
+        "live reason interference, told rightly",
+        None,
+    ),
+    (
+        "walking: \"mostly one way\" of the last 100 is right",
+        "live reason one way, told rightly",
+        None,
+    ),
+    (
+        "walking: a reason here is right",
+        "live here reason, told rightly",
+        None,
+    ),
+    ("walking: how many were lost so here", "live here reason, limits", None),
+];
+
+/// Where the station fell silent.
+const SILENT: &[(&str, &str, Option<&str>)] = &[
+    (
+        "\"the station was silent\" at a point is right",
+        "reason silence, told rightly",
+        None,
+    ),
+    (
+        "\"the station was silent\" on a walk is right",
+        "walk losses in a silence, told rightly",
+        None,
+    ),
+    (
+        "walking: \"the station was silent\" is right",
+        "live reason silence, told rightly",
+        None,
+    ),
 ];

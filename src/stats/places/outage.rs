@@ -8,6 +8,10 @@ const SHORTEST: f64 = 3.0;
 const FEWEST: usize = 10;
 /// Exchanges looked at on each side.
 pub const SIDE: usize = 10;
+/// A break in the stream of exchanges of so many seconds,
+const BREAK: f64 = 5.0;
+/// and of so many times their usual interval, is a pause: the board was laid down, or swapped for another and carried on.
+const BREAK_INTERVALS: f64 = 4.0;
 /// dB above the half-delivery level at which both sides of an outage stand.
 const LEAD: f64 = 12.0;
 /// What one side must have more, in dB, when it alone speaks for the outage.
@@ -37,7 +41,8 @@ impl Outage {
 ///
 /// Ground fades in over metres; a silent station does not. A run of at least 3 s and 10 exchanges is an outage if it is
 /// abrupt on both sides (of the 10 exchanges there at least 8 delivered, mean at least 12 dB above `half_level`) or very
-/// abrupt on one (at least 9, 18 dB). The last run of a survey is never one: its end was not seen.
+/// abrupt on one (at least 9, 18 dB). The last run of a survey is never one: its end was not seen. Beyond a pause the board may
+/// be anywhere: what was heard there says nothing of how abruptly a run began or ended, and the pause is not part of its length.
 pub fn outages(exchanges: &[Exchange], half_level: f64) -> Vec<Outage> {
     let mut found = Vec::new();
     let mut before: Option<usize> = None;
@@ -61,12 +66,26 @@ pub fn outages(exchanges: &[Exchange], half_level: f64) -> Vec<Outage> {
     found
 }
 
-/// Whether the run between the delivered exchanges `last` and `now` is long enough to be judged.
+/// Whether the run between the delivered exchanges `last` and `now` is long enough to be judged, pauses left out.
 pub(super) fn long_silence(exchanges: &[Exchange], last: usize, now: usize) -> bool {
     let lost = now - last - 1;
+    if lost < FEWEST {
+        return false;
+    }
+    let pause = pause(exchanges, last, now);
+    let gaps = exchanges[last..=now].windows(2).map(|pair| pair[1].t - pair[0].t);
     // The silence itself, without the half intervals at either end.
-    let span = (exchanges[now].t - exchanges[last].t) * lost as f64 / (lost + 1) as f64;
+    let span = gaps.filter(|gap| *gap <= pause).sum::<f64>() * lost as f64 / (lost + 1) as f64;
     may_be_outage(lost, span)
+}
+
+/// Seconds between exchanges that are more than those about a run leave between them as a rule.
+fn pause(exchanges: &[Exchange], last: usize, now: usize) -> f64 {
+    let about = &exchanges[(last + 1).saturating_sub(SIDE)..(now + SIDE).min(exchanges.len())];
+    let mut gaps: Vec<f64> = about.windows(2).map(|pair| pair[1].t - pair[0].t).collect();
+    let middle = gaps.len() / 2;
+    let usual = *gaps.select_nth_unstable_by(middle, f64::total_cmp).1;
+    BREAK.max(BREAK_INTERVALS * usual)
 }
 
 /// Whether so many lost in a row over so many seconds may be an outage, by their length alone.
@@ -79,8 +98,20 @@ pub(super) fn abrupt(exchanges: &[Exchange], last: usize, now: usize, half_level
     if last + 1 < SIDE || now + SIDE > exchanges.len() {
         return false;
     }
-    let (ahead, ahead_lead) = side(&exchanges[last + 1 - SIDE..=last], half_level);
-    let (after, after_lead) = side(&exchanges[now..now + SIDE], half_level);
+    let pause = pause(exchanges, last, now);
+    let unbroken = |from: usize, to: usize| {
+        let mut pairs = exchanges[from..=to].windows(2);
+        pairs.all(|pair| pair[1].t - pair[0].t <= pause)
+    };
+    let told = |seen: bool, of: &[Exchange]| {
+        if seen {
+            side(of, half_level)
+        } else {
+            (0, f64::NEG_INFINITY)
+        }
+    };
+    let (ahead, ahead_lead) = told(unbroken(last + 1 - SIDE, last + 1), &exchanges[last + 1 - SIDE..=last]);
+    let (after, after_lead) = told(unbroken(now - 1, now + SIDE - 1), &exchanges[now..now + SIDE]);
     let lone = |count: usize, lead: f64| count >= 9 && lead >= LEAD + LONE_LEAD;
     (ahead.min(after) >= 8 && ahead_lead.min(after_lead) >= LEAD) || lone(ahead, ahead_lead) || lone(after, after_lead)
 }
@@ -137,6 +168,23 @@ mod tests {
         // Strong on one side alone is enough when very strong.
         assert_eq!(outages(&silence(-75.0, 60, -96.0), -98.0).len(), 1);
         assert!(outages(&silence(-83.0, 60, -96.0), -98.0).is_empty());
+    }
+
+    #[test]
+    fn beyond_a_pause_nothing_is_abrupt() {
+        // Strong to the end of a run; a minute later, elsewhere, the first fifteen are lost and the others arrive weakly.
+        let mut rows = silence(-60.0, 40, -92.0);
+        assert_eq!(outages(&rows, -98.0).len(), 1, "without a pause");
+        rows.iter_mut().skip(20).for_each(|row| row.t += 60.0);
+        assert!(outages(&rows, -98.0).is_empty());
+        // A pause within the run is no part of its length: 1.9 s and 1 s are heard of it.
+        let mut rows = silence(-60.0, 29, -60.0);
+        rows.iter_mut().skip(40).for_each(|row| row.t += 60.0);
+        assert!(outages(&rows, -98.0).is_empty());
+        // A board that sends every ten seconds makes no pauses.
+        let mut rows = silence(-60.0, 12, -60.0);
+        rows.iter_mut().for_each(|row| row.t *= 100.0);
+        assert_eq!(outages(&rows, -98.0).len(), 1);
     }
 
     #[test]

@@ -20,6 +20,7 @@ mod score;
 mod station;
 mod sweeps;
 mod tally;
+mod walking;
 
 use std::sync::atomic::{AtomicU64, Ordering};
 

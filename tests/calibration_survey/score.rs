@@ -22,6 +22,7 @@ use crate::naive;
 use crate::outing::{Habit, Outing, stance};
 use crate::sweeps;
 use crate::tally::Tallies;
+use crate::walking;
 
 /// What was said of places, and what came true.
 #[derive(Default)]
@@ -108,6 +109,7 @@ pub fn score(outing: &Outing, tallies: &mut Tallies, ground: &mut Ground) {
     reach(outing, manner, tallies);
     boards(outing, manner, tallies);
     sweeps::score(outing, manner, tallies);
+    walking::score(outing, manner, tallies);
     if let Some(Ok(places)) = &outing.found.places {
         map(outing, places, ground);
     }

@@ -207,7 +207,10 @@ fn needed(outing: &Outing, places: &Places, manner: &str, tallies: &mut Tallies)
         (low, Some(high)) => {
             tallies.interval(format!("{manner} map, level needed"), low, needed.level, high, truth);
         }
-        (low, None) => drop(tallies.add(format!("{manner} map, level needed at least"), truth >= low)),
+        (low, None) => {
+            let name = format!("{manner} map, level needed at least");
+            tallies.interval(name, low, needed.level, f64::INFINITY, truth);
+        }
     }
 }
 

@@ -128,7 +128,7 @@ pub fn what_is_said(places: &Places) -> Option<&'static str> {
 pub fn no_spot(places: &Places) -> &'static str {
     let (poor, unwalked) = (places.count(Class::Poor), places.count(Class::Unwalked));
     if places.needed.is_none() {
-        "No spot can be named: so much is lost at any level that no place meets the goal."
+        "No spot can be named: so much was lost at any level on this walk that no place meets the goal; walk again at another hour."
     } else if poor > 0 && poor + unwalked == places.places.len() {
         "No spot stands out: where the ground was walked a node hardly meets the goal."
     } else {

@@ -319,9 +319,18 @@ fn the_law_falls_with_distance_and_says_where_it_guesses() {
     }
     for point in &law {
         assert!(point.delivery.low <= point.delivery.median && point.delivery.median <= point.delivery.high);
-        assert!((0.0..=1.0 - fit.interference).contains(&point.delivery.high));
+        assert!((0.0..=1.0 - fit.interference).contains(&point.delivery.median));
+        assert!((0.0..1.0).contains(&point.delivery.low) && point.delivery.high < 1.0);
         assert_eq!(point.extrapolated, point.distance_m < 12.0 || point.distance_m > 200.0);
     }
+    // Near the station all that is not known is what interference takes.
+    let lost = fit.interference_share(&Inflation::MEASURED);
+    let near = law[0].delivery;
+    assert!(
+        (1.0 - lost.high - near.low).abs() < 0.1 * lost.high,
+        "{near:?} {lost:?}"
+    );
+    assert!((near.high - 1.0 + lost.low).abs() < 0.5 * lost.low, "{near:?} {lost:?}");
     let half = fit.range(0.5, &Inflation::NONE).unwrap().median.unwrap();
     let there = fit.law(&[10_f64.powf(half)], &Inflation::NONE)[0].delivery.median;
     // The range averages over the shadowing's spread, the law takes its middle.

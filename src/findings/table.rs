@@ -435,14 +435,14 @@ fn place_lines(out: &mut String, places: &Places, private: bool) {
     for (index, spot) in places.spots.iter().enumerate() {
         let _ = writeln!(
             out,
-            "  {:>2}. {}  {} out, {}  {if_so}{} sure; level {} beyond the goal ({} at least); {}",
+            "  {:>2}. {}  {} out, {}  {if_so}{} sure; level {} beyond the goal ({} dB at least); {}",
             index + 1,
             told(spot.position, spot.offset),
             words::metres(spot.distance.0),
             spot.bearing.map_or("—".to_owned(), words::bearing),
             words::percent(spot.chance),
             words::decibels(spot.spare_db),
-            words::decibels(words::down(spot.spare_low_db, 0)),
+            telling::spare_at_least(spot),
             telling::near(spot.exchanges)
         );
     }

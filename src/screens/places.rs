@@ -163,7 +163,8 @@ fn spots(lines: &mut Vec<(String, Tone)>, scene: &Scene<'_>, outlook: &Outlook, 
     lines.push((head.to_owned(), Tone::Quiet));
     for (index, spot) in outlook.spots.iter().enumerate() {
         let bearing = spot.bearing.map_or_else(String::new, words::true_bearing);
-        let (spare, low) = (spot.spare_db, words::down(spot.spare_low_db, 0));
+        let low = spot.spare_low_db.map(|low| signed(words::down(low, 0)));
+        let (spare, low) = (spot.spare_db, low.unwrap_or_else(|| "–".to_owned()));
         let sure = spot.chance >= scene.setup.goal.confidence;
         // A chance proves nothing: the signs are those of the map.
         let sign = if sure { "+" } else { "~" };
@@ -174,13 +175,9 @@ fn spots(lines: &mut Vec<(String, Tone)>, scene: &Scene<'_>, outlook: &Outlook, 
             percent(spot.chance)
         );
         let words = if narrow {
-            format!("{place}  ≥ {:>3}", signed(low))
+            format!("{place}  ≥ {low:>3}")
         } else {
-            format!(
-                "{place} sure  {:>3} dB over the goal (≥ {})",
-                signed(spare),
-                signed(low)
-            )
+            format!("{place} sure  {:>3} dB over the goal (≥ {low})", signed(spare))
         };
         lines.push((words, if sure { Tone::Good } else { Tone::Text }));
     }

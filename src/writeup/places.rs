@@ -2,7 +2,7 @@
 
 use crate::findings::places::{Places, SecondPlace, Spot, telling};
 use crate::findings::words;
-use crate::stats::places::{Class, Place, Role};
+use crate::stats::places::{Class, Place, Role, Threshold};
 
 /// The map of places of one survey.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -14,7 +14,7 @@ pub struct PlacesPart {
     /// Margin a place must have, dB.
     pub margin_db: f64,
     /// The local mean level a place needs, and its standard deviation, dBm and dB; `None` where no level is enough.
-    pub needed: Option<(f64, f64)>,
+    pub needed: Option<Threshold>,
     /// Metres between the places asked about.
     pub step_m: f64,
     /// Exchanges it rests on.
@@ -68,7 +68,7 @@ impl PlacesPart {
             station_doubted: found.station_doubt.as_ref().map(telling::station_doubt),
             delivery: found.delivery,
             margin_db: found.margin_db,
-            needed: found.needed.as_ref().map(|needed| (needed.level, needed.sd)),
+            needed: found.needed,
             step_m: found.step_m,
             exchanges: found.exchanges,
             cells: found.places.clone(),

@@ -23,6 +23,7 @@ mod station;
 mod sweeps;
 mod tally;
 mod troubled;
+mod walking;
 
 use std::sync::atomic::{AtomicU64, Ordering};
 

@@ -24,6 +24,7 @@ use crate::naive;
 use crate::outing::{Habit, Outing, stance};
 use crate::sweeps;
 use crate::tally::Tallies;
+use crate::walking;
 
 /// What was said of places, and what came true.
 #[derive(Default)]
@@ -112,6 +113,7 @@ pub fn score(outing: &Outing, tallies: &mut Tallies, ground: &mut Ground) {
     losses::score(outing, manner, tallies);
     live::score(outing, manner, tallies);
     sweeps::score(outing, manner, tallies);
+    walking::score(outing, manner, tallies);
     if let Some(Ok(places)) = &outing.found.places {
         map(outing, places, ground);
     }

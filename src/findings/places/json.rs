@@ -26,6 +26,7 @@ pub fn places(places: &Result<Places, NoPlaces>) -> Value {
                 "chance": spot.chance,
                 "spare_beyond_goal_db": spot.spare_db,
                 "spare_beyond_goal_low_db": spot.spare_low_db,
+                "spare_beyond_goal_low_why_not": spot.spare_low_db.is_none().then_some(telling::NO_LOW_SPARE),
                 "exchanges_near": spot.exchanges,
             })
         })
@@ -34,8 +35,9 @@ pub fn places(places: &Result<Places, NoPlaces>) -> Value {
         "board": places.board,
         "exchanges": places.exchanges,
         "needed_level_dbm": places.needed.map(|needed| needed.level),
-        "needed_level_low_dbm": places.needed.map(|needed| 1.96_f64.mul_add(-needed.sd, needed.level)),
-        "needed_level_high_dbm": places.needed.map(|needed| 1.96_f64.mul_add(needed.sd, needed.level)),
+        "needed_level_low_dbm": places.needed.map(|needed| needed.interval().0),
+        "needed_level_high_dbm": places.needed.and_then(|needed| needed.interval().1),
+        "needed_level_open_because": places.needed.and_then(|needed| telling::needed_is_open(&needed)),
         "needed_level_is": telling::NEEDED_LEVEL,
         "needed_level_why_not": places.needed.is_none().then(|| telling::no_spot(places)),
         "chances_rest_on": telling::limit_taken(places),

@@ -1,12 +1,12 @@
 //! How places are said: what is assumed, what a map must be read with, where to walk next, where something further might stand.
 
-use super::map::Places;
+use super::map::{Places, Spot};
 use super::second::{NoSecond, SecondPlace};
 use super::station::StationDoubt;
 use crate::findings::assumptions::Assumption;
 use crate::findings::words::{self, caveat, leg, metres, minus, percent, sentence};
 use crate::ground::compass;
-use crate::stats::places::{Caveat, Class, Role};
+use crate::stats::places::{Caveat, Class, Role, Threshold};
 use crate::units::Degrees;
 
 /// Walls and woods, about which every map knows less than it says.
@@ -84,6 +84,24 @@ pub fn if_taken(places: &Places) -> Option<String> {
 pub const NEEDED_LEVEL: &str = "the local mean level (the mean of dB over fading) that a place needs to deliver as asked with the margin \
                                 asked for to spare; a board's need for 90 % is without fading, margin and interference, and lies lower";
 
+/// Why the level needed has no upper end; `None` where it has one.
+pub fn needed_is_open(needed: &Threshold) -> Option<&'static str> {
+    needed
+        .interval()
+        .1
+        .is_none()
+        .then_some("so much may be lost at any level that no level is enough")
+}
+
+/// Why what a spot has to spare has no lower end.
+pub const NO_LOW_SPARE: &str = "so much may be lost there at any level that no level is enough";
+
+/// What a spot has to spare at least, rounded down to whole decibels, such as `−3`; a dash where there is no lower end.
+pub fn spare_at_least(spot: &Spot) -> String {
+    spot.spare_low_db
+        .map_or_else(|| "–".to_owned(), |low| words::minus(words::down(low, 0), 0))
+}
+
 /// How many exchanges lie near a spot, in words.
 pub fn near(exchanges: u32) -> String {
     if exchanges == 0 {
@@ -98,8 +116,8 @@ pub fn near(exchanges: u32) -> String {
 
 /// What the numbers of a spot are, in a sentence.
 const WHAT_IS_SAID: &str = "The chance is that a node there meets the goal, its margin included. What the level lies over the goal is the best guess \
-                                and, in brackets, what it is no less than 95 times in 100; that more may be lost at any level than the goal allows \
-                                lowers the chance alone.";
+                                and, in brackets, what it is no less than 95 times in 100; a dash stands there where so much may be lost at any \
+                                level that none is enough.";
 
 /// What the numbers of the spots are, where there are any.
 pub fn what_is_said(places: &Places) -> Option<&'static str> {
@@ -110,7 +128,7 @@ pub fn what_is_said(places: &Places) -> Option<&'static str> {
 pub fn no_spot(places: &Places) -> &'static str {
     let (poor, unwalked) = (places.count(Class::Poor), places.count(Class::Unwalked));
     if places.needed.is_none() {
-        "No spot can be named: so much is lost at any level that no place meets the goal."
+        "No spot can be named: so much was lost at any level on this walk that no place meets the goal; walk again at another hour."
     } else if poor > 0 && poor + unwalked == places.places.len() {
         "No spot stands out: where the ground was walked a node hardly meets the goal."
     } else {

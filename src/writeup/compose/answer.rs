@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use super::whole::Part;
 use crate::findings::answer::Answer;
 use crate::findings::count_words::{self, Missing};
-use crate::findings::places::Spot;
+use crate::findings::places::{Spot, telling};
 use crate::findings::points::PointRow;
 use crate::findings::stop::StopFigures;
 use crate::findings::{compared_words, reach_words, sweep_words, words};
@@ -237,7 +237,7 @@ fn spot_words(spot: &Spot) -> String {
             .map_or_else(String::new, |bearing| format!(" towards {}", words::bearing(bearing))),
         words::percent(spot.chance),
         words::minus(spot.spare_db, 0),
-        words::minus(words::down(spot.spare_low_db, 0), 0),
+        telling::spare_at_least(spot),
         words::count(u64::from(spot.exchanges))
     )
 }

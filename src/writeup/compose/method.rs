@@ -64,7 +64,7 @@ fn law() -> String {
         "Law of level by distance: level falls by 10 n dB for ten times the distance, with log-normal shadowing correlated along the walk, integrated over; losses are part of the likelihood (censoring), and the board's \
          S-curve is learned with it. Its intervals are widened by factors found on simulated walks that break the model as real ones do: the exponent's {}, and {} more for each unit of the share of places walked \
          twice; shadowing's {} (of its logarithm); what a board needs {}; what the body takes {}; the mean level at a distance {}; ranges (of their logarithm) {} on the near side, {} on the far side, {} on both where \
-         the law bends; beyond the walk the exponent may change by {} (one standard deviation).",
+         the law bends; beyond the walk the exponent may change by {} (one standard deviation); {} dB² of the scatter within a few metres may be none of fading.",
         factor(by.slope),
         factor(by.slope_revisited),
         factor(by.shadowing),
@@ -74,7 +74,8 @@ fn law() -> String {
         factor(by.range_near),
         factor(by.range),
         factor(by.range_bent),
-        factor(by.unwalked_slope)
+        factor(by.unwalked_slope),
+        factor(by.unseen_scatter)
     )
 }
 

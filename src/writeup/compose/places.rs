@@ -3,6 +3,7 @@
 use super::points::{place_cells, place_columns};
 use super::whole::Part;
 use crate::findings::outdoors::{CAUTIONS, FIRST};
+use crate::findings::places::telling;
 use crate::findings::words;
 use crate::units::Degrees;
 use crate::writeup::document::{Block, Cell, DataTable, Document, ReadTable, Section};
@@ -29,11 +30,19 @@ pub fn section(part: &Part<'_>, document: &mut Document, outdoors: bool) -> Sect
     if let Some(figure) = places(&part.name("places"), found, station) {
         blocks.push(document.add_figure(figure));
     }
-    if let Some((level, sd)) = found.needed {
+    if let Some(needed) = &found.needed {
+        let (low, high) = needed.interval();
         blocks.push(Block::Text(format!(
-            "A place needs a local mean level of {} dBm (±{} dB) for {} delivered with {} dB to spare; the map tells the chance that it has it.",
-            words::minus(level, 1),
-            words::minus(1.96 * sd, 1),
+            "A place needs a local mean level of {} dBm ({}) for {} delivered with {} dB to spare; the map tells the chance that it has it.",
+            words::minus(needed.level, 1),
+            high.map_or_else(
+                || format!(
+                    "{} or more: {}",
+                    words::minus(words::down(low, 1), 1),
+                    telling::needed_is_open(needed).unwrap_or_default()
+                ),
+                |high| format!("{} to {}", words::minus(words::down(low, 1), 1), words::minus(words::up(high, 1), 1))
+            ),
             words::percent(found.delivery),
             words::minus(found.margin_db, 0)
         )));
@@ -74,7 +83,7 @@ pub fn section(part: &Part<'_>, document: &mut Document, outdoors: bool) -> Sect
                         format!(
                             "{} dB (at least {})",
                             words::minus(spot.spare_db, 0),
-                            words::minus(spot.spare_low_db.floor(), 0)
+                            telling::spare_at_least(spot)
                         ),
                         words::count(u64::from(spot.exchanges)),
                     ]
@@ -124,7 +133,7 @@ pub fn section(part: &Part<'_>, document: &mut Document, outdoors: bool) -> Sect
                     Cell::Number(number::direction(spot.bearing.map(|bearing| bearing.0), 1)),
                     number::cell(Some(spot.chance), 4),
                     number::cell(Some(spot.spare_db), 2),
-                    number::cell(Some(spot.spare_low_db), 2),
+                    number::cell(spot.spare_low_db, 2),
                     number::whole(Some(u64::from(spot.exchanges))),
                 ]);
                 row

@@ -316,7 +316,7 @@ fn map(places: &PlacesPart, station: Position, teller: &Teller, take: &mut impl 
                 ("assumed", places.assumed_briefly.clone()),
                 ("caution", caution.clone()),
                 ("spare_db", number::fixed(Some(spot.spare_db), 2)),
-                ("spare_low_db", number::fixed(Some(spot.spare_low_db), 2)),
+                ("spare_low_db", number::fixed(spot.spare_low_db, 2)),
                 ("distance_m", number::fixed(Some(spot.distance.0), 2)),
                 (
                     "bearing_deg",

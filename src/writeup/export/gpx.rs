@@ -160,11 +160,11 @@ fn plainly(feature: &Feature) -> String {
             let mut said = number("chance").map_or_else(String::new, |chance| {
                 format!("{} sure to meet the goal", words::percent(chance))
             });
-            if let (Some(spare), Some(low)) = (number("spare_db"), number("spare_low_db")) {
+            if let Some(spare) = number("spare_db") {
                 said.push_str(&format!(
                     ", {} dB beyond the margin asked for (at least {})",
                     words::minus(spare, 0),
-                    words::minus(low.floor(), 0)
+                    number("spare_low_db").map_or_else(|| "–".to_owned(), |low| words::minus(words::down(low, 0), 0))
                 ));
             }
             if !feature.cell("assumed").is_empty() {

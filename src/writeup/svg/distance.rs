@@ -229,7 +229,7 @@ pub fn delivery(name: &str, board: &Board<'_>) -> Option<Figure> {
     if !law.is_empty() {
         entries.push((
             Sample::Line("f-s0"),
-            "from the fitted law, interference counted".to_owned(),
+            "from the fitted law, interference counted, with its 95 % band".to_owned(),
         ));
     }
     if let Some(words) = &range {

@@ -18,10 +18,12 @@ use farpace::stats::walk::inflation::Inflation;
 use farpace::survey::Sample;
 use farpace::units::Dbm;
 
+use crate::compared;
 use crate::naive;
 use crate::outing::{Habit, Outing, stance};
 use crate::sweeps;
 use crate::tally::Tallies;
+use crate::turns;
 
 /// What was said of places, and what came true.
 #[derive(Default)]
@@ -97,17 +99,24 @@ impl Ground {
     }
 }
 
-/// Scores one survey.
-pub fn score(outing: &Outing, tallies: &mut Tallies, ground: &mut Ground) {
-    let manner = match outing.manner {
+/// The word for a kind of world, as figures' names begin.
+pub const fn manner_word(manner: Manner) -> &'static str {
+    match manner {
         Manner::Plain => "plain",
         Manner::Rough => "rough",
-    };
+    }
+}
+
+/// Scores one survey.
+pub fn score(outing: &Outing, tallies: &mut Tallies, ground: &mut Ground) {
+    let manner = manner_word(outing.manner);
     stops(outing, manner, tallies);
     needs(outing, manner, tallies);
     reach(outing, manner, tallies);
     boards(outing, manner, tallies);
+    compared::score(outing, manner, tallies);
     sweeps::score(outing, manner, tallies);
+    turns::score(outing, manner, tallies);
     if let Some(Ok(places)) = &outing.found.places {
         map(outing, places, ground);
     }
@@ -125,7 +134,7 @@ pub fn score_again(outing: &Outing, tallies: &mut Tallies) {
 }
 
 /// The stance of a row, and the true mean at the station's meter, without fading.
-fn truth_of_rows(outing: &Outing, board: &str, rows: &[Sample]) -> (f64, f64, f64) {
+pub fn truth_of_rows(outing: &Outing, board: &str, rows: &[Sample]) -> (f64, f64, f64) {
     let board = outing.board(board);
     let world = outing.truth.world();
     let (mut level, mut as_held, mut around, mut n) = (0.0, 0.0, 0.0, 0.0);
@@ -440,8 +449,14 @@ fn boards(outing: &Outing, manner: &str, tallies: &mut Tallies) {
                 some = true;
             }
             Effect::OpenEnded { low_db, high_db } => {
-                let held = low_db.is_none_or(|low| low <= truth) && high_db.is_none_or(|high| truth <= high);
-                tallies.add(of("open-ended"), held);
+                for (limit, held) in [
+                    (low_db, low_db.is_none_or(|low| low <= truth)),
+                    (high_db, high_db.is_none_or(|high| truth <= high)),
+                ] {
+                    if let Some(limit) = limit {
+                        tallies.bound(format!("{manner} boards at least or most"), limit, truth, held);
+                    }
+                }
             }
         }
     }

@@ -41,7 +41,8 @@ pub struct PointDrift {
     pub drift: Result<Drift, NoDrift>,
 }
 
-/// A drift, positive: later runs are stronger.
+/// A drift, positive: later runs are stronger. It is by what the link changed there for every board alike from the beginning of
+/// the point's first run to that of its last, evenly in time; putting a board back is not part of it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Drift {
     /// The estimate, dB.

@@ -1,8 +1,8 @@
 //! How honest a whole survey is: rehearsals with a known truth, read line by line, against every interval printed.
 //!
 //! Nothing is known of any board beforehand. Each survey draws its own world (or, `rough`, one that breaks what the models
-//! suppose), walks it, compares four boards at four points and sweeps one. Beside each figure stands the naive way: the mean
-//! of the dBm that arrived, Wilson's interval of messages taken as independent, the least-squares slope.
+//! suppose), walks it, compares four boards at four points, and turns two of them round. Beside each figure stands the
+//! naive way: the mean of the dBm that arrived, Wilson's interval of messages taken as independent, the least-squares slope.
 //!
 //! Run with `cargo test --release --test calibration_survey -- --ignored --nocapture`; `CALIBRATION_SURVEYS` (400) and
 //! `CALIBRATION_FIRST` (10000) choose how many and from which seed on. `CALIBRATION_MANNER`, `plain` or `rough`, takes worlds of
@@ -14,6 +14,7 @@
 )]
 
 mod assumed;
+mod compared;
 mod live;
 mod losses;
 mod naive;
@@ -22,11 +23,14 @@ mod score;
 mod station;
 mod sweeps;
 mod tally;
+mod together;
 mod troubled;
+mod turns;
 mod walking;
 
 use std::sync::atomic::{AtomicU64, Ordering};
 
+use compared::score_changing;
 use farpace::rehearsal::draws::Manner;
 use outing::Outing;
 use score::{Ground, score, score_again};
@@ -67,6 +71,10 @@ fn figures_hold_as_often_as_they_say() {
             let outing = Outing::of(first + index, manner);
             tallies.begin(first + index, misses.as_deref());
             score(&outing, &mut tallies, &mut ground);
+            // Every other survey, half of them in worlds that break the models, is followed by one in which the link changes.
+            if index % 2 == 1 {
+                score_changing(&outing, &mut tallies);
+            }
             // One survey in three is followed by another with the same boards.
             if index.is_multiple_of(3) {
                 let again = outing.again(first + index + AGAIN);

@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use farpace::app::rehearse::setup_of;
 use farpace::findings::curves::Known;
 use farpace::findings::estimates::{Estimates, estimates};
+use farpace::findings::sweeps::Sweep;
 use farpace::rehearsal::boards::Board;
 use farpace::rehearsal::draws::{Drawn, Manner, drawn, drawn_boards, drawn_pattern};
 use farpace::rehearsal::fates::Fate;
@@ -23,10 +24,10 @@ use farpace::wire::{GearRecord, GearSource, SurveyorRecord, gear, surveyor};
 
 /// Messages of a run at a point.
 pub const MESSAGES: u32 = 100;
-/// Turns of the sweep; the first is repeated.
+/// Turns of a sweep; the first is repeated.
 const TURNS: u32 = 12;
 /// Points at these shares of the distance of half delivery.
-const STOPS: [f64; 4] = [0.15, 0.35, 0.6, 0.8];
+pub const STOPS: [f64; 4] = [0.15, 0.35, 0.6, 0.8];
 
 /// What the walker does at a point.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -44,19 +45,42 @@ pub struct Outing {
     pub route: Route,
     pub scenario: Scenario,
     pub truth: Truth,
-    pub pattern: Pattern,
+    pub drawn: Drawn,
     pub bearing: f64,
+    /// Metres at which half is delivered, as far as points are laid out by it.
+    pub half: f64,
     pub setup: Setup,
     pub samples: Samples,
     pub fates: Fates,
     pub found: Estimates,
 }
 
+/// What an outing is drawn by.
+#[derive(Clone, Copy)]
+struct Plan {
+    /// The seed of the world and of all luck in it.
+    seed: u64,
+    /// The seed of the walk.
+    walk: u64,
+    /// Metres by which points are laid out; `None`: those at which half is delivered.
+    half: Option<f64>,
+}
+
+impl Plan {
+    fn of(seed: u64) -> Self {
+        Self {
+            seed,
+            walk: seed,
+            half: None,
+        }
+    }
+}
+
 impl Outing {
     /// Draws a world by its seed, walks it, and makes the figures; nothing is known of any board beforehand.
     pub fn of(seed: u64, manner: Manner) -> Self {
         Self::with(
-            seed,
+            Plan::of(seed),
             &drawn(seed, manner),
             drawn_boards(seed, 4),
             manner,
@@ -75,22 +99,45 @@ impl Outing {
         let mut drawn = drawn(seed, self.manner);
         // What a board needs at the station's meter holds for this station.
         drawn.params.station = self.truth.world().params.station;
-        Self::with(seed, &drawn, self.scenario.boards.clone(), self.manner, &known)
+        let boards = self.scenario.boards.clone();
+        Self::with(Plan::of(seed), &drawn, boards, self.manner, &known)
     }
 
-    fn with(seed: u64, drawn: &Drawn, mut boards: Vec<Board>, manner: Manner, known: &Known) -> Self {
-        let habit = if seed % 3 == 2 { Habit::Stands } else { Habit::Circles };
-        let route = Route::ALL[(seed / 3 % 5) as usize];
-        let pattern = drawn_pattern(seed);
+    /// The same world walked another way, as the walk of another seed goes, after every link became so many dB stronger.
+    pub fn walked_again(&self, walk: u64, stronger_db: f64) -> Self {
+        let mut boards = self.scenario.boards.clone();
+        for pattern in boards.iter_mut().flat_map(|board| &mut board.patterns) {
+            pattern.peak += stronger_db;
+        }
+        let known = Known::default();
+        let again = Plan {
+            seed: self.drawn.seed,
+            walk,
+            half: Some(self.half),
+        };
+        Self::with(again, &self.drawn, boards, self.manner, &known)
+    }
+
+    fn with(plan: Plan, drawn: &Drawn, mut boards: Vec<Board>, manner: Manner, known: &Known) -> Self {
+        let Plan { seed, walk, half } = plan;
+        let habit = if walk % 3 == 2 { Habit::Stands } else { Habit::Circles };
+        let route = Route::ALL[(walk / 3 % 5) as usize];
         let bearing = (seed * 37 % 360) as f64;
-        // Swept flat, carried and compared upright, where all are round.
-        boards[0].patterns[0] = pattern.clone();
+        // Swept flat and on edge, carried and compared upright, where all are round.
+        boards[0].patterns[0] = drawn_pattern(seed);
+        boards[0].patterns[2] = drawn_pattern(seed + 2);
+        boards[1].patterns[0] = Pattern {
+            peak: boards[1].patterns[0].peak,
+            ..drawn_pattern(seed + 1)
+        };
         let truth = Truth::of(World::new(drawn.params.clone(), seed));
-        let half = truth.range(&boards[0], &stance(Place::out(20.0, bearing)), bearing, 0.5);
-        let half = half.map_or(20.0, |range| range.0).clamp(45.0, 400.0);
+        let half = half.unwrap_or_else(|| {
+            let range = truth.range(&boards[0], &stance(Place::out(20.0, bearing)), bearing, 0.5);
+            range.map_or(20.0, |range| range.0).clamp(45.0, 400.0)
+        });
         // One walker in four turns back before anything is lost.
-        let extent = (half * [1.25, 1.0, 1.4, 0.6][(seed / 15 % 4) as usize]).clamp(50.0, 380.0);
-        let script = script(seed, route, extent, bearing, half, habit);
+        let extent = (half * [1.25, 1.0, 1.4, 0.6][(walk / 15 % 4) as usize]).clamp(50.0, 380.0);
+        let script = script(walk, route, extent, bearing, half, habit);
         let scenario = scenario(drawn, boards, script);
         let setup = setup_of(&scenario, seed);
         let (samples, fates) = played(&scenario, &setup, seed);
@@ -101,13 +148,22 @@ impl Outing {
             route,
             scenario,
             truth,
-            pattern,
+            drawn: drawn.clone(),
             bearing,
+            half,
             setup,
             samples,
             fates,
             found,
         }
+    }
+
+    /// The pattern that a sweep measured.
+    pub fn pattern(&self, sweep: &Sweep) -> &Pattern {
+        let pose = Pose::ALL
+            .into_iter()
+            .find(|pose| sweep.pose.as_deref() == Some(pose.word()));
+        self.board(&sweep.board).pattern(pose.expect("a pose of the script"))
     }
 
     pub fn board(&self, name: &str) -> &Board {
@@ -169,22 +225,35 @@ fn script(seed: u64, route: Route, extent: f64, bearing: f64, half: f64, habit: 
                     script = script.walk(middle.beside(0.3, 77.0 * turn as f64));
                 }
             }
-            script = script.face_station().press(SurveyorRecord::Point {
-                name: Some(name.clone()),
-                messages: Some(MESSAGES),
-            });
-            if turn > 0 {
-                script = script.press(SurveyorRecord::Resume);
-            }
-            let seconds = f64::from(MESSAGES) / RATE + 0.7;
-            script = match habit {
-                Habit::Circles => script.shuffle(seconds),
-                Habit::Stands => script.stand(seconds),
-            };
+            script = measured(script, &name, habit, turn > 0);
         }
     }
     let near = Place::out((0.25 * half).max(12.0), bearing + 20.0);
-    script.walking().walk(near).sweep("S1", Pose::Flat, TURNS, 40).finish()
+    script
+        .walking()
+        .walk(near)
+        .sweep("S1", Pose::Flat, TURNS, 40)
+        .sweep("S2", Pose::Edge, TURNS, 40)
+        .swap(1)
+        .press(SurveyorRecord::Resume)
+        .sweep("S3", Pose::Flat, TURNS, 40)
+        .finish()
+}
+
+/// A run at a point, by somebody of a habit; after a swap the survey is paused.
+pub fn measured(script: Script, point: &str, habit: Habit, paused: bool) -> Script {
+    let mut script = script.face_station().press(SurveyorRecord::Point {
+        name: Some(point.to_owned()),
+        messages: Some(MESSAGES),
+    });
+    if paused {
+        script = script.press(SurveyorRecord::Resume);
+    }
+    let seconds = f64::from(MESSAGES) / RATE + 0.7;
+    match habit {
+        Habit::Circles => script.shuffle(seconds),
+        Habit::Stands => script.stand(seconds),
+    }
 }
 
 /// The rows of a scenario played by its seed.

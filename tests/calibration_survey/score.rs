@@ -18,12 +18,14 @@ use farpace::stats::walk::inflation::Inflation;
 use farpace::survey::Sample;
 use farpace::units::Dbm;
 
+use crate::compared;
 use crate::live;
 use crate::losses;
 use crate::naive;
 use crate::outing::{Habit, Outing, stance};
 use crate::sweeps;
 use crate::tally::Tallies;
+use crate::turns;
 use crate::walking;
 
 /// What was said of places, and what came true.
@@ -100,19 +102,26 @@ impl Ground {
     }
 }
 
-/// Scores one survey.
-pub fn score(outing: &Outing, tallies: &mut Tallies, ground: &mut Ground) {
-    let manner = match outing.manner {
+/// The word for a kind of world, as figures' names begin.
+pub const fn manner_word(manner: Manner) -> &'static str {
+    match manner {
         Manner::Plain => "plain",
         Manner::Rough => "rough",
-    };
+    }
+}
+
+/// Scores one survey.
+pub fn score(outing: &Outing, tallies: &mut Tallies, ground: &mut Ground) {
+    let manner = manner_word(outing.manner);
     stops(outing, manner, tallies);
     needs(outing, manner, tallies);
     reach(outing, manner, tallies);
     boards(outing, manner, tallies);
+    compared::score(outing, manner, tallies);
     losses::score(outing, manner, tallies);
     live::score(outing, manner, tallies);
     sweeps::score(outing, manner, tallies);
+    turns::score(outing, manner, tallies);
     walking::score(outing, manner, tallies);
     if let Some(Ok(places)) = &outing.found.places {
         map(outing, places, ground);
@@ -446,8 +455,14 @@ fn boards(outing: &Outing, manner: &str, tallies: &mut Tallies) {
                 some = true;
             }
             Effect::OpenEnded { low_db, high_db } => {
-                let held = low_db.is_none_or(|low| low <= truth) && high_db.is_none_or(|high| truth <= high);
-                tallies.add(of("open-ended"), held);
+                for (limit, held) in [
+                    (low_db, low_db.is_none_or(|low| low <= truth)),
+                    (high_db, high_db.is_none_or(|high| truth <= high)),
+                ] {
+                    if let Some(limit) = limit {
+                        tallies.bound(format!("{manner} boards at least or most"), limit, truth, held);
+                    }
+                }
             }
         }
     }

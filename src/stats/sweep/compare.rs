@@ -37,10 +37,11 @@ pub struct Comparison {
 
 /// Compares two sweeps at the turns they share.
 ///
-/// Each step's level carries the variance of its own exchanges and τ² for multipath frozen while the board stood there; a
-/// turn measured twice counts with its mean. Intervals use Student's t with the freedoms of both τ; simultaneous ones the
-/// bound of Šidák (1967, J. Am. Statist. Ass. 62:626), valid here because the turns share only their τ. Both sweeps must
-/// have been read in the same direction of the link.
+/// A difference is that of the two patterns, as both boards or poses would show it wherever they are held at the spot: each
+/// step's level carries the variance of its own exchanges and τ² for multipath frozen while the board stood there, and so does
+/// what a silent step has at most; a turn measured twice counts with its mean. Intervals use Student's t with the freedoms
+/// of both τ; simultaneous ones the bound of Šidák (1967, J. Am. Statist. Ass. 62:626), valid here because the turns share
+/// only their τ. Both sweeps must have been read in the same direction of the link.
 pub fn compare(first: &SweepFigures, second: &SweepFigures) -> Comparison {
     let ((tau_first, freedom_first), (tau_second, freedom_second)) = (first.spread(), second.spread());
     let freedom = freedom_first + freedom_second;
@@ -94,8 +95,10 @@ struct Level {
     mean_dbm: f64,
     variance: f64,
     heard: bool,
-    /// Upper end where nothing was heard, dBm.
+    /// Upper end where nothing was heard, dBm, as the board was held there.
     at_most_dbm: f64,
+    /// Variance of multipath frozen at one step, dB²: its fade may have silenced it.
+    frozen: f64,
 }
 
 /// One level a turn; a repeated turn counts with the mean of the visits that were heard.
@@ -114,6 +117,7 @@ fn levels(steps: &[StepLevel], tau_db: f64) -> Vec<Level> {
                 Printed::AtMost { high, .. } => high,
                 _ => f64::INFINITY,
             },
+            frozen: tau_db * tau_db,
         };
         let known = out
             .iter_mut()
@@ -148,11 +152,11 @@ fn difference(a: &Level, b: &Level, reach: Option<f64>) -> Printed<Estimate> {
             })
         }
         (true, false) => Printed::AtMost {
-            high: b.at_most_dbm - (a.mean_dbm - reach * a.variance.sqrt()),
+            high: b.at_most_dbm - a.mean_dbm + reach * (a.variance + b.frozen).sqrt(),
             why,
         },
         (false, true) => Printed::AtLeast {
-            low: b.mean_dbm - reach * b.variance.sqrt() - a.at_most_dbm,
+            low: b.mean_dbm - a.at_most_dbm - reach * (b.variance + a.frozen).sqrt(),
             why,
         },
         (false, false) => Printed::NotPrinted(why),

@@ -140,7 +140,7 @@ pub fn fit(
         .zip(&fits)
         .map(|(weight, fit)| weight * fit.tau_db)
         .sum();
-    let directional = direction_p.is_some_and(|p| significant(p, spread));
+    let directional = direction_p.is_some_and(|p| significant(p, spread, turns));
     let weights = scale_weights(&evidence, directional);
     let likeliest = weights
         .iter()

@@ -113,7 +113,7 @@ fn agrees_with_the_reference_sweep() {
         "front to back",
     );
     near(features.peak_to_null_db.value, expect["nd"].as_f64().unwrap(), "null");
-    let closed = close(&prepared.steps, fit.tau_db).unwrap();
+    let closed = close(&prepared.steps, (fit.tau_db, fit.freedom)).unwrap();
     let expected = numbers(&fixture["closure"]);
     near(closed.difference_db, expected[0], "closure");
     near(closed.standard_error_db, expected[1], "closure error");

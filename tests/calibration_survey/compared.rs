@@ -18,7 +18,7 @@ use farpace::rehearsal::script::Script;
 use farpace::rehearsal::seeds::share_of;
 use farpace::stats::boards::Effect;
 
-use crate::outing::{Habit, Outing, STOPS, measured, samples, scenario};
+use crate::outing::{Habit, Outing, STOPS, measured, played, scenario};
 use crate::score::{manner_word, truth_of_rows};
 use crate::tally::Tallies;
 
@@ -121,7 +121,7 @@ fn changing(before: &Outing) -> (Outing, [f64; STOPS.len()]) {
     }
     let changes = std::array::from_fn(|stop| MOST_DRIFT_DB * (2.0 * share(3 + stop as u64) - 1.0));
     // A link that changes is played as boards whose gain does, each run's board an entry of its own.
-    let mut played = boards.clone();
+    let mut as_sent = boards.clone();
     let mut script = Script::begin(Place::out(8.0, before.bearing))
         .hand(seed)
         .stand(3.0)
@@ -133,9 +133,9 @@ fn changing(before: &Outing) -> (Outing, [f64; STOPS.len()]) {
         for (run, board) in std::iter::once(0).chain(others).chain([0]).enumerate() {
             let mut held = boards[board].clone();
             strengthen(&mut held, change * run as f64 / (RUNS - 1) as f64);
-            held.boots += 100 * played.len() as u64;
-            script = script.swap(played.len());
-            played.push(held);
+            held.boots += 100 * as_sent.len() as u64;
+            script = script.swap(as_sent.len());
+            as_sent.push(held);
             if before.habit == Habit::Stands {
                 script = script.walk(middle.beside(0.3, 77.0 * run as f64));
             }
@@ -144,11 +144,11 @@ fn changing(before: &Outing) -> (Outing, [f64; STOPS.len()]) {
     }
     let scenario = scenario(&before.drawn, boards, script.finish());
     let setup = setup_of(&scenario, seed);
-    let played = Scenario {
-        boards: played,
+    let as_sent = Scenario {
+        boards: as_sent,
         ..scenario.clone()
     };
-    let samples = samples(&played, &setup, seed);
+    let (samples, fates) = played(&as_sent, &setup, seed);
     let ground = Groundwork::of(&samples, &setup, &Known::default(), None, |board| board == "yew");
     let heard = ground.boards();
     let stood = ground.stood(&heard);
@@ -164,6 +164,7 @@ fn changing(before: &Outing) -> (Outing, [f64; STOPS.len()]) {
         half: before.half,
         setup,
         samples,
+        fates,
         found,
     };
     (outing, changes)

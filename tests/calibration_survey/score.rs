@@ -22,7 +22,7 @@ use crate::compared;
 use crate::live;
 use crate::losses;
 use crate::naive;
-use crate::outing::{Habit, Outing, stance};
+use crate::outing::{Habit, Outing, pinged_at, stance};
 use crate::sweeps;
 use crate::tally::Tallies;
 use crate::turns;
@@ -145,10 +145,11 @@ pub fn truth_of_rows(outing: &Outing, board: &str, rows: &[Sample]) -> (f64, f64
     let world = outing.truth.world();
     let (mut level, mut as_held, mut around, mut n) = (0.0, 0.0, 0.0, 0.0);
     for row in rows.iter().filter(|row| row.counts()) {
-        let moment = outing.scenario.script.track().at(row.at.seconds());
+        let at_s = pinged_at(row);
+        let moment = outing.scenario.script.track().at(at_s);
         let mean = outing.truth.local_mean(board, &moment.stance);
         let k_db = world.k_db(moment.stance.aerial);
-        let fade = world.fading.at(moment.stance.aerial, row.at.seconds(), k_db);
+        let fade = world.fading.at(moment.stance.aerial, at_s, k_db);
         let clear = 1.0 - outing.truth.interference(moment.stance.aerial);
         level += mean.0;
         as_held += clear * outing.truth.answered(board, Dbm(mean.0 + fade));

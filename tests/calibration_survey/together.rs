@@ -22,7 +22,7 @@ use farpace::survey::Sample;
 use farpace::units::Dbm;
 
 use crate::number;
-use crate::outing::Outing;
+use crate::outing::{Outing, pinged_at};
 use crate::score::manner_word;
 use crate::tally::Tallies;
 
@@ -163,17 +163,12 @@ struct Truth {
     delivered: f64,
 }
 
-/// From a ping to the line that tells of its echo, and to the one that tells of its loss, seconds: a walker is by then
-/// elsewhere in the fading.
-const TOLD_AFTER_S: (f64, f64) = (0.005, 0.082);
-
 fn truth_of(outing: &Outing, board: &str, rows: &[Sample]) -> Truth {
     let board = outing.board(board);
     let world = outing.truth.world();
     let (mut power, mut delivered, mut count) = (0.0, 0.0, 0.0);
     for row in rows.iter().filter(|row| row.counts()) {
-        let (echo, loss) = TOLD_AFTER_S;
-        let at_s = row.at.seconds() - if row.delivered() { echo } else { loss };
+        let at_s = pinged_at(row);
         let stance = outing.scenario.script.track().at(at_s).stance;
         let mean = outing.truth.local_mean(board, &stance).0;
         let fade = world.fading.at(stance.aerial, at_s, world.k_db(stance.aerial));

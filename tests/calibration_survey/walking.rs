@@ -12,7 +12,7 @@ use farpace::stats::walk::inflation::Inflation;
 use farpace::survey::{Activity, Sample};
 use farpace::units::Dbm;
 
-use crate::outing::{Outing, stance};
+use crate::outing::{Outing, pinged_at, stance};
 use crate::tally::Tallies;
 
 /// A ring of fewer exchanges than this is one of few.
@@ -74,16 +74,9 @@ impl Way {
     }
 }
 
-/// Seconds from a ping to the line that tells of its echo, and of its loss, to within 3 ms: a row stands at its line.
-const TOLD_AFTER: (f64, f64) = (0.005, 0.082);
-
 /// The chance that this very exchange was answered: where the board was, in the fade it met, interference in the long run.
-///
-/// At the moment of the ping: who walks is a third of a wave farther on when a loss is told, where the fade is another; then the
-/// fades of what arrived would be those it met, and of what was lost any, which makes the mean chance too high.
 fn chance(outing: &Outing, board: &Board, row: &Sample) -> f64 {
-    let told_after = if row.delivered() { TOLD_AFTER.0 } else { TOLD_AFTER.1 };
-    let (world, at_s) = (outing.truth.world(), row.at.seconds() - told_after);
+    let (world, at_s) = (outing.truth.world(), pinged_at(row));
     let stance = outing.scenario.script.track().at(at_s).stance;
     let fade = world.fading.at(stance.aerial, at_s, world.k_db(stance.aerial));
     let level = outing.truth.local_mean(board, &stance).0 + fade;

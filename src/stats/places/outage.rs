@@ -175,15 +175,21 @@ mod tests {
         // Strong to the end of a run; a minute later, elsewhere, the first fifteen are lost and the others arrive weakly.
         let mut rows = silence(-60.0, 40, -92.0);
         assert_eq!(outages(&rows, -98.0).len(), 1, "without a pause");
-        rows.iter_mut().skip(20).for_each(|row| row.t += 60.0);
+        for row in rows.iter_mut().skip(20) {
+            row.t += 60.0;
+        }
         assert!(outages(&rows, -98.0).is_empty());
         // A pause within the run is no part of its length: 1.9 s and 1 s are heard of it.
         let mut rows = silence(-60.0, 29, -60.0);
-        rows.iter_mut().skip(40).for_each(|row| row.t += 60.0);
+        for row in rows.iter_mut().skip(40) {
+            row.t += 60.0;
+        }
         assert!(outages(&rows, -98.0).is_empty());
         // A board that sends every ten seconds makes no pauses.
         let mut rows = silence(-60.0, 12, -60.0);
-        rows.iter_mut().for_each(|row| row.t *= 100.0);
+        for row in &mut rows {
+            row.t *= 100.0;
+        }
         assert_eq!(outages(&rows, -98.0).len(), 1);
     }
 

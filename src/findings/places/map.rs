@@ -18,10 +18,11 @@ use crate::stats::places::{
 use crate::survey::setup::{self, Setup};
 use crate::units::{Degrees, Metres};
 
-/// Factor by which the distance from what a spot has to spare to its lower end is widened: the best of many places are those whose
-/// levels were taken too high. Without, the end held 95.2 in 100 of 477 spots in plain worlds (92.6 of 121 with no exchange near)
-/// and 94.6 of 483 in rough ones, seeds 30000 to 30079. Spots of one survey share their fate: widened by 1.15 it held in rough worlds
-/// 95.6 of 295, 95.0 of 279 and 89.0 of 282 (seeds 36000, 37000 and 38000 on, 200 surveys each), of plain ones 97.
+/// Factor by which the distance from what a spot has to spare to its 5 % point is widened: 1.19 makes a normal one that of the 2.5 %
+/// point, the lower end of a 95 % interval as all others are; the rest is for the best of many places, whose levels were taken too
+/// high. The 5 % point itself held 95.2 in 100 of 477 spots in plain worlds (92.6 of 121 with no exchange near) and 94.6 of 483 in
+/// rough ones, seeds 30000 to 30079; widened by 1.15 it held in rough worlds 95.6 of 295, 95.0 of 279 and 89.0 of 282 (seeds 36000,
+/// 37000 and 38000 on, 200 surveys each; spots of one survey share their fate), in plain ones 97.
 const SPARE_WIDENED: f64 = 1.35;
 /// Metres between places asked about.
 const STEP_M: f64 = 5.0;
@@ -108,8 +109,8 @@ pub struct Spot {
     pub chance: f64,
     /// dB to spare beyond the goal's own margin, the best guess.
     pub spare_db: f64,
-    /// What it has no less than 95 times in 100, to lose beyond the margin and still meet the goal; `None` where it is not so sure
-    /// that any level is enough there.
+    /// The lower end of its 95 % interval: what it has no less than 97.5 times in 100, to lose beyond the margin and still meet the
+    /// goal; `None` where it is not so sure that any level is enough there.
     pub spare_low_db: Option<f64>,
     /// Exchanges within 15 m.
     pub exchanges: u32,

@@ -116,7 +116,7 @@ pub fn near(exchanges: u32) -> String {
 
 /// What the numbers of a spot are, in a sentence.
 const WHAT_IS_SAID: &str = "The chance is that a node there meets the goal, its margin included. What the level lies over the goal is the best guess \
-                                and, in brackets, what it is no less than 95 times in 100; a dash stands there where so much may be lost at any \
+                                and, in brackets, the lower end of its 95 % interval; a dash stands there where so much may be lost at any \
                                 level that none is enough.";
 
 /// What the numbers of the spots are, where there are any.

@@ -36,14 +36,16 @@ pub fn stand_in(samples: &Samples, board: &str, side: Side) -> Option<f64> {
     Some(*levels.select_nth_unstable_by(rank, f64::total_cmp).1)
 }
 
+/// The weakest level heard, dBm, as a level of half delivery that a board of this kind may have.
+pub fn as_usual(weakest_dbm: f64) -> f64 {
+    weakest_dbm.clamp(FALLBACK_DBM, highest_half_dbm())
+}
+
 /// The level of half delivery that silences of the station are told by, dBm; `known` is the board's own, where it is known.
 ///
 /// Else it is no higher than any board of this kind has it: readings that are all strong say nothing of a limit.
 pub fn half_level(samples: &Samples, board: &str, side: Side, known: Option<f64>) -> f64 {
-    let guess = || {
-        let weakest = stand_in(samples, board, side).unwrap_or(FALLBACK_DBM);
-        weakest.clamp(FALLBACK_DBM, highest_half_dbm())
-    };
+    let guess = || as_usual(stand_in(samples, board, side).unwrap_or(FALLBACK_DBM));
     known.unwrap_or_else(guess)
 }
 

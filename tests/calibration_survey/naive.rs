@@ -5,7 +5,12 @@ use farpace::survey::{Activity, Sample, Samples};
 
 /// The mean of received dBm with its usual 95 % interval.
 pub fn level(rows: &[Sample], side: Side) -> Option<(f64, f64, f64)> {
-    let levels: Vec<f64> = rows.iter().filter_map(|row| side.level(row)).map(f64::from).collect();
+    mean(rows.iter().filter_map(|row| side.level(row)).map(f64::from))
+}
+
+/// The mean of some numbers with its usual 95 % interval.
+pub fn mean(levels: impl Iterator<Item = f64>) -> Option<(f64, f64, f64)> {
+    let levels: Vec<f64> = levels.collect();
     let n = levels.len() as f64;
     if n < 2.0 {
         return None;

@@ -1,6 +1,7 @@
 //! How often what was said held.
 
 use std::collections::BTreeMap;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 /// Counts by the name of a figure.
 #[derive(Default)]
@@ -9,6 +10,27 @@ pub struct Tallies {
     /// The survey that is being counted, and the figures whose misses are printed.
     seed: u64,
     misses: Option<String>,
+}
+
+/// Counts over so many surveys on two threads; `one` adds that of an index.
+pub fn over(surveys: u64, one: impl Fn(u64, &mut Tallies) + Sync) -> Tallies {
+    let next = AtomicU64::new(0);
+    let run = || {
+        let mut tallies = Tallies::default();
+        loop {
+            let index = next.fetch_add(1, Ordering::Relaxed);
+            if index >= surveys {
+                return tallies;
+            }
+            one(index, &mut tallies);
+        }
+    };
+    std::thread::scope(|scope| {
+        let other = scope.spawn(run);
+        let mut tallies = run();
+        tallies.merge(other.join().expect("no survey panics"));
+        tallies
+    })
 }
 
 /// How often one figure held the truth, and how wide it was.

@@ -8,8 +8,6 @@
 //! `cargo calibrate-survey together_holds`; `CALIBRATION_PAIRS` (100) says how many, `CALIBRATION_FIRST` (26000) from which
 //! seed on.
 
-use std::sync::atomic::{AtomicU64, Ordering};
-
 use farpace::findings::together::compared::Compared;
 use farpace::findings::together::member::Member;
 use farpace::findings::together::pair::{Better, Pair};
@@ -24,7 +22,7 @@ use farpace::units::Dbm;
 use crate::number;
 use crate::outing::{Outing, pinged_at};
 use crate::score::manner_word;
-use crate::tally::Tallies;
+use crate::tally::{Tallies, over};
 
 /// The change from one survey to the next lies within this either way, dB.
 const MOST_CHANGE_DB: f64 = 6.0;
@@ -213,28 +211,14 @@ fn together_holds() {
     let first = number("CALIBRATION_FIRST", 26_000);
     let pairs = number("CALIBRATION_PAIRS", 100);
     let misses = std::env::var("CALIBRATION_MISSES").ok();
-    let next = AtomicU64::new(0);
-    let run = || {
-        let mut tallies = Tallies::default();
-        loop {
-            let index = next.fetch_add(1, Ordering::Relaxed);
-            if index >= pairs {
-                return tallies;
-            }
-            let manner = if index % 4 == 3 { Manner::Rough } else { Manner::Plain };
-            let seed = first + index;
-            let before = Outing::of(seed, manner);
-            let change_db = MOST_CHANGE_DB * (2.0 * share_of(seed.rotate_left(16)) - 1.0);
-            let after = before.walked_again(seed + ANOTHER_WALK, change_db);
-            tallies.begin(seed, misses.as_deref());
-            score([&before, &after], change_db, &mut tallies);
-        }
-    };
-    let tallies = std::thread::scope(|scope| {
-        let other = scope.spawn(run);
-        let mut tallies = run();
-        tallies.merge(other.join().expect("no survey panics"));
-        tallies
+    let tallies = over(pairs, |index, tallies| {
+        let manner = if index % 4 == 3 { Manner::Rough } else { Manner::Plain };
+        let seed = first + index;
+        let before = Outing::of(seed, manner);
+        let change_db = MOST_CHANGE_DB * (2.0 * share_of(seed.rotate_left(16)) - 1.0);
+        let after = before.walked_again(seed + ANOTHER_WALK, change_db);
+        tallies.begin(seed, misses.as_deref());
+        score([&before, &after], change_db, tallies);
     });
     println!("{pairs} pairs of surveys from seed {first}");
     tallies.print();

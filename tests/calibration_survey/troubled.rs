@@ -7,8 +7,6 @@
 //! `cargo calibrate-survey reasons_hold`; `CALIBRATION_REASONS` (240) says how many rehearsals, `CALIBRATION_FIRST` (26000) from
 //! which seed on.
 
-use std::sync::atomic::{AtomicU64, Ordering};
-
 use farpace::app::rehearse::setup_of;
 use farpace::findings::curves::Known;
 use farpace::findings::groundwork::Groundwork;
@@ -23,7 +21,7 @@ use farpace::rehearsal::world::World;
 use farpace::wire::SurveyorRecord;
 
 use crate::outing::{Habit, Outing, played, scenario, stance};
-use crate::tally::Tallies;
+use crate::tally::over;
 use crate::{live, losses, number};
 
 /// Points at these shares of the distance of half delivery.
@@ -144,30 +142,16 @@ fn script(seed: u64, route: Route, extent: f64, bearing: f64, half: f64, habit: 
 fn reasons_hold() {
     let (first, surveys) = (number("CALIBRATION_FIRST", 26_000), number("CALIBRATION_REASONS", 240));
     let misses = std::env::var("CALIBRATION_MISSES").ok();
-    let next = AtomicU64::new(0);
-    let run = || {
-        let mut tallies = Tallies::default();
-        loop {
-            let index = next.fetch_add(1, Ordering::Relaxed);
-            if index >= surveys {
-                return tallies;
-            }
-            let (manner, word) = match index % 4 {
-                3 => (Manner::Rough, "rough"),
-                _ => (Manner::Plain, "plain"),
-            };
-            // A survey of each manner in each trouble.
-            let outing = troubled(first + index + index / 4, manner);
-            tallies.begin(first + index + index / 4, misses.as_deref());
-            losses::score(&outing, word, &mut tallies);
-            live::score(&outing, word, &mut tallies);
-        }
-    };
-    let tallies = std::thread::scope(|scope| {
-        let other = scope.spawn(run);
-        let mut tallies = run();
-        tallies.merge(other.join().expect("no survey panics"));
-        tallies
+    let tallies = over(surveys, |index, tallies| {
+        let (manner, word) = match index % 4 {
+            3 => (Manner::Rough, "rough"),
+            _ => (Manner::Plain, "plain"),
+        };
+        // A survey of each manner in each trouble.
+        let outing = troubled(first + index + index / 4, manner);
+        tallies.begin(first + index + index / 4, misses.as_deref());
+        losses::score(&outing, word, tallies);
+        live::score(&outing, word, tallies);
     });
     println!("{surveys} surveys from seed {first}");
     tallies.print();

@@ -8,6 +8,7 @@ use farpace::stats::margin::Margin;
 use farpace::stats::sweep::printed::{Estimate, Printed};
 use farpace::stats::sweep::{Exchange, Step};
 
+use crate::naive;
 use crate::outing::Outing;
 use crate::score::truth_of_rows;
 use crate::sweeps::figure;
@@ -31,7 +32,7 @@ pub fn score(outing: &Outing, manner: &str, tallies: &mut Tallies) {
                 &step.level,
                 level(outing, sweep, taken, taken.turn_deg),
             );
-            if let Some((low, mean, high)) = naive(taken) {
+            if let Some((low, mean, high)) = naive_level(taken) {
                 tallies.interval(of("level as held, naive"), low, mean, high, held);
             }
         }
@@ -88,7 +89,7 @@ pub fn score(outing: &Outing, manner: &str, tallies: &mut Tallies) {
             }
             let steps = [first, second].map(|sweep| sweep.steps.iter().find(|step| step.turn_deg == turn.turn_deg));
             if let [Some(one), Some(other)] = steps
-                && let (Some(one), Some(other)) = (naive(one), naive(other))
+                && let (Some(one), Some(other)) = (naive_level(one), naive_level(other))
             {
                 let half = (one.2 - one.1).hypot(other.2 - other.1);
                 let middle = other.1 - one.1;
@@ -184,18 +185,10 @@ fn level_at(outing: &Outing, sweep: &Sweep, turn: f64) -> f64 {
 }
 
 /// The mean of the dBm that arrived at the station, with its usual 95 % interval.
-fn naive(step: &Step) -> Option<(f64, f64, f64)> {
+fn naive_level(step: &Step) -> Option<(f64, f64, f64)> {
     let levels = step.exchanges.iter().filter_map(|exchange| match exchange {
         Exchange::Echo { there, .. } => there.map(f64::from),
         Exchange::Lost => None,
     });
-    let levels: Vec<f64> = levels.collect();
-    let n = levels.len() as f64;
-    if n < 2.0 {
-        return None;
-    }
-    let mean = levels.iter().sum::<f64>() / n;
-    let variance = levels.iter().map(|level| (level - mean).powi(2)).sum::<f64>() / (n - 1.0);
-    let half = 1.96 * (variance / n).sqrt();
-    Some((mean - half, mean, mean + half))
+    naive::mean(levels)
 }

@@ -8,7 +8,7 @@ use super::walked::{Walk, frame};
 use crate::findings::assumptions::{Assumed, Assumption, Shift};
 use crate::findings::reach::Reach;
 use crate::findings::side::Side;
-use crate::findings::usual_board::{FALLBACK_DBM, highest_half_dbm};
+use crate::findings::usual_board::{FALLBACK_DBM, as_usual};
 use crate::ground::local::{LocalPlane, Offset};
 use crate::ground::{Position, separation};
 use crate::stats::places::{
@@ -176,7 +176,7 @@ impl Cleared {
             || {
                 let weakest = weakest_delivered(&exchanges).unwrap_or(FALLBACK_DBM);
                 let guess = weakest.min(FALLBACK_DBM);
-                (guess, weakest.clamp(FALLBACK_DBM, highest_half_dbm()))
+                (guess, as_usual(weakest))
             },
             |need| (need.curve.m_dbm(), need.curve.m_dbm()),
         );

@@ -15,8 +15,9 @@ use super::regression::{self, Priors};
 const SIGNIFICANT: f64 = 0.03;
 /// The same where the steps scatter by more than [`SCATTERED_DB`] about the curve.
 const SIGNIFICANT_SCATTERED: f64 = 0.01;
-/// From so many turns on half of either is asked for: it is told then how deep nulls are, and a round board has none.
-const TURNS_FOR_HOW_MUCH: usize = 12;
+/// Turns from which on it is said how much, not only whether. Half of either probability is asked for there: it is told then how
+/// deep nulls are, and a round board has none.
+pub const TURNS_FOR_HOW_MUCH: usize = 12;
 /// A scatter of steps, dB, that one open-ground sweep in five exceeds and most sweeps among trees.
 const SCATTERED_DB: f64 = 2.0;
 /// Precision of the harmonics' prior, 1/dB²: 100 dB, only to keep the fit from running away where nothing was heard.

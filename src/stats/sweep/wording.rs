@@ -1,6 +1,6 @@
 //! What may be said of a fitted sweep: each figure as an interval, as a bound, or not at all, with the reason.
 
-use super::direction_test::needed;
+use super::direction_test::{TURNS_FOR_HOW_MUCH, needed};
 use super::features::{Features, SPACING_DEG};
 use super::fit::{PatternFit, UNEVEN_DB};
 use super::printed::{Arc, Estimate, Printed, WhyNot};
@@ -13,8 +13,6 @@ const WIDTH_INTERVAL_MAX_DEG: f64 = 120.0;
 /// Half-width of a turn's interval, degrees, that is still printed.
 const TURN_HALF_WIDTH_MAX_DEG: f64 = 90.0;
 
-/// Turns from which on it is said how much, not only whether.
-const TURNS_FOR_HOW_MUCH: usize = 12;
 /// The interval of the strongest turn is widened so much: draws of the curve alone held the turn in 93.5 of 100 twelve-turn
 /// sweeps over one lobe among trees.
 const TURN_WIDENING: f64 = 1.15;
